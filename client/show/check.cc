@@ -1,0 +1,105 @@
+#include "client/show/replies.h"
+#include "client/show/table.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace fieldpeg::show {
+namespace {
+
+constexpr int terms_shown = 3;
+
+std::string optional_db(bool has, double value) {
+    return has ? db_text(value) : "-";
+}
+
+std::string channel(const v1::ReceiverResult& r) {
+    if (!r.has_channel_mhz()) return "-";
+    const auto mhz = day::mhz_text(r.channel_mhz());
+    return r.channel() == mhz ? mhz : fmt::format("{} {}", r.channel(), mhz);
+}
+
+std::string receiver_name(const v1::ReceiverResult& r) {
+    return r.relay().empty() ? r.receiver() : fmt::format("{}, {}", r.relay(), r.receiver());
+}
+
+std::string term_text(const v1::Contribution& c) {
+    std::string text = fmt::format("{:.1f} dBm {}: {}", c.level_dbm(), kind_text(c.kind()),
+                                   makers_text(c));
+    if (c.has_product_mhz()) text += fmt::format(" = {} MHz", day::mhz_text(c.product_mhz()));
+    return text;
+}
+
+std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
+    Table table({{"pilot"}, {"margin dB", Table::Align::right}, {"worst dB", Table::Align::right},
+                 {"verdict"}, {"picture"}});
+    for (const auto& p : reply.pilots())
+        table.row({p.pilot(), optional_db(p.has_margin_ref_db(), p.margin_ref_db()),
+                   optional_db(p.has_margin_worst_db(), p.margin_worst_db()),
+                   verdict_text(p.verdict(), look), picture_text(p.picture())});
+    return table.text(look);
+}
+
+std::string receivers_table(const v1::CheckReply& reply, const Look& look) {
+    Table table({{"pilot"}, {"receiver"}, {"hears"}, {"channel"}, {"power"},
+                 {"margin", Table::Align::right}, {"worst", Table::Align::right}, {"verdict"},
+                 {"what rules it"}});
+    for (const auto& r : reply.receivers())
+        table.row({r.owner(), receiver_name(r), r.hears() == r.owner() ? "video" : r.hears(),
+                   channel(r), r.has_sent_dbm() ? day::power_text(r.sent_dbm()) : "-",
+                   optional_db(r.has_margin_ref_db(), r.margin_ref_db()),
+                   optional_db(r.has_margin_worst_db(), r.margin_worst_db()),
+                   verdict_text(r.verdict(), look), r.reason()});
+    return table.text(look);
+}
+
+/// The largest contributions at every receiver that has any worth a line.
+std::string contributions_text(const v1::CheckReply& reply, const Look& look) {
+    std::string all;
+    for (const auto& r : reply.receivers()) {
+        int shown = 0;
+        for (const auto& c : r.contributions()) {
+            const bool counts = c.level_dbm() > r.noise_dbm() - 20;
+            if (!counts || shown == terms_shown) break;
+            if (shown == 0)
+                all += fmt::format("  {}, {} (noise {:.1f} dBm)\n", r.owner(), receiver_name(r),
+                                   r.noise_dbm());
+            all += item("    ", term_text(c), look);
+            ++shown;
+        }
+    }
+    return all;
+}
+
+}  // namespace
+
+std::string check_text(const v1::CheckReply& reply, const Look& look) {
+    if (reply.pilots().empty()) return "Nobody is on this day yet: add a [[pilot]] to the file.\n";
+    std::string all = item("", fmt::format("Counting {}.", basis_text(reply.basis())), look) + "\n";
+    all += heading("Pilots", look) + pilots_table(reply, look) + "\n";
+    all += heading("Receivers", look) + receivers_table(reply, look);
+    for (const auto& p : reply.pilots())
+        if (std::ranges::find(reply.receivers(), p.pilot(), &v1::ReceiverResult::owner) ==
+            reply.receivers().end())
+            all += fmt::format("{} has no receiver: add a [[pilot.receiver]]\n", p.pilot());
+    const auto section = [&](std::string_view title, const std::string& text) {
+        if (!text.empty()) all += "\n" + heading(title, look) + text;
+    };
+    section("Largest contributions", contributions_text(reply, look));
+    std::string bench, reach, cautions;
+    for (const auto& b : reply.bench()) bench += item("  ! ", b.text(), look);
+    for (const auto& r : reply.too_far())
+        reach += item("  ", fmt::format("{}, {}: {}", r.owner(), r.receiver(), r.text()), look);
+    for (const auto& c : reply.cautions()) cautions += item("  ! ", c, look);
+    section("On the bench: who must step back", bench);
+    section("Too far", reach);
+    section("Remarks of the rule set and of services to keep clear of",
+            remarks_text(reply.remarks(), look));
+    section("Cautions", cautions);
+    all += "\n" + item("", std::string(estimates_text), look);
+    return all;
+}
+
+}  // namespace fieldpeg::show

@@ -1,0 +1,36 @@
+#pragma once
+
+#include "fieldpeg/v1/assessment.pb.h"
+
+#include <cstddef>
+#include <string>
+#include <string_view>
+
+namespace fieldpeg::show {
+
+/// How text is to be laid out.
+struct Look {
+    std::size_t width = 0;  ///< columns; 0: as wide as it gets
+    bool colour = false;    ///< beside the words, never instead of them
+};
+
+/// Of a terminal on standard output: its width, colour unless NO_COLOR is set. Elsewhere plain.
+Look look_of_stdout();
+
+/// "+2.2"; two decimals where the sign would be lost.
+std::string db_text(double value);
+/// How many columns a text takes on a terminal.
+std::size_t columns(std::string_view text);
+
+std::string verdict_text(v1::Verdict::Word verdict, const Look& look);
+std::string picture_text(v1::Picture::Grade grade);
+std::string basis_text(v1::Basis::Kind basis);
+std::string kind_text(v1::Contribution::Kind kind);
+/// "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
+std::string makers_text(const v1::Contribution& contribution);
+std::string heading(std::string_view text, const Look& look);
+
+/// Said at the foot of everything that shows margins.
+extern const std::string_view estimates_text;
+
+}  // namespace fieldpeg::show

@@ -1,0 +1,20 @@
+#pragma once
+
+#include "client/show/look.h"
+
+#include "fieldpeg/v1/assessment.pb.h"
+
+#include <string>
+
+/// Replies as text for people, one function a reply.
+namespace fieldpeg::show {
+
+std::string check_text(const v1::CheckReply& reply, const Look& look);
+std::string explain_text(const v1::ExplainReply& reply, const Look& look);
+std::string relay_check_text(const v1::RelayCheckReply& reply, const Look& look);
+std::string channels_text(const v1::ChannelsReply& reply, const Look& look);
+/// Everything in the library, a line each; or, of one definition, every value with its provenance.
+std::string gear_list_text(const v1::Library& library, const Look& look);
+std::string gear_text(const v1::Library& found, const Look& look);
+
+}  // namespace fieldpeg::show

@@ -1,0 +1,101 @@
+#include "client/show/table.h"
+
+#include <boost/assert.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <sstream>
+
+namespace fieldpeg::show {
+namespace {
+
+constexpr std::size_t last_column_min = 20;
+
+std::string padded(const std::string& text, std::size_t width, Table::Align align) {
+    const std::size_t used = columns(text);
+    const std::string space(used < width ? width - used : 0, ' ');
+    return align == Table::Align::left ? text + space : space + text;
+}
+
+}  // namespace
+
+std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
+    if (width == 0 || columns(text) <= width) return {text};
+    std::vector<std::string> lines;
+    std::istringstream words(text);
+    std::string line, word;
+    while (words >> word) {
+        if (!line.empty() && columns(line) + 1 + columns(word) > width) {
+            lines.push_back(std::move(line));
+            line.clear();
+        }
+        line += (line.empty() ? "" : " ") + word;
+    }
+    lines.push_back(std::move(line));
+    return lines;
+}
+
+std::string item(const std::string& mark, const std::string& text, const Look& look) {
+    const std::size_t used = columns(mark);
+    std::string all;
+    for (const auto& line : wrapped(text, look.width > used + last_column_min ? look.width - used : 0))
+        all += (all.empty() ? mark : std::string(used, ' ')) + line + "\n";
+    return all;
+}
+
+std::string remarks_text(const google::protobuf::RepeatedPtrField<v1::Remark>& remarks,
+                         const Look& look) {
+    std::vector<std::string> sources;
+    std::string all, below;
+    for (const auto& remark : remarks) {
+        const auto at = std::ranges::find(sources, remark.source());
+        const auto mark = fmt::format("[{}]", at - sources.begin() + 1);
+        if (at == sources.end()) {
+            sources.push_back(remark.source());
+            below += item(fmt::format("  {} ", mark), remark.source(), look);
+        }
+        const auto who = remark.transmitter().empty() ? "" : remark.transmitter() + ": ";
+        all += item("  ", fmt::format("{}{} {}", who, remark.text(), mark), look);
+    }
+    return all + below;
+}
+
+void Table::row(std::vector<std::string> cells) {
+    BOOST_ASSERT(cells.size() == columns_.size());
+    rows_.push_back(std::move(cells));
+}
+
+std::string Table::text(const Look& look) const {
+    std::vector<std::size_t> widths;
+    std::size_t before_last = 0;
+    for (std::size_t c = 0; c < columns_.size(); ++c) {
+        std::size_t width = columns(columns_[c].title);
+        for (const auto& cells : rows_) width = std::max(width, columns(cells[c]));
+        widths.push_back(width);
+        if (c + 1 < columns_.size()) before_last += width + 2;
+    }
+    const bool wraps = look.width > before_last + last_column_min;
+    const std::size_t room = wraps ? look.width - before_last : 0;
+
+    std::string all;
+    const auto add = [&](const std::vector<std::string>& cells) {
+        std::string line;
+        for (std::size_t c = 0; c + 1 < cells.size(); ++c)
+            line += padded(cells[c], widths[c], columns_[c].align) + "  ";
+        const auto last = wrapped(cells.back(), room);
+        line += columns_.back().align == Align::right
+                    ? padded(last[0], widths.back(), Align::right)
+                    : last[0];
+        line.erase(line.find_last_not_of(' ') + 1);
+        all += line + "\n";
+        for (std::size_t i = 1; i < last.size(); ++i)
+            all += std::string(before_last, ' ') + last[i] + "\n";
+    };
+    std::vector<std::string> titles;
+    for (const auto& column : columns_) titles.push_back(column.title);
+    add(titles);
+    for (const auto& cells : rows_) add(cells);
+    return all;
+}
+
+}  // namespace fieldpeg::show

@@ -1,0 +1,59 @@
+#include "client/link/in_process.h"
+#include "client/show/json.h"
+#include "client/show/replies.h"
+#include "client/verbs/verb.h"
+#include "server/book/channels.h"
+#include "server/book/library.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common{.day = ""};
+    std::vector<std::string> channels;
+    double reach_mhz = 10;
+};
+
+int channels(const Options& options) {
+    v1::Query query;
+    query.mutable_channels()->set_reach_mhz(options.reach_mhz);
+    const book::ChannelNames names(book::library().rows());
+    for (const auto& written : options.channels) {
+        std::string why;
+        for (auto& channel : names.read_range(written, why))
+            *query.mutable_channels()->add_channels() = channel;
+        if (!why.empty()) return say_bad_input("channels", why);
+    }
+    std::unique_ptr<link::Link> link = std::make_unique<link::InProcess>();
+    if (!options.common.day.empty()) link = open(options.common);
+    if (!link) return bad_input;
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    const auto& reply = answer.channels();
+    return print(options.common.json ? show::json_text(reply)
+                                     : show::channels_text(reply, show::look_of_stdout()))
+               ? done
+               : failed;
+}
+
+}  // namespace
+
+void add_channels(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand(
+        "channels", "Channel rows and MHz; distances and third-order products of a set");
+    verb->add_option("CHANNEL", options->channels, "a set: R1 R3 5806, or R1-R8");
+    verb->add_option("--reach", options->reach_mhz, "list products this near to a channel")
+        ->type_name("MHZ")
+        ->check(CLI::Range(0.0, 60.0))
+        ->capture_default_str();
+    verb->add_option("--day", options->common.day, "with the remarks of this day's rule set")
+        ->type_name("FILE");
+    add_json(*verb, options->common);
+    verb->footer("Examples:\n"
+                 "  fieldpeg channels\n"
+                 "  fieldpeg channels R1 R3 R6 R8 --reach 20");
+    verb->callback([options, &run] { run = [options] { return channels(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,59 @@
+#include "client/show/json.h"
+#include "client/show/replies.h"
+#include "client/verbs/verb.h"
+
+#include <algorithm>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    bool on_air = false;
+    unsigned contributions = 5;
+};
+
+bool is_trouble(v1::Verdict::Word verdict) {
+    return verdict == v1::Verdict::shaky || verdict == v1::Verdict::clash;
+}
+
+int check(const Options& options) {
+    const auto link = open(options.common);
+    if (!link) return bad_input;
+    v1::Query query;
+    query.mutable_check()->set_basis(options.on_air ? v1::Basis::on_air : v1::Basis::held);
+    query.mutable_check()->set_contributions(options.contributions);
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    const auto& reply = answer.check();
+    if (!print(options.common.json ? show::json_text(reply)
+                                   : show::check_text(reply, show::look_of_stdout())))
+        return failed;
+    // Of several receivers the best picture is shown: pilots count, not each receiver.
+    return std::ranges::any_of(reply.pilots(), is_trouble, &v1::PilotResult::verdict) ? refused
+                                                                                     : done;
+}
+
+}  // namespace
+
+void add_check(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand("check", "Everybody's margin, verdict and picture");
+    verb->add_option("FILE,--day", options->common.day, "the day file")
+        ->type_name("FILE")
+        ->capture_default_str();
+    verb->add_flag("--on-air", options->on_air,
+                   "count only what is on the air or the bench, not what is held");
+    verb->add_option("--terms", options->contributions, "contributions a receiver")
+        ->type_name("N")
+        ->check(CLI::Range(0u, 1000u))
+        ->capture_default_str();
+    add_json(*verb, options->common);
+    verb->footer("Exit status 3: a pilot is shaky or in a clash.\n"
+                 "Examples:\n"
+                 "  fieldpeg check --day saturday.toml\n"
+                 "  fieldpeg check --day saturday.toml --on-air --json");
+    verb->callback([options, &run] { run = [options] { return check(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

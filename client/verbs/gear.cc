@@ -1,0 +1,46 @@
+#include "client/link/in_process.h"
+#include "client/show/json.h"
+#include "client/show/replies.h"
+#include "client/verbs/verb.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common{.day = ""};
+    std::string name;
+};
+
+int gear(const Options& options) {
+    std::unique_ptr<link::Link> link = std::make_unique<link::InProcess>();
+    if (!options.common.day.empty()) link = open(options.common);
+    if (!link) return bad_input;
+    v1::Query query;
+    query.mutable_gear()->set_name(options.name);
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    const auto& library = answer.gear().library();
+    const auto look = show::look_of_stdout();
+    const auto text = options.common.json    ? show::json_text(answer.gear())
+                      : options.name.empty() ? show::gear_list_text(library, look)
+                                             : show::gear_text(library, look);
+    return print(text) ? done : failed;
+}
+
+}  // namespace
+
+void add_gear(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand("gear", "The gear library and where its values come from");
+    verb->add_option("NAME", options->name, "one of it, with every value's source");
+    verb->add_option("--day", options->common.day, "with the gear that this day file uses")
+        ->type_name("FILE");
+    add_json(*verb, options->common);
+    verb->footer("Examples:\n"
+                 "  fieldpeg gear\n"
+                 "  fieldpeg gear fm-video-5g8\n"
+                 "  fieldpeg gear cept-25mw");
+    verb->callback([options, &run] { run = [options] { return gear(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,21 @@
+#include "server/book/problem.h"
+
+#include "server/book/names.h"
+
+#include <fmt/format.h>
+
+namespace fieldpeg::book {
+
+std::string to_string(const Problem& problem) {
+    std::string text = printable(problem.file, 200);
+    if (problem.line > 0) text += fmt::format(":{}", problem.line);
+    text += ": ";
+    if (!problem.key.empty()) text += problem.key + ": ";
+    text += problem.what;
+    if (!problem.expected.empty()) text += "; expected " + problem.expected;
+    if (!problem.suggestion.empty())
+        text += fmt::format("; did you mean '{}'?", problem.suggestion);
+    return text;
+}
+
+}  // namespace fieldpeg::book

@@ -1,0 +1,68 @@
+#pragma once
+
+#include "server/day/scene.h"
+#include "server/spectrum/link.h"
+#include "server/spectrum/margin.h"
+#include "server/spectrum/verdict.h"
+
+#include "fieldpeg/v1/assessment.pb.h"
+#include "fieldpeg/v1/day.pb.h"
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace fieldpeg::day {
+
+/// The name and version of the radio model whose numbers these are.
+inline constexpr std::string_view model_name = "fieldpeg radio model 1";
+
+/// One moment of a day, assessed: the situation and how everybody stands in it.
+class Assessment {
+public:
+    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis);
+
+    const v1::DaySheet& sheet() const { return sheet_; }
+    const Situation& situation() const { return situation_; }
+    v1::Basis::Kind basis() const { return basis_; }
+
+    const spectrum::Budgets& budgets(std::size_t receiver) const { return budgets_[receiver]; }
+    const spectrum::ReceiverProfile& profile(std::size_t receiver) const;
+    /// None if what it hears is not on the air.
+    std::optional<spectrum::Standing> standing(std::size_t receiver) const;
+    /// The best of what a pilot sees, over the chain that leads to it; none if nothing arrives.
+    std::optional<spectrum::Standing> standing(const v1::Pilot& pilot) const;
+
+    std::vector<spectrum::Contribution> contributions(std::size_t receiver,
+                                                      spectrum::Geometry geometry,
+                                                      std::size_t most) const;
+    const spectrum::LinkTable& links() const { return links_; }
+    /// What rules a receiver that has others to complain of, as a relay's power limit would call it.
+    v1::PowerWindow::Kind trouble(std::size_t receiver) const;
+
+private:
+    std::optional<spectrum::Standing> link(std::string_view owner, std::string_view relay,
+                                           std::string_view hears) const;
+
+    const v1::DaySheet& sheet_;
+    v1::Basis::Kind basis_;
+    Situation situation_;
+    spectrum::LinkTable links_;
+    mutable spectrum::RejectionTables tables_;  ///< fills as it is asked
+    std::vector<spectrum::Budgets> budgets_;
+};
+
+v1::Contribution message(const Situation& situation, const spectrum::Contribution& contribution);
+v1::ReceiverResult receiver_result(const Assessment& assessment, std::size_t receiver,
+                                   std::size_t contributions);
+v1::PilotResult pilot_result(const Assessment& assessment, const v1::Pilot& pilot);
+
+/// Everything `check` shows, `contributions` terms a receiver.
+v1::CheckReply check(const v1::DaySheet& sheet, v1::Basis::Kind basis, std::size_t contributions);
+
+/// The whole budget of one of the day's pilots.
+v1::ExplainReply explain(const v1::DaySheet& sheet, const v1::Pilot& pilot, v1::Basis::Kind basis,
+                         std::size_t contributions);
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,181 @@
+#include "server/day/scene.h"
+
+#include "server/day/gear.h"
+
+#include <boost/assert.hpp>
+
+#include <algorithm>
+#include <map>
+#include <tuple>
+
+namespace fieldpeg::day {
+namespace {
+
+using spectrum::Point;
+
+template <class List>
+const auto& named(const List& list, std::string_view name) {
+    const auto found = std::ranges::find_if(list, [&](const auto& one) { return one.name() == name; });
+    BOOST_ASSERT(found != list.end());
+    return *found;
+}
+
+Point middle(const v1::Area& area) {
+    return {area.east_m(), area.north_m(), (area.low_m() + area.high_m()) / 2};
+}
+
+/// Puts a day's claims and receivers into a scene, one after the other.
+class Builder {
+public:
+    explicit Builder(const v1::DaySheet& sheet) : sheet_(sheet) {
+        for (const auto& emission : sheet.emissions()) {
+            emissions_[emission.name()] = built_.scene.emissions.size();
+            built_.scene.emissions.push_back(day::emission(emission));
+        }
+        for (const auto& profile : sheet.receiver_profiles()) {
+            profiles_[profile.name()] = built_.scene.profiles.size();
+            built_.scene.profiles.push_back(receiver_profile(profile));
+        }
+    }
+
+    Situation build(v1::Basis::Kind basis) {
+        const auto counts = [&](const auto& holder) {
+            return holder.has_claim() &&
+                   (basis == v1::Basis::held || holder.claim().stage() != v1::Claim::held);
+        };
+        for (const auto& pilot : sheet_.pilots())
+            if (counts(pilot)) add_video(pilot);
+        for (const auto& relay : sheet_.relays())
+            if (counts(relay)) add_relay(relay);
+        for (const auto& pilot : sheet_.pilots())
+            for (const auto& receiver : pilot.receivers())
+                add_receiver(receiver, pilot.name(), "", pilot.place());
+        for (const auto& relay : sheet_.relays())
+            for (const auto& receiver : relay.receivers())
+                add_receiver(receiver, relay.owner(), relay.name(), relay.place());
+        return std::move(built_);
+    }
+
+private:
+    Point place(const std::string& name) const { return point(named(sheet_.field().places(), name)); }
+
+    void add_video(const v1::Pilot& pilot) {
+        const bool on_bench = pilot.claim().stage() == v1::Claim::bench;
+        spectrum::Station at = envelope(named(sheet_.field().areas(), pilot.area()));
+        if (on_bench) {
+            Point bench = place(pilot.bench_place().empty() ? pilot.place() : pilot.bench_place());
+            bench.z_m = bench_height_m;
+            at = bench;
+        }
+        add_transmitter(pilot.video(), pilot.claim(), at, on_bench, std::nullopt);
+        built_.transmitters.push_back({pilot.name(), pilot.name(), false, pilot.claim().channel(),
+                                       pilot.claim().stage(), &pilot.video()});
+    }
+
+    void add_relay(const v1::Relay& relay) {
+        const auto& owner = named(sheet_.pilots(), relay.owner());
+        std::string towards = owner.place();
+        for (const auto& v : owner.receivers())
+            if (v.hears() == relay.name() && !v.place().empty()) towards = v.place();
+        add_transmitter(relay.transmitter(), relay.claim(), place(relay.place()), false,
+                        place(towards));
+        built_.transmitters.push_back({relay.name(), relay.owner(), true, relay.claim().channel(),
+                                       relay.claim().stage(), &relay.transmitter()});
+    }
+
+    /// `towards` is where a directional antenna faces if nothing is said.
+    void add_transmitter(const v1::Transmitter& t, const v1::Claim& claim, spectrum::Station at,
+                         bool on_bench, std::optional<Point> towards) {
+        const Point stands = std::holds_alternative<Point>(at) ? std::get<Point>(at) : Point{};
+        auto mounted = antenna(t.mounting(), stands, towards);
+        // On the bench nobody knows where an aircraft's antenna looks: full gain for everybody.
+        mounted.turns = mounted.turns || on_bench;
+        built_.scene.transmitters.push_back(
+            {emissions_.at(t.emission()), spectrum::from_mhz(claim.channel().mhz()),
+             spectrum::Dbm(sent_dbm(t, claim)), mounted,
+             spectrum::Decibel(t.mounting().loss_db()), at});
+    }
+
+    /// On the bench: pit mode, or the lowest step.
+    static double sent_dbm(const v1::Transmitter& t, const v1::Claim& claim) {
+        if (claim.stage() != v1::Claim::bench) return claim.power_dbm();
+        if (t.has_bench_power_dbm()) return t.bench_power_dbm();
+        return t.power_dbm().empty() ? claim.power_dbm() : *std::ranges::min_element(t.power_dbm());
+    }
+
+    void add_receiver(const v1::Receiver& v, const std::string& owner, const std::string& relay,
+                      const std::string& owner_place) {
+        const Point at = place(v.place().empty() ? owner_place : v.place());
+        const std::string hears = v.hears() == "video" ? owner : v.hears();
+        auto heard = built_.transmitter(hears);
+        const bool tunes = !heard || can_tune(v, built_.transmitters[*heard].channel);
+        if (heard && (!tunes || built_.transmitters[*heard].stage == v1::Claim::bench))
+            heard.reset();
+        built_.scene.receivers.push_back({profiles_.at(v.receiver()), heard,
+                                          antenna(v.mounting(), at, heard_at(v, owner)),
+                                          spectrum::Decibel(v.mounting().loss_db()), at,
+                                          link_number(owner, relay, hears)});
+        built_.receivers.push_back({v.name(), owner, relay, hears, &v, tunes});
+    }
+
+    /// One number for all the receivers that one person or relay has for one transmitter.
+    std::size_t link_number(const std::string& owner, const std::string& relay,
+                            const std::string& hears) {
+        return link_numbers_.try_emplace({owner, relay, hears}, link_numbers_.size()).first->second;
+    }
+
+    /// Where what a receiver hears is: the middle of an area, or a relay's place.
+    std::optional<Point> heard_at(const v1::Receiver& v, const std::string& owner) const {
+        if (v.hears() != "video") return place(named(sheet_.relays(), v.hears()).place());
+        const auto& pilot = named(sheet_.pilots(), owner);
+        if (pilot.area().empty()) return std::nullopt;
+        return middle(named(sheet_.field().areas(), pilot.area()));
+    }
+
+    spectrum::Antenna antenna(const v1::Mounting& m, const Point& at,
+                              std::optional<Point> towards) const {
+        spectrum::Antenna a{antenna_pattern(named(sheet_.antennas(), m.antenna())),
+                            polarisation(m.polarisation()), {}, {}, m.faces_aircraft()};
+        if (a.pattern.horizontal_width && towards) {
+            const spectrum::Ray way(at, *towards);
+            a.azimuth = way.azimuth();
+            a.elevation = way.elevation();
+        }
+        if (m.has_facing_deg()) a.azimuth = spectrum::Degrees(m.facing_deg());
+        if (m.has_tilt_deg()) a.elevation = spectrum::Degrees(m.tilt_deg());
+        return a;
+    }
+
+    static spectrum::Envelope envelope(const v1::Area& area) {
+        return {area.east_m(), area.north_m(), area.radius_m(), area.low_m(), area.high_m()};
+    }
+
+    const v1::DaySheet& sheet_;
+    Situation built_;
+    std::map<std::string, std::size_t> emissions_, profiles_;
+    std::map<std::tuple<std::string, std::string, std::string>, std::size_t> link_numbers_;
+};
+
+}  // namespace
+
+bool can_tune(const v1::Receiver& receiver, const v1::Channel& channel) {
+    const auto& own = receiver.channels();
+    return own.empty() ||
+           std::ranges::find(own, channel.mhz(), &v1::Channel::mhz) != own.end();
+}
+
+Point point(const v1::Place& place) {
+    return {place.east_m(), place.north_m(), place.height_m()};
+}
+
+std::optional<std::size_t> Situation::transmitter(std::string_view name) const {
+    const auto found = std::ranges::find(transmitters, name, &TransmitterOf::name);
+    if (found == transmitters.end()) return std::nullopt;
+    return static_cast<std::size_t>(found - transmitters.begin());
+}
+
+Situation situation(const v1::DaySheet& sheet, v1::Basis::Kind basis) {
+    return Builder(sheet).build(basis);
+}
+
+}  // namespace fieldpeg::day

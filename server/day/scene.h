@@ -1,0 +1,58 @@
+#pragma once
+
+#include "server/spectrum/scene.h"
+
+#include "fieldpeg/v1/assessment.pb.h"
+#include "fieldpeg/v1/day.pb.h"
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace fieldpeg::day {
+
+/// The height at which a transmitter stands on the bench [ours: a table].
+inline constexpr double bench_height_m = 1.0;
+
+/// Whose a transmitter of a scene is.
+struct TransmitterOf {
+    std::string name;   ///< the pilot's, or the relay's
+    std::string owner;  ///< the pilot
+    bool is_relay;
+    v1::Channel channel;
+    v1::Claim::Stage stage;
+    const v1::Transmitter* gear;
+};
+
+/// Whose a receiver of a scene is.
+struct ReceiverOf {
+    std::string name;
+    std::string owner;  ///< the pilot
+    std::string relay;  ///< the relay it belongs to; empty: the pilot
+    std::string hears;  ///< name of a transmitter, in the scene or not
+    const v1::Receiver* gear;
+    bool can_tune;      ///< false: the channel is not one of its own
+};
+
+/// A moment of a day as the radio model takes it, and who is who in it. Refers to the sheet.
+struct Situation {
+    spectrum::Scene scene;
+    std::vector<TransmitterOf> transmitters;  ///< beside scene.transmitters
+    std::vector<ReceiverOf> receivers;        ///< beside scene.receivers
+
+    std::optional<std::size_t> transmitter(std::string_view name) const;
+};
+
+/// What is on the air by `basis`. A receiver hears nothing if its transmitter is not on the air,
+/// stands on the bench, or is on a channel that it cannot tune.
+Situation situation(const v1::DaySheet& sheet, v1::Basis::Kind basis);
+
+/// Whether a channel is among those a receiver can be tuned to.
+bool can_tune(const v1::Receiver& receiver, const v1::Channel& channel);
+
+/// A place as a point.
+spectrum::Point point(const v1::Place& place);
+
+}  // namespace fieldpeg::day

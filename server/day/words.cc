@@ -1,0 +1,91 @@
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace fieldpeg::day {
+
+double milli(double value) {
+    const double rounded = std::round(value * 1000) / 1000;
+    return rounded == 0 ? 0 : rounded;  // no -0
+}
+
+v1::Verdict::Word word(spectrum::Verdict verdict) {
+    switch (verdict) {
+        case spectrum::Verdict::steady: return v1::Verdict::steady;
+        case spectrum::Verdict::tight: return v1::Verdict::tight;
+        case spectrum::Verdict::shaky: return v1::Verdict::shaky;
+        case spectrum::Verdict::clash: return v1::Verdict::clash;
+        case spectrum::Verdict::too_far: return v1::Verdict::too_far;
+        case spectrum::Verdict::no_picture: break;
+    }
+    return v1::Verdict::no_picture;
+}
+
+v1::Picture::Grade grade(spectrum::Picture picture) {
+    switch (picture) {
+        case spectrum::Picture::sharp: return v1::Picture::sharp;
+        case spectrum::Picture::watchable: return v1::Picture::watchable;
+        case spectrum::Picture::broken: break;
+    }
+    return v1::Picture::broken;
+}
+
+v1::Contribution::Kind kind(spectrum::Contribution::Kind from) {
+    switch (from) {
+        case spectrum::Contribution::Kind::co_channel: return v1::Contribution::co_channel;
+        case spectrum::Contribution::Kind::adjacent: return v1::Contribution::adjacent;
+        case spectrum::Contribution::Kind::receiver_product:
+            return v1::Contribution::receiver_product;
+        case spectrum::Contribution::Kind::transmitter_product: break;
+    }
+    return v1::Contribution::transmitter_product;
+}
+
+v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from) {
+    switch (from) {
+        case spectrum::PowerLimit::Kind::noise: return v1::PowerWindow::noise;
+        case spectrum::PowerLimit::Kind::co_channel: return v1::PowerWindow::co_channel;
+        case spectrum::PowerLimit::Kind::adjacent: return v1::PowerWindow::adjacent;
+        case spectrum::PowerLimit::Kind::receiver_product: return v1::PowerWindow::receiver_product;
+        case spectrum::PowerLimit::Kind::transmitter_product:
+            return v1::PowerWindow::transmitter_product;
+        case spectrum::PowerLimit::Kind::swamped: return v1::PowerWindow::swamped;
+        case spectrum::PowerLimit::Kind::too_close: return v1::PowerWindow::too_close;
+        case spectrum::PowerLimit::Kind::range_end: break;
+    }
+    return v1::PowerWindow::range_end;
+}
+
+std::string power_text(double power_dbm) {
+    const double mw = std::pow(10, power_dbm / 10);
+    if (mw >= 999.5) return fmt::format("{:.3g} W", mw / 1000);
+    return fmt::format("{:.3g} mW", mw);
+}
+
+std::string mhz_text(double mhz) {
+    return fmt::format("{}", milli(mhz));
+}
+
+std::string channel_text(const v1::Channel& channel) {
+    const auto mhz = mhz_text(channel.mhz());
+    if (channel.name() == mhz) return mhz + " MHz";
+    return fmt::format("{} ({} MHz)", channel.name(), mhz);
+}
+
+std::string through_text(v1::PowerWindow::Kind kind) {
+    switch (kind) {
+        case v1::PowerWindow::noise: return "its margin being used up by noise";
+        case v1::PowerWindow::co_channel: return "being on the same channel";
+        case v1::PowerWindow::adjacent: return "what leaks across from the channel beside";
+        case v1::PowerWindow::receiver_product: return "an intermodulation product in the receiver";
+        case v1::PowerWindow::transmitter_product:
+            return "an intermodulation product in a transmitter";
+        case v1::PowerWindow::swamped: return "swamping of the front end";
+        case v1::PowerWindow::too_close: return "too strong a signal for its own goggles";
+        default: return "nothing below the end of the range";
+    }
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,31 @@
+#pragma once
+
+#include "server/spectrum/margin.h"
+#include "server/spectrum/relay_window.h"
+#include "server/spectrum/verdict.h"
+
+#include "fieldpeg/v1/assessment.pb.h"
+
+#include <string>
+
+/// The radio model's answers as messages and as words for people.
+namespace fieldpeg::day {
+
+/// Rounded to 0.001, as replies carry MHz and dB.
+double milli(double value);
+
+v1::Verdict::Word word(spectrum::Verdict verdict);
+v1::Picture::Grade grade(spectrum::Picture picture);
+v1::Contribution::Kind kind(spectrum::Contribution::Kind from);
+v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from);
+
+/// 25 mW, 1.2 W, 0.01 mW.
+std::string power_text(double power_dbm);
+/// 5806 or 5362.5.
+std::string mhz_text(double mhz);
+/// "R3 (5732 MHz)", or "5790 MHz" for a channel called by its frequency.
+std::string channel_text(const v1::Channel& channel);
+/// "through its adjacent channel" and so on.
+std::string through_text(v1::PowerWindow::Kind kind);
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,81 @@
+#pragma once
+
+#include "server/spectrum/intermodulation.h"
+#include "server/spectrum/scene.h"
+
+#include <cstddef>
+#include <functional>
+#include <unordered_map>
+#include <vector>
+
+namespace fieldpeg::spectrum {
+
+/// A function of a frequency distance, worked out once for each distance that occurs.
+///
+/// Distances are counted in steps of the scene's grid (frequency_grid), mostly of 1 MHz, so that a
+/// plain array holds them all; where the grid is finer than `dense_max` steps allow, a hash map
+/// does.
+class OffsetTable {
+public:
+    static constexpr std::int64_t dense_max = 1 << 12;
+
+    OffsetTable(Hertz grid, Hertz limit, std::function<double(Hertz)> function);
+
+    /// Requires 0 <= steps <= limit / grid.
+    double at(std::int64_t steps) {
+        if (dense_.empty()) return sparse(steps);
+        double& value = dense_[static_cast<std::size_t>(steps)];
+        if (value < 0) value = function_(Hertz(steps * grid_.count()));
+        return value;
+    }
+
+    /// All values at once, by steps, for innermost loops; null where a hash map holds them.
+    const double* all() {
+        if (!complete_) complete();
+        return dense_.empty() ? nullptr : dense_.data();
+    }
+
+private:
+    double sparse(std::int64_t steps);
+    void complete();
+
+    Hertz grid_;
+    std::function<double(Hertz)> function_;  ///< never negative
+    std::vector<double> dense_;              ///< negative: not worked out yet
+    bool complete_ = false;
+    std::unordered_map<std::int64_t, double> sparse_;
+};
+
+/// What receivers of a scene leave of emissions and of products, as power ratios. The tables fill
+/// as they are asked; they stay right while emissions, profiles and the grid of frequencies do.
+class RejectionTables {
+public:
+    explicit RejectionTables(const Scene& scene);
+
+    /// The step in which the tables count.
+    Hertz grid() const { return grid_; }
+
+    /// What is left of an emission some steps away; nothing beyond the reach of both curves.
+    double emission(std::size_t profile, std::size_t emission, std::int64_t steps);
+    /// What is left of the product 2A-B, A and B being emissions.
+    OffsetTable& two_signal(std::size_t profile, std::size_t a, std::size_t b);
+    /// What is left of A+B-C.
+    OffsetTable& three_signal(std::size_t profile, std::size_t a, std::size_t b, std::size_t c);
+
+private:
+    struct Entry {
+        std::int64_t reach;  ///< in steps
+        OffsetTable table;
+    };
+
+    Hertz grid_;
+    std::size_t emissions_;
+    std::vector<Entry> direct_;
+    std::vector<OffsetTable> two_signal_;
+    std::vector<OffsetTable> three_signal_;
+};
+
+/// The largest step on which all frequencies of the scene, and so all its products, lie.
+Hertz frequency_grid(const Scene& scene);
+
+}  // namespace fieldpeg::spectrum

@@ -1,0 +1,43 @@
+#include "server/day/words.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace fieldpeg::day {
+namespace {
+
+TEST(Milli, RoundsToAThousandth) {
+    EXPECT_EQ(milli(1.23449), 1.234);
+    EXPECT_EQ(milli(-1.2346), -1.235);
+    EXPECT_EQ(milli(5732), 5732);
+    EXPECT_FALSE(std::signbit(milli(-0.0004)));  // no -0 in anybody's table
+}
+
+TEST(PowerText, SpeaksInMilliwattsAndWatts) {
+    EXPECT_EQ(power_text(13.979), "25 mW");
+    EXPECT_EQ(power_text(0), "1 mW");
+    EXPECT_EQ(power_text(-10), "0.1 mW");
+    EXPECT_EQ(power_text(27.782), "600 mW");
+    EXPECT_EQ(power_text(29.996), "999 mW");
+    EXPECT_EQ(power_text(29.999), "1 W");
+    EXPECT_EQ(power_text(30.792), "1.2 W");
+}
+
+TEST(ChannelText, AlwaysSaysTheMegahertz) {
+    v1::Channel channel;
+    channel.set_name("R3");
+    channel.set_mhz(5732);
+    EXPECT_EQ(channel_text(channel), "R3 (5732 MHz)");
+    channel.set_name("5362.5");
+    channel.set_mhz(5362.5);
+    EXPECT_EQ(channel_text(channel), "5362.5 MHz");
+}
+
+TEST(ThroughText, HasWordsForEveryKind) {
+    for (int kind = 1; kind < v1::PowerWindow::Kind_ARRAYSIZE; ++kind)
+        EXPECT_FALSE(through_text(static_cast<v1::PowerWindow::Kind>(kind)).empty());
+}
+
+}  // namespace
+}  // namespace fieldpeg::day

@@ -1,0 +1,130 @@
+#include "client/show/replies.h"
+
+#include "server/day/assessment.h"
+#include "server/day/relay_check.h"
+#include "tests/support/days.h"
+
+#include <gtest/gtest.h>
+
+#include <sstream>
+#include <string>
+
+namespace fieldpeg::show {
+namespace {
+
+using testing::field_text;
+using testing::PilotText;
+using testing::RelayText;
+using testing::sheet_of;
+using testing::text_of;
+
+/// Ben and Edda on one channel, Cem on the bench beside Ann, Gus too far out, Dee's mast.
+const v1::DaySheet& a_bad_day() {
+    static const auto sheet = sheet_of(
+        field_text() + text_of(PilotText{.name = "Ann"}) +
+        text_of(PilotText{.name = "Ben", .place = "line-3", .channel = "R7"}) +
+        text_of(PilotText{
+            .name = "Cem", .place = "line-2", .channel = "R2", .stage = "on_bench = true"}) +
+        text_of(PilotText{.name = "Edda", .place = "line-4", .channel = "R7"}) +
+        text_of(PilotText{.name = "Gus", .place = "line-4", .channel = "1280", .area = "valley"}) +
+        "[[pilot]]\nname = \"Dee\"\nplace = \"chair\"\n[[pilot.receiver]]\n"
+        "receiver = \"fm-video-5g8\"\nantenna = \"circular-omni\"\npolarisation = \"rhcp\"\n" +
+        text_of(RelayText{.name = "mast", .owner = "Dee", .channel = "R4"}));
+    return sheet;
+}
+
+/// The same without Cem.
+v1::DaySheet nobody_on_the_bench() {
+    auto sheet = a_bad_day();
+    sheet.mutable_pilots(2)->clear_claim();
+    return sheet;
+}
+
+std::string check_of(const Look& look) {
+    return check_text(day::check(a_bad_day(), v1::Basis::held, 10), look);
+}
+std::string explain_of(const Look& look) {
+    return explain_text(day::explain(a_bad_day(), a_bad_day().pilots(0), v1::Basis::held, 10),
+                        look);
+}
+std::string relay_check_of(const Look& look) {
+    v1::RelayCheckQuery query;
+    query.set_relay("mast");
+    query.set_power_dbm(36);
+    return relay_check_text(day::relay_check(nobody_on_the_bench(), query).value(), look);
+}
+
+bool contains(const std::string& text, std::string_view part) {
+    return text.find(part) != text.npos;
+}
+
+std::string without_colour(const std::string& text) {
+    std::string plain;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        if (text[i] == '\x1b')
+            i = text.find('m', i);
+        else
+            plain += text[i];
+    }
+    return plain;
+}
+
+TEST(Replies, AreTheSameWithColourAndWithout) {
+    for (const auto& text_in : {check_of, explain_of, relay_check_of}) {
+        const auto plain = text_in({});
+        const auto painted = text_in({.width = 0, .colour = true});
+        EXPECT_FALSE(contains(plain, "\x1b"));
+        EXPECT_TRUE(contains(painted, "\x1b"));
+        EXPECT_EQ(without_colour(painted), plain);
+    }
+}
+
+TEST(Replies, EndNoLineInASpace) {
+    for (const std::size_t width : {std::size_t{0}, std::size_t{60}, std::size_t{100}}) {
+        for (const auto& text_in : {check_of, explain_of, relay_check_of}) {
+            std::istringstream in(text_in({.width = width, .colour = false}));
+            for (std::string line; std::getline(in, line);)
+                EXPECT_FALSE(line.ends_with(' ')) << line;
+        }
+    }
+}
+
+TEST(Replies, SayThatTheyAreEstimates) {
+    for (const auto& text_in : {check_of, explain_of, relay_check_of})
+        EXPECT_TRUE(contains(text_in({}), estimates_text));
+}
+
+TEST(CheckText, SaysWhoAndWhatRulesEverybody) {
+    const auto text = check_of({});
+    EXPECT_TRUE(text.starts_with("Counting every claim held, on the bench or on air.\n")) << text;
+    EXPECT_TRUE(contains(text, "Edda on R7 is on the same channel")) << text;
+    EXPECT_TRUE(contains(text, "R1 5658")) << text;  // MHz beside the letter
+    EXPECT_TRUE(contains(text, "On the bench: who must step back")) << text;
+    EXPECT_TRUE(contains(text, "same channel: Ben")) << text;
+    EXPECT_TRUE(contains(text, "Too far")) << text;
+}
+
+TEST(CheckText, SaysWhatToDoOnAnEmptyDay) {
+    EXPECT_EQ(check_text({}, {}), "Nobody is on this day yet: add a [[pilot]] to the file.\n");
+}
+
+TEST(ExplainText, HasTheBudgetLineByLine) {
+    const auto text = explain_of({});
+    for (const auto* line :
+         {"sent", "fade", "wanted", "noise", "interference", "desensitised", "C/(N+I)", "swamping",
+          "closeness", "margin, sharp", "Defaults used", "Values nobody measured (assumed)"})
+        EXPECT_TRUE(contains(text, line)) << line;
+}
+
+TEST(RelayCheckText, SaysWhoWouldSufferAndWhatWouldHelp) {
+    const auto text = relay_check_of({});
+    EXPECT_TRUE(
+        text.starts_with("mast of Dee on R4 (5769 MHz) at 3.98 W: too strong for a neighbour"))
+        << text;
+    for (const auto* line :
+         {"Who would suffer", "What would help", "Radio exposure", "To call out", "-10 dBm ["})
+        EXPECT_TRUE(contains(text, line)) << line << "\n" << text;
+}
+
+}  // namespace
+}  // namespace fieldpeg::show

@@ -1,0 +1,66 @@
+#include "server/spectrum/rejection_table.h"
+
+#include "tests/support/gear.h"
+#include "tests/support/scenes.h"
+
+#include <gtest/gtest.h>
+
+#include <initializer_list>
+
+namespace fieldpeg::spectrum {
+namespace {
+
+Scene on(std::initializer_list<Hertz> frequencies) {
+    Scene scene;
+    scene.emissions.push_back(testing::emission("fm-video"));
+    scene.profiles.push_back(testing::receiver("fm-video-5g8"));
+    for (const auto frequency : frequencies)
+        scene.transmitters.push_back({0, frequency, 14_dBm,
+                                      testing::upright("circular-omni", Polarisation::rhcp), 0.5_dB,
+                                      Point{0, 50, 10}});
+    return scene;
+}
+
+TEST(FrequencyGrid, IsTheLargestStepAllFrequenciesLieOn) {
+    EXPECT_EQ(frequency_grid(on({5'800_MHz, 5'740_MHz})), 20_MHz);
+    EXPECT_EQ(frequency_grid(on({5'658_MHz, 5'695_MHz})), 1_MHz);
+    EXPECT_EQ(frequency_grid(on({5'800'001_kHz, 5'740_MHz})), 1_kHz);
+    EXPECT_EQ(frequency_grid(on({5'800_MHz})), 5'800_MHz);
+    EXPECT_GT(frequency_grid(on({})), 0_Hz);
+}
+
+TEST(OffsetTable, AsksOncePerOffsetWhetherItIsDenseOrNot) {
+    for (const Hertz grid : {1_MHz, 1_kHz}) {  // 60 steps; 60 000, more than a plain array holds
+        int asked = 0;
+        OffsetTable table(grid, 60_MHz, [&](Hertz offset) {
+            ++asked;
+            return mhz(offset) + 1;
+        });
+        const std::int64_t last = 60'000'000 / grid.count();
+        for (const std::int64_t steps : {last, std::int64_t{7}, last, std::int64_t{7}}) {
+            EXPECT_NEAR(table.at(steps), mhz(Hertz(steps * grid.count())) + 1, 1e-9);
+        }
+        EXPECT_EQ(asked, 2);
+    }
+}
+
+TEST(OffsetTable, GivesAllValuesOnlyWhereItIsDense) {
+    const auto offset_mhz = [](Hertz offset) { return mhz(offset); };
+    OffsetTable dense(1_MHz, 60_MHz, offset_mhz);
+    OffsetTable sparse(1_kHz, 60_MHz, offset_mhz);
+    ASSERT_NE(dense.all(), nullptr);
+    for (int steps = 0; steps <= 60; ++steps) EXPECT_EQ(dense.all()[steps], steps);
+    EXPECT_EQ(sparse.all(), nullptr);
+}
+
+// 400 MHz of emission and 50 MHz of receiver: beyond, nothing but blocking counts.
+TEST(RejectionTables, EndWhereBothCurvesEnd) {
+    const auto scene = on({5'800_MHz, 5'801_MHz});
+    RejectionTables tables(scene);
+    EXPECT_GT(tables.emission(0, 0, 450), 0);
+    EXPECT_EQ(tables.emission(0, 0, 451), 0);
+    EXPECT_LE(tables.emission(0, 0, 0), 1);
+}
+
+}  // namespace
+}  // namespace fieldpeg::spectrum

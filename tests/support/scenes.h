@@ -1,0 +1,35 @@
+#pragma once
+
+#include "server/spectrum/scene.h"
+
+#include <cstddef>
+#include <cstdint>
+#include <random>
+#include <string_view>
+
+/// Random moments of flying days, with gear of the library.
+namespace fieldpeg::testing {
+
+using namespace spectrum::literals;
+
+/// How the frequencies of a scene lie to each other.
+enum class Channels {
+    one_band,     ///< whole megahertz, close together, so that products fall on receivers
+    fine,         ///< the same a few kilohertz off: no common step worth a table
+    three_bands,  ///< 1.3, 2.4 and 5 GHz, where f_b - 2 f_a meets a receiver
+};
+
+spectrum::Antenna upright(std::string_view name, spectrum::Polarisation polarisation);
+spectrum::Antenna random_antenna(std::mt19937_64& rng);
+spectrum::Envelope random_envelope(std::mt19937_64& rng);
+/// Where somebody on the pilot line may stand.
+spectrum::Point random_place(std::mt19937_64& rng);
+
+/// 2 to `most` transmitters in the air and on the ground, some on one channel, FM and digital,
+/// each heard by none, one or two receivers; now and then a receiver that hears nothing.
+spectrum::Scene random_scene(std::mt19937_64& rng, Channels channels, int most = 8);
+
+/// The same with transmitter 0 on the ground, heard by one receiver a few metres away or two.
+spectrum::Scene random_scene_with_relay(std::mt19937_64& rng, int most = 4);
+
+}  // namespace fieldpeg::testing

@@ -1,0 +1,155 @@
+// The rules of the house that a program can check: read the tree, not the compiler's mind.
+
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <regex>
+#include <set>
+#include <sstream>
+#include <string>
+
+namespace fieldpeg {
+namespace {
+
+namespace fs = std::filesystem;
+
+const fs::path root = FIELDPEG_SOURCE_DIR;
+
+struct Line {
+    std::string file;
+    int number;
+    std::string text;
+
+    std::string where() const { return file + ":" + std::to_string(number) + ": "; }
+};
+
+template <class Check>
+void for_each_line(const std::set<std::string>& folders, Check check) {
+    for (const auto& folder : folders) {
+        for (const auto& entry : fs::recursive_directory_iterator(root / folder)) {
+            const auto extension = entry.path().extension();
+            if (extension != ".h" && extension != ".cc") continue;
+            std::ifstream in(entry.path());
+            std::string text;
+            for (int number = 1; std::getline(in, text); ++number)
+                check(Line{fs::relative(entry.path(), root).string(), number, text});
+        }
+    }
+}
+
+std::string whole(const fs::path& path) {
+    std::ifstream in(path);
+    std::ostringstream text;
+    text << in.rdbuf();
+    return text.str();
+}
+
+/// What each floor may include, itself aside (DEVELOPERS.md, "The house").
+const std::map<std::string, std::set<std::string>> floors = {
+    {"server/spectrum", {}},
+    {"server/book", {"proto", "server/spectrum"}},
+    {"server/day", {"proto", "server/spectrum"}},
+    {"server/service", {"proto", "server/spectrum", "server/book", "server/day"}},
+    {"client/link", {"proto", "server/book", "server/service"}},
+    {"client/show", {"proto", "server/day"}},
+    {"client/verbs", {"proto", "client/link", "client/show", "server/book"}},
+};
+
+/// "server/book/x.h" stands on "server/book", "fieldpeg/v1/x.pb.h" on "proto".
+std::string floor_of(const std::string& path) {
+    if (path.starts_with("fieldpeg/v1/")) return "proto";
+    const auto first = path.find('/');
+    const auto second = first == std::string::npos ? first : path.find('/', first + 1);
+    return second == std::string::npos ? "" : path.substr(0, second);
+}
+
+TEST(Tidy, IncludesGoDownwards) {
+    const std::regex include(R"re(^#include "([^"]+)")re");
+    for_each_line({"server", "client"}, [&](const Line& line) {
+        const auto from = floor_of(line.file);
+        std::smatch match;
+        if (from.empty() || !std::regex_search(line.text, match, include)) return;
+        const auto to = floor_of(match[1]);
+        ASSERT_TRUE(floors.contains(from)) << line.where() << "a floor that the table lacks";
+        EXPECT_TRUE(to == from || floors.at(from).contains(to))
+            << line.where() << from << " may not include " << match[1];
+    });
+}
+
+TEST(Tidy, LibrariesStayOnTheirFloors) {
+    const std::map<std::string, std::set<std::string>> only = {
+        {"toml++", {"server/book"}},
+        {"CLI/", {"client/verbs"}},
+        {"spdlog/", {"server/service", "client/link", "client/verbs"}},
+        {"utf8proc", {"server/book", "client/show"}},
+        {"google/protobuf/util", {"client/show"}},
+    };
+    for_each_line({"server", "client"}, [&](const Line& line) {
+        if (!line.text.starts_with("#include <")) return;
+        for (const auto& [library, allowed] : only) {
+            const bool is_it = line.text.substr(10).starts_with(library);
+            EXPECT_TRUE(!is_it || allowed.contains(floor_of(line.file)))
+                << line.where() << library << " belongs elsewhere";
+        }
+    });
+}
+
+TEST(Tidy, PureFloorsKnowNoTimeNoChanceAndNoFiles) {
+    const std::regex impure(
+        R"re(#include <(chrono|ctime|thread|mutex|random|fstream|iostream|filesystem)>)re");
+    for_each_line({"server/spectrum", "server/day"}, [&](const Line& line) {
+        EXPECT_FALSE(std::regex_search(line.text, impure)) << line.where() << line.text;
+    });
+}
+
+TEST(Tidy, EveryCitedKeyHasAnEntry) {
+    const std::regex key(R"re(\[([A-Z0-9][A-Za-z0-9.&-]+), )re");
+    const auto references = whole(root / "docs/references.md");
+    for_each_line({"server", "client"}, [&](const Line& line) {
+        for (std::sregex_iterator it(line.text.begin(), line.text.end(), key), end; it != end; ++it)
+            EXPECT_NE(references.find("**" + (*it)[1].str() + "**"), std::string::npos)
+                << line.where() << (*it)[1] << " is not in docs/references.md";
+    });
+}
+
+// g++ 12 destroys an aggregate, and so the captures of a lambda, once too often when it is made in
+// an expression that also awaits. Give it a name on the line above.
+TEST(Tidy, NothingIsBracedWhereSomethingIsAwaited) {
+    std::string statement;
+    for_each_line({"server", "client"}, [&](const Line& line) {
+        auto code = line.text.substr(0, line.text.find("//"));
+        code.erase(code.find_last_not_of(' ') + 1);
+        const bool opens_a_block = code.ends_with("{");
+        statement += opens_a_block ? code.substr(0, code.size() - 1) : code;
+        if (!opens_a_block && !code.ends_with(";") && !code.ends_with("}")) return;
+        EXPECT_FALSE(statement.find("co_await") != std::string::npos &&
+                     statement.find('{') != std::string::npos)
+            << line.where() << "name the braced value on the line above";
+        statement.clear();
+    });
+}
+
+TEST(Tidy, NothingAtTheTopBesideWhatBelongsThere) {
+    const std::set<std::string> known = {"CMakeLists.txt", "CMakePresets.json", "LICENSE",
+                                         "README.md", "DEVELOPERS.md", "server", "client", "proto",
+                                         "tests", "docs", "build"};
+    for (const auto& entry : fs::directory_iterator(root)) {
+        const auto name = entry.path().filename().string();
+        EXPECT_TRUE(name.starts_with(".") || known.contains(name)) << name;
+    }
+}
+
+// The tool advises; what is allowed or without risk is not for it to say. "legal" may stand only
+// where a sentence denies it.
+TEST(Tidy, NeverSaysThatSomethingIsLegalOrSafe) {
+    const std::regex claim(R"re("[^"]*\b(legal|legally|is safe|safe to)\b[^"]*")re");
+    for_each_line({"server", "client"}, [&](const Line& line) {
+        if (line.text.find("//") != std::string::npos) return;
+        EXPECT_FALSE(std::regex_search(line.text, claim)) << line.where() << line.text;
+    });
+}
+
+}  // namespace
+}  // namespace fieldpeg
