@@ -21,7 +21,6 @@ namespace {
 
 using spectrum::Dbm;
 using spectrum::Decibel;
-using spectrum::Demand;
 using spectrum::Geometry;
 using spectrum::Refusal;
 
