@@ -114,12 +114,22 @@ TEST(RelayCheck, AdvisesTheLowestStepThatFits) {
     ASSERT_EQ(loud.size(), 1u);
     EXPECT_EQ(loud[0].kind(), v1::RelayAdvice::add_attenuator);
     EXPECT_EQ(loud[0].attenuator_db(), 2);
-    // Drop-outs when somebody passes close are not advised either.
-    const double usual = window.ref().ceiling_dbm();
-    ASSERT_GT(usual, high + 0.01);
-    const auto between = advice_with_steps({(high + usual) / 2}, high + 1);
-    ASSERT_EQ(between.size(), 1u);
-    EXPECT_EQ(between[0].kind(), v1::RelayAdvice::add_attenuator);
+}
+
+// With a third aircraft in the air the worst geometry allows less than the usual one: between the
+// two there would be drop-outs when somebody passes close, and that is not advised either.
+TEST(RelayCheck, DoesNotAdviseWhatOnlyTheUsualGeometryAllows) {
+    auto sheet = sheet_of(mast_and_ann(mast("R2", "600")) +
+                          text_of(PilotText{.name = "Ben", .place = "line-2", .channel = "R6"}));
+    const auto window = checked(sheet);
+    const double usual = window.ref().ceiling_dbm(), worst = window.worst().ceiling_dbm();
+    ASSERT_GT(usual, worst + 0.05);
+    auto* t = sheet.mutable_relays(0)->mutable_transmitter();
+    t->mutable_power_dbm()->Clear();
+    t->add_power_dbm((usual + worst) / 2);
+    const auto reply = checked(sheet, usual + 1);
+    ASSERT_GT(reply.advice_size(), 0);
+    EXPECT_EQ(reply.advice(0).kind(), v1::RelayAdvice::add_attenuator);
 }
 
 TEST(RelayCheck, HasNoWindowOnANeighboursChannel) {
