@@ -42,12 +42,8 @@ void add_check(CLI::App& program, Run& run) {
     verb->add_option("FILE,--day", options->common.day, "the day file")
         ->type_name("FILE")
         ->capture_default_str();
-    verb->add_flag("--on-air", options->on_air,
-                   "count only what is on the air or the bench, not what is held");
-    verb->add_option("--terms", options->contributions, "contributions a receiver")
-        ->type_name("N")
-        ->check(CLI::Range(0u, 1000u))
-        ->capture_default_str();
+    add_on_air(*verb, options->on_air);
+    add_terms(*verb, options->contributions);
     add_json(*verb, options->common);
     verb->footer("Exit status 3: a pilot is shaky or in a clash.\n"
                  "Examples:\n"

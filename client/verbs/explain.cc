@@ -36,12 +36,8 @@ void add_explain(CLI::App& program, Run& run) {
     auto* verb = program.add_subcommand("explain", "Why one pilot's margin is what it is");
     verb->add_option("PILOT", options->pilot, "whose")->required();
     add_day(*verb, options->common);
-    verb->add_flag("--on-air", options->on_air,
-                   "count only what is on the air or the bench, not what is held");
-    verb->add_option("--terms", options->contributions, "contributions a receiver")
-        ->type_name("N")
-        ->check(CLI::Range(0u, 1000u))
-        ->capture_default_str();
+    add_on_air(*verb, options->on_air);
+    add_terms(*verb, options->contributions);
     add_json(*verb, options->common);
     verb->footer("Examples:\n"
                  "  fieldpeg explain Ann --day saturday.toml\n"

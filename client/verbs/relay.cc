@@ -100,8 +100,7 @@ void add_relay(CLI::App& program, Run& run) {
     verb->add_option("--channel", options->channel, "instead of the one it holds")->type_name("CHANNEL");
     verb->add_option("--power", options->power, "instead of the one it holds: 25mW, 0.6W, 14dBm")
         ->type_name("POWER");
-    verb->add_flag("--on-air", options->on_air,
-                   "count only what is on the air or the bench, not what is held");
+    add_on_air(*verb, options->on_air);
     add_json(*verb, options->common);
     const auto distance = [&](const char* flag, double& into, const char* what) {
         return verb->add_option(flag, into, what)

@@ -19,6 +19,18 @@ void add_json(CLI::App& verb, Common& common) {
     verb.add_flag("--json", common.json, "print the reply as JSON");
 }
 
+void add_on_air(CLI::App& verb, bool& on_air) {
+    verb.add_flag("--on-air", on_air,
+                  "count only what is on the air or the bench, not what is held");
+}
+
+void add_terms(CLI::App& verb, unsigned& terms) {
+    verb.add_option("--terms", terms, "contributions a receiver")
+        ->type_name("N")
+        ->check(CLI::Range(0u, 1000u))
+        ->capture_default_str();
+}
+
 std::unique_ptr<link::Link> open(const Common& common) {
     book::Problems problems;
     auto link = link::open_day(common.day, problems);

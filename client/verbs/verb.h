@@ -41,6 +41,9 @@ struct Common {
 };
 void add_day(CLI::App& verb, Common& common);
 void add_json(CLI::App& verb, Common& common);
+/// What is counted, and how many contributions are told of each receiver.
+void add_on_air(CLI::App& verb, bool& on_air);
+void add_terms(CLI::App& verb, unsigned& terms);
 
 /// Opens the day; on failure says all that is wrong on stderr and gives null.
 std::unique_ptr<link::Link> open(const Common& common);
