@@ -1,6 +1,12 @@
 #!/usr/bin/env bash
-# The long forms: an hour of fuzzing, benchmarks with repetitions. Run by hand.
+# The long forms: an hour of fuzzing for each parser, every header by itself, all of clang-tidy,
+# 10 000 races for a channel, a hundred kills of the server, benchmarks with repetitions. Run by hand.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-FIELDPEG_FUZZ_SECONDS=3600 FIELDPEG_ANALYSE=1 bash tests/run.sh
+export FIELDPEG_LONG=1 FIELDPEG_FUZZ_SECONDS=3600 FIELDPEG_ANALYSE=1 FIELDPEG_TIDY_ALL=1
+bash tests/run.sh
+cmake --build --preset release --target wire_tests
+FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
+bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 build/release/tests/spectrum_bench --benchmark_repetitions=5
+build/release/tests/wire_bench --benchmark_repetitions=5

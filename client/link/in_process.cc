@@ -5,12 +5,85 @@
 
 #include <spdlog/spdlog.h>
 
+#include <chrono>
 #include <utility>
 
 namespace fieldpeg::link {
+namespace {
+
+std::int64_t local_ms() {
+    using namespace std::chrono;
+    return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
+}
+
+void speak_for(const std::string& who, v1::Command& command) {
+    const auto fill = [&](std::string& transmitter) {
+        if (transmitter.empty()) transmitter = who;
+    };
+    switch (command.ask_case()) {
+        case v1::Command::kClaim:
+            return fill(*command.mutable_claim()->mutable_transmitter());
+        case v1::Command::kRelease:
+            return fill(*command.mutable_release()->mutable_transmitter());
+        case v1::Command::kOn:
+            return fill(*command.mutable_on()->mutable_transmitter());
+        case v1::Command::kOff:
+            return fill(*command.mutable_off()->mutable_transmitter());
+        default:
+            return;
+    }
+}
+
+v1::Refusal no_day() {
+    v1::Refusal m;
+    m.set_kind(v1::Refusal::malformed);
+    m.set_why("there is no day here that could change");
+    m.set_next("join a server, or name a day: --day FILE");
+    return m;
+}
+
+}  // namespace
 
 v1::Answer InProcess::ask(const v1::Query& query) {
     return service::answer(query, sheet_ ? &*sheet_ : nullptr);
+}
+
+v1::Reply InProcess::tell(const v1::Command&) {
+    v1::Reply reply;
+    *reply.mutable_refusal() = no_day();
+    return reply;
+}
+
+v1::Refusal InProcess::watch(const Watcher&) {
+    return no_day();
+}
+
+DayInProcess::DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string as)
+    : keeper_(std::move(keeper)), as_(std::move(as)) {}
+
+v1::Answer DayInProcess::ask(const v1::Query& query) {
+    return keeper_->answer(query, local_ms());
+}
+
+v1::Reply DayInProcess::tell(const v1::Command& command) {
+    service::Ask ask;
+    ask.command = command;
+    // Whoever has the file is the marshal; --as only says on whose behalf.
+    if (!as_.empty()) speak_for(as_, ask.command);
+    return keeper_->take(ask, local_ms());
+}
+
+v1::Refusal DayInProcess::watch(const Watcher& watcher) {
+    watcher.change(keeper_->change({}, {}));
+    return {};
+}
+
+std::int64_t InProcess::now_ms() const {
+    return local_ms();
+}
+
+std::int64_t DayInProcess::now_ms() const {
+    return local_ms();
 }
 
 std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems) {
@@ -19,6 +92,14 @@ std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems
     spdlog::debug("{}: {} pilots, {} relays, {} places", path, sheet->pilots_size(),
                   sheet->relays_size(), sheet->field().places_size());
     return std::make_unique<InProcess>(*std::move(sheet));
+}
+
+spectrum::Result<std::unique_ptr<Link>> open_log(const std::string& path,
+                                                 log::DayLog::Access access, const std::string& as,
+                                                 std::vector<std::string>& differences) {
+    auto keeper = service::Keeper::open(service::files_of(path), access, local_ms(), differences);
+    if (!keeper) return keeper.error();
+    return std::unique_ptr<Link>(new DayInProcess(*std::move(keeper), as));
 }
 
 }  // namespace fieldpeg::link

@@ -2,6 +2,7 @@
 
 #include "client/link/link.h"
 #include "server/book/problem.h"
+#include "server/service/keeper.h"
 
 #include "fieldpeg/v1/day.pb.h"
 
@@ -18,12 +19,38 @@ public:
     explicit InProcess(v1::DaySheet sheet) : sheet_(std::move(sheet)) {}
 
     v1::Answer ask(const v1::Query& query) override;
+    v1::Reply tell(const v1::Command& command) override;
+    v1::Refusal watch(const Watcher& watcher) override;
+    std::int64_t now_ms() const override;
 
 private:
     std::optional<v1::DaySheet> sheet_;
 };
 
-/// A link to a day file; null if it cannot be read, with all that is wrong on the list.
+/// A service in this process that holds a day and its log, as a server would.
+class DayInProcess : public Link {
+public:
+    DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string as);
+
+    v1::Answer ask(const v1::Query& query) override;
+    v1::Reply tell(const v1::Command& command) override;
+    v1::Refusal watch(const Watcher& watcher) override;
+    std::int64_t now_ms() const override;
+    std::string self() const override { return as_; }
+
+private:
+    std::unique_ptr<service::Keeper> keeper_;
+    std::string as_;  ///< a pilot's name; empty: the marshal
+};
+
+/// A link to a day file as it is written, its log left alone; null if it cannot be read, with all
+/// that is wrong on the list.
 std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems);
+
+/// A link to a day and its log. `as` is the pilot to act for, empty for the marshal. To write, it
+/// is made if there is none, and refused while a server holds the day; to read, nothing is touched.
+spectrum::Result<std::unique_ptr<Link>> open_log(const std::string& path,
+                                                 log::DayLog::Access access, const std::string& as,
+                                                 std::vector<std::string>& differences);
 
 }  // namespace fieldpeg::link

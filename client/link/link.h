@@ -1,16 +1,40 @@
 #pragma once
 
+#include "server/spectrum/result.h"
+
+#include "fieldpeg/v1/command.pb.h"
 #include "fieldpeg/v1/query.pb.h"
+#include "fieldpeg/v1/wire.pb.h"
+
+#include <cstdint>
+#include <functional>
+#include <string>
 
 namespace fieldpeg::link {
 
-/// Where a verb's questions go: to a service in this process, or to one elsewhere.
+/// Where a verb's questions and commands go: to a service in this process, or to one elsewhere.
 class Link {
 public:
     virtual ~Link() = default;
 
-    /// The answer, a refusal included.
+    /// The answer, a refusal included. Of kind `no_answer`: there was none.
     virtual v1::Answer ask(const v1::Query& query) = 0;
+    /// The same for what changes the day. However often it has to be sent, it is done once.
+    virtual v1::Reply tell(const v1::Command& command) = 0;
+
+    struct Watcher {
+        /// Everything as it is, at once and after each change. False: enough.
+        std::function<bool(const v1::Change&)> change;
+        /// The connection is lost, and will be tried again.
+        std::function<void(const v1::Refusal&)> lost;
+    };
+    /// Until the watcher has enough; a refusal if it cannot go on.
+    virtual v1::Refusal watch(const Watcher& watcher) = 0;
+
+    /// The service's clock, UTC: that of the log.
+    virtual std::int64_t now_ms() const = 0;
+    /// Who speaks: a pilot's or marshal's name, for what is said of oneself.
+    virtual std::string self() const { return ""; }
 };
 
 }  // namespace fieldpeg::link

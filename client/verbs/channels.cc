@@ -1,15 +1,15 @@
+#include "server/book/channels.h"
 #include "client/link/in_process.h"
 #include "client/show/json.h"
 #include "client/show/replies.h"
 #include "client/verbs/verb.h"
-#include "server/book/channels.h"
 #include "server/book/library.h"
 
 namespace fieldpeg::verbs {
 namespace {
 
 struct Options {
-    Common common{.day = ""};
+    Common common;
     std::vector<std::string> channels;
     double reach_mhz = 10;
 };
@@ -24,10 +24,10 @@ int channels(const Options& options) {
             *query.mutable_channels()->add_channels() = channel;
         if (!why.empty()) return say_bad_input("channels", why);
     }
-    std::unique_ptr<link::Link> link = std::make_unique<link::InProcess>();
-    if (!options.common.day.empty()) link = open(options.common);
-    if (!link) return bad_input;
-    const auto answer = link->ask(query);
+    Opened opened{std::make_unique<link::InProcess>(), done};
+    if (!options.common.day.empty()) opened = open(options.common);
+    if (!opened.link) return opened.status;
+    const auto answer = opened.link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
     const auto& reply = answer.channels();
     return print(options.common.json ? show::json_text(reply)
@@ -50,9 +50,10 @@ void add_channels(CLI::App& program, Run& run) {
     verb->add_option("--day", options->common.day, "with the remarks of this day's rule set")
         ->type_name("FILE");
     add_json(*verb, options->common);
-    verb->footer("Examples:\n"
-                 "  fieldpeg channels\n"
-                 "  fieldpeg channels R1 R3 R6 R8 --reach 20");
+    verb->footer(
+        "Examples:\n"
+        "  fieldpeg channels\n"
+        "  fieldpeg channels R1 R3 R6 R8 --reach 20");
     verb->callback([options, &run] { run = [options] { return channels(*options); }; });
 }
 

@@ -18,8 +18,8 @@ bool is_trouble(v1::Verdict::Word verdict) {
 }
 
 int check(const Options& options) {
-    const auto link = open(options.common);
-    if (!link) return bad_input;
+    const auto [link, status] = open(options.common);
+    if (!link) return status;
     v1::Query query;
     query.mutable_check()->set_basis(options.on_air ? v1::Basis::on_air : v1::Basis::held);
     query.mutable_check()->set_contributions(options.contributions);
@@ -31,7 +31,7 @@ int check(const Options& options) {
         return failed;
     // Of several receivers the best picture is shown: pilots count, not each receiver.
     return std::ranges::any_of(reply.pilots(), is_trouble, &v1::PilotResult::verdict) ? refused
-                                                                                     : done;
+                                                                                      : done;
 }
 
 }  // namespace
@@ -39,16 +39,18 @@ int check(const Options& options) {
 void add_check(CLI::App& program, Run& run) {
     const auto options = std::make_shared<Options>();
     auto* verb = program.add_subcommand("check", "Everybody's margin, verdict and picture");
-    verb->add_option("FILE,--day", options->common.day, "the day file")
-        ->type_name("FILE")
-        ->capture_default_str();
+    verb->add_option("FILE,--day", options->common.day,
+                     "a day file; without it the server that was joined, else day.toml")
+        ->type_name("FILE");
+    add_as(*verb, options->common);
     add_on_air(*verb, options->on_air);
     add_terms(*verb, options->contributions);
     add_json(*verb, options->common);
-    verb->footer("Exit status 3: a pilot is shaky or in a clash.\n"
-                 "Examples:\n"
-                 "  fieldpeg check --day saturday.toml\n"
-                 "  fieldpeg check --day saturday.toml --on-air --json");
+    verb->footer(
+        "Exit status 3: a pilot is shaky or in a clash.\n"
+        "Examples:\n"
+        "  fieldpeg check --day saturday.toml\n"
+        "  fieldpeg check --day saturday.toml --on-air --json");
     verb->callback([options, &run] { run = [options] { return check(*options); }; });
 }
 

@@ -8,17 +8,29 @@ namespace {
 struct Options {
     Common common;
     std::string pilot;
+    std::string at;
     bool on_air = false;
+    bool held = false;
     unsigned contributions = 12;
 };
 
 int explain(const Options& options) {
-    const auto link = open(options.common);
-    if (!link) return bad_input;
+    const auto [link, status] =
+        options.at.empty() ? open(options.common) : open_course(options.common, Access::read);
+    if (!link) return status;
     v1::Query query;
     auto* ask = query.mutable_explain();
     ask->set_pilot(options.pilot);
-    ask->set_basis(options.on_air ? v1::Basis::on_air : v1::Basis::held);
+    // A day file says what is meant to be, a server and its log what is.
+    const bool is_live = !options.at.empty() || !link->self().empty();
+    const bool on_air = options.on_air || (is_live && !options.held);
+    ask->set_basis(on_air ? v1::Basis::on_air : v1::Basis::held);
+    if (!options.at.empty()) {
+        int wrong = bad_input;
+        const auto moment = moment_argument(options.at, *link, wrong);
+        if (!moment) return wrong;
+        *query.mutable_moment() = *moment;
+    }
     ask->set_contributions(options.contributions);
     const auto answer = link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
@@ -36,12 +48,19 @@ void add_explain(CLI::App& program, Run& run) {
     auto* verb = program.add_subcommand("explain", "Why one pilot's margin is what it is");
     verb->add_option("PILOT", options->pilot, "whose")->required();
     add_day(*verb, options->common);
+    add_as(*verb, options->common);
+    verb->add_option("--at", options->at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
+        ->type_name("TIME");
     add_on_air(*verb, options->on_air);
+    verb->add_flag("--held", options->held,
+                   "count everything that is held; the default with a day file");
     add_terms(*verb, options->contributions);
     add_json(*verb, options->common);
-    verb->footer("Examples:\n"
-                 "  fieldpeg explain Ann --day saturday.toml\n"
-                 "  fieldpeg explain Ann --terms 50 --json");
+    verb->footer(
+        "Examples:\n"
+        "  fieldpeg explain Ann --day saturday.toml\n"
+        "  fieldpeg explain Ann --at 14:32\n"
+        "  fieldpeg explain Ann --terms 50 --json");
     verb->callback([options, &run] { run = [options] { return explain(*options); }; });
 }
 

@@ -7,17 +7,17 @@ namespace fieldpeg::verbs {
 namespace {
 
 struct Options {
-    Common common{.day = ""};
+    Common common;
     std::string name;
 };
 
 int gear(const Options& options) {
-    std::unique_ptr<link::Link> link = std::make_unique<link::InProcess>();
-    if (!options.common.day.empty()) link = open(options.common);
-    if (!link) return bad_input;
+    Opened opened{std::make_unique<link::InProcess>(), done};
+    if (!options.common.day.empty()) opened = open(options.common);
+    if (!opened.link) return opened.status;
     v1::Query query;
     query.mutable_gear()->set_name(options.name);
-    const auto answer = link->ask(query);
+    const auto answer = opened.link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
     const auto& library = answer.gear().library();
     const auto look = show::look_of_stdout();
@@ -36,10 +36,11 @@ void add_gear(CLI::App& program, Run& run) {
     verb->add_option("--day", options->common.day, "with the gear that this day file uses")
         ->type_name("FILE");
     add_json(*verb, options->common);
-    verb->footer("Examples:\n"
-                 "  fieldpeg gear\n"
-                 "  fieldpeg gear fm-video-5g8\n"
-                 "  fieldpeg gear cept-25mw");
+    verb->footer(
+        "Examples:\n"
+        "  fieldpeg gear\n"
+        "  fieldpeg gear fm-video-5g8\n"
+        "  fieldpeg gear cept-25mw");
     verb->callback([options, &run] { run = [options] { return gear(*options); }; });
 }
 

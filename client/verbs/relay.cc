@@ -27,10 +27,10 @@ struct Options {
 int print_reply(const v1::Answer& answer, bool json) {
     if (answer.has_refusal()) return say_refusal(answer.refusal());
     const auto& reply = answer.relay_check();
-    if (!print(json ? show::json_text(reply) : show::relay_check_text(reply, show::look_of_stdout())))
+    if (!print(json ? show::json_text(reply)
+                    : show::relay_check_text(reply, show::look_of_stdout())))
         return failed;
-    const bool harms = !reply.harmed().empty() ||
-                       reply.answer() == v1::RelayCheckReply::too_strong;
+    const bool harms = !reply.harmed().empty() || reply.answer() == v1::RelayCheckReply::too_strong;
     return harms ? refused : done;
 }
 
@@ -53,8 +53,8 @@ int check_of_day(const Options& options) {
         if (!power) return bad_input;
         ask->set_power_dbm(*power);
     }
-    const auto link = open(options.common);
-    if (!link) return bad_input;
+    const auto [link, status] = open(options.common);
+    if (!link) return status;
     return print_reply(link->ask(query), options.common.json);
 }
 
@@ -93,11 +93,14 @@ void add_relay(CLI::App& program, Run& run) {
     const auto options = std::make_shared<Options>();
     auto* relay = program.add_subcommand("relay", "Ground relays");
     relay->require_subcommand(1);
+    add_relay_course(*relay, run);
     auto* verb = relay->add_subcommand(
         "check", "Before switching a relay on: enough for its owner, too much for somebody else?");
     verb->add_option("RELAY", options->relay, "a relay of the day; without one, the flags below");
     add_day(*verb, options->common);
-    verb->add_option("--channel", options->channel, "instead of the one it holds")->type_name("CHANNEL");
+    add_as(*verb, options->common);
+    verb->add_option("--channel", options->channel, "instead of the one it holds")
+        ->type_name("CHANNEL");
     verb->add_option("--power", options->power, "instead of the one it holds: 25mW, 0.6W, 14dBm")
         ->type_name("POWER");
     add_on_air(*verb, options->on_air);
@@ -111,8 +114,10 @@ void add_relay(CLI::App& program, Run& run) {
     const auto text = [&](const char* flag, std::string& into, const char* what, const char* type) {
         return verb->add_option(flag, into, what)->type_name(type)->group(bare_group);
     };
-    distance("--owner-distance", options->owner_distance_m, "from the relay to its owner's goggles");
-    text("--neighbour-channel", options->neighbour_channel, "what the neighbour flies on", "CHANNEL");
+    distance("--owner-distance", options->owner_distance_m,
+             "from the relay to its owner's goggles");
+    text("--neighbour-channel", options->neighbour_channel, "what the neighbour flies on",
+         "CHANNEL");
     distance("--neighbour-distance", options->neighbour_distance_m,
              "from the relay to the neighbour's goggles");
     text("--neighbour-power", options->neighbour_power, "of the neighbour's aircraft", "POWER")

@@ -1,8 +1,13 @@
 #include "client/verbs/verb.h"
 
 #include "client/link/in_process.h"
+#include "client/link/memberships.h"
+#include "client/link/remote.h"
+#include "client/show/json.h"
+#include "client/show/times.h"
 #include "server/book/channels.h"
 #include "server/book/library.h"
+#include "server/day/words.h"
 
 #include <fmt/format.h>
 
@@ -12,7 +17,22 @@
 namespace fieldpeg::verbs {
 
 void add_day(CLI::App& verb, Common& common) {
-    verb.add_option("--day", common.day, "the day file")->type_name("FILE")->capture_default_str();
+    verb.add_option("--day", common.day,
+                    "a day file; without it the server that was joined, else day.toml")
+        ->type_name("FILE");
+}
+
+void add_course(CLI::App& verb, Common& common) {
+    verb.add_option("--day", common.day,
+                    "a day file, and its log beside it; without it the server that was joined")
+        ->type_name("FILE");
+    add_as(verb, common);
+    add_json(verb, common);
+}
+
+void add_as(CLI::App& verb, Common& common) {
+    verb.add_option("--as", common.as, "who speaks, where several joined from here")
+        ->type_name("NAME");
 }
 
 void add_json(CLI::App& verb, Common& common) {
@@ -31,12 +51,86 @@ void add_terms(CLI::App& verb, unsigned& terms) {
         ->capture_default_str();
 }
 
-std::unique_ptr<link::Link> open(const Common& common) {
+namespace {
+
+const std::string usual_day = "day.toml";
+
+v1::Refusal message(const spectrum::Refusal& refusal) {
+    return day::message(refusal);
+}
+
+Opened joined(const std::string& as) {
+    auto one = link::membership(as);
+    if (!one) return {nullptr, say_refusal(message(one.error()))};
+    return {std::make_unique<link::Remote>(*std::move(one)), done};
+}
+
+bool has_joined() {
+    const auto all = link::read_memberships();
+    return all && !all->all().empty();
+}
+
+}  // namespace
+
+Opened open(const Common& common) {
+    if (common.day.empty() && (!common.as.empty() || has_joined())) return joined(common.as);
     book::Problems problems;
-    auto link = link::open_day(common.day, problems);
+    auto link = link::open_day(common.day.empty() ? usual_day : common.day, problems);
     for (const auto& problem : problems) std::cerr << book::to_string(problem) << '\n';
     if (problems.size() > 1) std::cerr << "fieldpeg: nothing was done\n";
-    return link;
+    return {std::move(link), bad_input};
+}
+
+Opened open_course(const Common& common, Access access) {
+    if (common.day.empty()) return joined(common.as);
+    std::vector<std::string> differences;
+    auto link = link::open_log(
+        common.day, access == Access::read ? log::DayLog::Access::read : log::DayLog::Access::write,
+        common.as, differences);
+    for (const auto& text : differences) std::cerr << "fieldpeg: " << text << "; the log holds\n";
+    if (link) return {*std::move(link), done};
+    return {nullptr, say_refusal(message(link.error()))};
+}
+
+Told tell(const Common& common, const v1::Command& command) {
+    const auto opened = open_course(common, Access::write);
+    if (!opened.link) return {{}, opened.status, 0};
+    Told told{opened.link->tell(command), done, 0};
+    told.now_ms = opened.link->now_ms();
+    if (!told.reply.has_refusal()) return told;
+    if (common.json) print(show::json_text(told.reply));
+    told.status = say_refusal(told.reply.refusal());
+    return told;
+}
+
+int print_reply(const v1::Reply& reply, bool json, const std::string& text) {
+    if (!print(json ? show::json_text(reply) : text)) return failed;
+    for (const auto& sentence : reply.call_out()) std::cerr << "call out: " << sentence << '\n';
+    const auto& refusal = reply.has_claim() ? reply.claim().refusal() : reply.switched().refusal();
+    const bool is_refused =
+        reply.has_claim() ? reply.claim().has_refusal() : reply.switched().has_refusal();
+    return is_refused ? say_refusal(refusal) : done;
+}
+
+int tell_and_print(const Common& common, const v1::Command& command) {
+    const auto told = tell(common, command);
+    return told.status != done ? told.status
+                               : print_reply(told.reply, common.json, told.reply.done().text());
+}
+
+std::optional<v1::Moment> moment_argument(const std::string& written, link::Link& link,
+                                          int& status) {
+    v1::Query board;
+    board.mutable_board();
+    const auto answer = link.ask(board);
+    if (answer.has_refusal()) {
+        status = say_refusal(answer.refusal());
+        return std::nullopt;
+    }
+    const auto moment = show::read_moment(written, answer.board().at_ms());
+    if (moment) return *moment;
+    status = say_refusal(message(moment.error()));
+    return std::nullopt;
 }
 
 bool print(std::string_view text) {
@@ -53,9 +147,19 @@ int say_bad_input(std::string_view where, std::string_view why) {
 }
 
 int say_refusal(const v1::Refusal& refusal) {
-    const int status = say_bad_input(refusal.where(), refusal.why());
+    say_bad_input(refusal.where(), refusal.why());
     if (!refusal.next().empty()) std::cerr << "  " << refusal.next() << '\n';
-    return status;
+    switch (refusal.kind()) {
+        case v1::Refusal::no_answer:
+            return no_answer;
+        case v1::Refusal::unavailable:
+            return failed;
+        case v1::Refusal::conflict:
+        case v1::Refusal::not_permitted:
+            return refused;
+        default:
+            return bad_input;
+    }
 }
 
 std::optional<v1::Channel> channel_argument(std::string_view flag, const std::string& written) {

@@ -15,10 +15,10 @@ namespace fieldpeg::verbs {
 
 /// Exit statuses, for scripts.
 enum Exit : int {
-    done = 0,      ///< steady, tight, too far, no picture
+    done = 0,  ///< steady, tight, too far, no picture
     failed = 1,
     bad_input = 2,
-    refused = 3,   ///< refused, or shaky or clash found
+    refused = 3,  ///< refused, or shaky or clash found
     no_answer = 4,
 };
 
@@ -31,22 +31,70 @@ void add_new(CLI::App& program, Run& run);
 void add_check(CLI::App& program, Run& run);
 void add_explain(CLI::App& program, Run& run);
 void add_relay(CLI::App& program, Run& run);
+void add_relay_course(CLI::App& relay, Run& run);  ///< add, on, off
 void add_gear(CLI::App& program, Run& run);
 void add_channels(CLI::App& program, Run& run);
+void add_join(CLI::App& program, Run& run);
+void add_board(CLI::App& program, Run& run);
+void add_watch(CLI::App& program, Run& run);
+void add_claim(CLI::App& program, Run& run);
+void add_release(CLI::App& program, Run& run);
+void add_on(CLI::App& program, Run& run);
+void add_off(CLI::App& program, Run& run);
+void add_seen(CLI::App& program, Run& run);
+void add_allow(CLI::App& program, Run& run);
+void add_pilot(CLI::App& program, Run& run);
+void add_field(CLI::App& program, Run& run);
+void add_rules(CLI::App& program, Run& run);
+void add_log(CLI::App& program, Run& run);
+void add_ready(CLI::App& program, Run& run);
+void add_ticket(CLI::App& program, Run& run);
+void add_told(CLI::App& program, Run& run);
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {
-    std::string day = "day.toml";
+    std::string day;  ///< a day file; empty: the server that was joined
+    std::string as;   ///< who speaks, where several joined from here
     bool json = false;
 };
 void add_day(CLI::App& verb, Common& common);
+/// For verbs about the course of a day.
+void add_course(CLI::App& verb, Common& common);
+void add_as(CLI::App& verb, Common& common);
 void add_json(CLI::App& verb, Common& common);
 /// What is counted, and how many contributions are told of each receiver.
 void add_on_air(CLI::App& verb, bool& on_air);
 void add_terms(CLI::App& verb, unsigned& terms);
 
-/// Opens the day; on failure says all that is wrong on stderr and gives null.
-std::unique_ptr<link::Link> open(const Common& common);
+/// A link, or the exit status after saying on stderr all that is wrong.
+struct Opened {
+    std::unique_ptr<link::Link> link;
+    int status = done;
+};
+/// For a question about a day as it is written, or to a server: --day FILE, else the server that
+/// was joined, else day.toml in this folder. The log of a day file is left alone.
+Opened open(const Common& common);
+/// For what changes the day or asks about its course: the server that was joined, or, with --day,
+/// the day's log in this process; to read, nothing is written.
+enum class Access { read, write };
+Opened open_course(const Common& common, Access access);
+
+/// Sends a command; on a refusal that has no more to show, says it and leaves its status.
+struct Told {
+    v1::Reply reply;
+    int status = done;
+    std::int64_t now_ms = 0;  ///< the service's clock
+};
+Told tell(const Common& common, const v1::Command& command);
+
+/// Prints a reply, as JSON or as `text`, and what is to be called out because of it on stderr.
+int print_reply(const v1::Reply& reply, bool json, const std::string& text);
+/// The same for a command whose reply is a sentence.
+int tell_and_print(const Common& common, const v1::Command& command);
+
+/// --at, read against the day's own date. None: what is wrong has been said, and `status` is set.
+std::optional<v1::Moment> moment_argument(const std::string& written, link::Link& link,
+                                          int& status);
 
 /// Prints to standard output. False if it takes no more.
 bool print(std::string_view text);

@@ -4,6 +4,7 @@
 #include "server/book/library.h"
 #include "server/book/names.h"
 #include "server/book/reader.h"
+#include "server/spectrum/scene.h"
 #include "server/spectrum/units.h"
 
 #include <fmt/format.h>
@@ -64,8 +65,10 @@ public:
     v1::DaySheet read() {
         read_gear(top_, Sourced::may, gear_);
         read_rules(top_, gear_);
-        top_.table("day", "day", [&](Reader& r) { read_head(r); }, Need::required);
-        top_.table("field", "field", [&](Reader& r) { read_field(r); }, Need::required);
+        top_.table(
+            "day", "day", [&](Reader& r) { read_head(r); }, Need::required);
+        top_.table(
+            "field", "field", [&](Reader& r) { read_field(r); }, Need::required);
         top_.tables("pilot", pilots_max, [&](Reader& r, std::size_t) { read_pilot(r); });
         top_.tables("relay", relays_max, [&](Reader& r, std::size_t) { read_relay(r); });
         top_.finish();
@@ -74,8 +77,26 @@ public:
         return std::move(sheet_);
     }
 
+    /// Parts to be put into `base`, which they may refer to.
+    v1::DaySheet read_parts(const v1::DaySheet& base) {
+        claims_welcome_ = false;
+        *sheet_.mutable_field() = base.field();
+        *sheet_.mutable_pilots() = base.pilots();
+        *sheet_.mutable_relays() = base.relays();
+        for (const auto& relay : base.relays()) add_relay_of(relay);
+        read_gear(top_, Sourced::may, gear_);
+        top_.table("field", "field", [&](Reader& r) { read_places(r); });
+        top_.tables("pilot", pilots_max, [&](Reader& r, std::size_t) { read_pilot(r); });
+        top_.tables("relay", relays_max, [&](Reader& r, std::size_t) { read_relay(r); });
+        top_.finish();
+        keep_written();
+        keep_used_gear();
+        return std::move(sheet_);
+    }
+
 private:
-    /// What an antenna is fastened to: an aircraft's heading is unknown, a head follows the aircraft.
+    /// What an antenna is fastened to: an aircraft's heading is unknown, a head follows the
+    /// aircraft.
     enum class Carrier { aircraft, ground, person };
 
     static std::vector<RelayOf> relays_of(const toml::table& table) {
@@ -109,8 +130,64 @@ private:
             if (std::abs((*origin)[0]) > 90)
                 r.problem("origin", "has a latitude beyond 90 degrees", "[latitude, longitude]");
         }
+        read_places(r);
+    }
+
+    void read_places(Reader& r) {
         r.tables("place", places_max, [&](Reader& place, std::size_t) { read_place(place); });
         r.tables("area", areas_max, [&](Reader& area, std::size_t) { read_area(area); });
+    }
+
+    /// Where one of this name goes: in the place of one that has it, or at the end.
+    template <class List>
+    static auto& place_named(List& list, const std::string& name) {
+        for (auto& one : list)
+            if (!name.empty() && name_key(one.name()) == name_key(name)) return one;
+        return *list.Add();
+    }
+
+    /// A relay that is known already, unless the file writes it anew.
+    void add_relay_of(const v1::Relay& relay) {
+        for (const auto& written : relays_)
+            if (name_key(written.name) == name_key(relay.name())) return;
+        relays_.push_back({relay.name(), relay.owner()});
+    }
+
+    /// Drops what was only there to be referred to. The owner of a new relay comes along: goggles
+    /// that heard the aircraft hear the relay now, if it is the only one.
+    void keep_written() {
+        const auto is_written = [&](const auto& one) {
+            return people_.contains(name_key(one.name()));
+        };
+        for (auto& pilot : *sheet_.mutable_pilots())
+            if (!is_written(pilot) && tune_to_relay(pilot)) people_.insert(name_key(pilot.name()));
+        const auto keep = [&](auto* list, auto kept) {
+            list->erase(std::remove_if(list->begin(), list->end(),
+                                       [&](const auto& one) { return !kept(one); }),
+                        list->end());
+        };
+        keep(sheet_.mutable_pilots(), is_written);
+        keep(sheet_.mutable_relays(), is_written);
+        keep(sheet_.mutable_field()->mutable_places(),
+             [&](const auto& one) { return place_names_.contains(name_key(one.name())); });
+        keep(sheet_.mutable_field()->mutable_areas(),
+             [&](const auto& one) { return area_names_.contains(name_key(one.name())); });
+    }
+
+    bool tune_to_relay(v1::Pilot& pilot) const {
+        std::vector<const RelayOf*> own;
+        for (const auto& relay : relays_)
+            if (name_key(relay.owner) == name_key(pilot.name())) own.push_back(&relay);
+        if (own.size() != 1 || !people_.contains(name_key(own.front()->name))) return false;
+        bool changed = false;
+        for (auto& receiver : *pilot.mutable_receivers()) {
+            if (receiver.hears() != "video") continue;
+            receiver.set_hears(own.front()->name);
+            pilot.add_defaults(
+                fmt::format("{}: hears the relay {}", receiver.name(), own.front()->name));
+            changed = true;
+        }
+        return changed;
     }
 
     void read_place(Reader& r) {
@@ -126,7 +203,7 @@ private:
         if (name) {
             place.set_name(*name);
             is_new(r, place_names_, *name);
-            *sheet_.mutable_field()->add_places() = std::move(place);
+            place_named(*sheet_.mutable_field()->mutable_places(), *name) = std::move(place);
         }
     }
 
@@ -148,7 +225,7 @@ private:
         if (name) {
             area.set_name(*name);
             is_new(r, area_names_, *name);
-            *sheet_.mutable_field()->add_areas() = std::move(area);
+            place_named(*sheet_.mutable_field()->mutable_areas(), *name) = std::move(area);
         }
     }
 
@@ -172,8 +249,8 @@ private:
             *pilot.mutable_video() = read_transmitter(video, "video", Carrier::aircraft, *defaults);
         });
         r.tables("receiver", receivers_max, [&](Reader& receiver, std::size_t index) {
-            *pilot.add_receivers() = read_receiver(receiver, index, "goggles", pilot.name(),
-                                                   &pilot, *defaults, pilot.receivers());
+            *pilot.add_receivers() = read_receiver(receiver, index, "goggles", pilot.name(), &pilot,
+                                                   *defaults, pilot.receivers());
         });
         r.table("claim", "claim", [&](Reader& claim) {
             auto read = read_claim(claim, pilot.video());
@@ -182,7 +259,7 @@ private:
             else if (read)
                 *pilot.mutable_claim() = *std::move(read);
         });
-        *sheet_.add_pilots() = std::move(pilot);
+        place_named(*sheet_.mutable_pilots(), pilot.name()) = std::move(pilot);
     }
 
     void onboard(Reader& r, v1::Pilot& pilot) {
@@ -228,7 +305,7 @@ private:
             is_own_channel(claim, relay.owner(), *read);
             *relay.mutable_claim() = *std::move(read);
         });
-        *sheet_.add_relays() = std::move(relay);
+        place_named(*sheet_.mutable_relays(), relay.name()) = std::move(relay);
     }
 
     void is_own_channel(Reader& claim, const std::string& owner, const v1::Claim& read) {
@@ -277,7 +354,8 @@ private:
         const auto tilt = r.number("tilt_deg", tilt_range);
         if (facing) m.set_facing_deg(*facing);
         if (tilt) m.set_tilt_deg(*tilt);
-        if (carrier == Carrier::person && r.word("facing", {"aircraft"})) m.set_faces_aircraft(true);
+        if (carrier == Carrier::person && r.word("facing", {"aircraft"}))
+            m.set_faces_aircraft(true);
         if (facing && m.faces_aircraft())
             r.problem("facing", "is given beside facing_deg", "one of the two");
         if (directional && !facing && !m.faces_aircraft())
@@ -286,9 +364,9 @@ private:
         return m;
     }
 
-    v1::Polarisation::Kind polarisation(
-        Reader& r, const v1::Antenna* antenna, const std::string& what,
-        google::protobuf::RepeatedPtrField<std::string>& defaults) {
+    v1::Polarisation::Kind polarisation(Reader& r, const v1::Antenna* antenna,
+                                        const std::string& what,
+                                        google::protobuf::RepeatedPtrField<std::string>& defaults) {
         static const std::vector<std::string> words = {"rhcp", "lhcp", "vertical", "horizontal"};
         const auto word = r.word("polarisation", words);
         v1::Polarisation::Kind kind = v1::Polarisation::vertical;
@@ -298,18 +376,17 @@ private:
         if (antenna->circular() && !word && !r.has("polarisation"))
             r.problem("polarisation", "is missing", "rhcp or lhcp, for a circular antenna");
         else if (word && antenna->circular() != circular)
-            r.problem("polarisation",
-                      fmt::format("{} does not go with {}", *word, antenna->name()),
+            r.problem("polarisation", fmt::format("{} does not go with {}", *word, antenna->name()),
                       antenna->circular() ? "rhcp or lhcp" : "vertical or horizontal");
         else if (!word)
             defaults.Add(fmt::format("{}: polarisation vertical", what));
         return kind;
     }
 
-    v1::Receiver read_receiver(
-        Reader& r, std::size_t index, const std::string& kind, const std::string& owner,
-        const v1::Pilot* pilot, google::protobuf::RepeatedPtrField<std::string>& defaults,
-        const google::protobuf::RepeatedPtrField<v1::Receiver>& others) {
+    v1::Receiver read_receiver(Reader& r, std::size_t index, const std::string& kind,
+                               const std::string& owner, const v1::Pilot* pilot,
+                               google::protobuf::RepeatedPtrField<std::string>& defaults,
+                               const google::protobuf::RepeatedPtrField<v1::Receiver>& others) {
         v1::Receiver v;
         const std::string usual = index == 1 ? kind : fmt::format("{}-{}", kind, index);
         v.set_name(r.name("name").value_or(usual));
@@ -340,8 +417,7 @@ private:
             for (const auto& choice : choices)
                 if (name_key(choice) == name_key(*written)) return choice;
             r.problem("hears", fmt::format("'{}' is unknown", printable(*written)),
-                      fmt::format("{}", fmt::join(choices, " or ")),
-                      nearest(*written, choices));
+                      fmt::format("{}", fmt::join(choices, " or ")), nearest(*written, choices));
         } else if (choices.size() > 2) {
             r.problem("hears", "is missing, with two relays",
                       fmt::format("{}", fmt::join(choices, " or ")));
@@ -353,13 +429,12 @@ private:
 
     std::optional<v1::Claim> read_claim(Reader& r, const v1::Transmitter& transmitter) {
         v1::Claim claim;
+        if (!claims_welcome_)
+            r.problem("", "is not entered with the gear", "'fieldpeg claim' asks for a channel");
         const bool on_air = r.boolean("on_air").value_or(false);
         const bool on_bench = r.boolean("on_bench").value_or(false);
-        if (on_air && on_bench)
-            r.problem("on_bench", "is given beside on_air", "one of the two");
-        claim.set_stage(on_air     ? v1::Claim::on_air
-                        : on_bench ? v1::Claim::bench
-                                   : v1::Claim::held);
+        if (on_air && on_bench) r.problem("on_bench", "is given beside on_air", "one of the two");
+        claim.set_stage(on_air ? v1::Claim::on_air : on_bench ? v1::Claim::bench : v1::Claim::held);
         const auto channel = claim_channel(r, transmitter);
         const auto power = claim_power(r, transmitter);
         if (!channel || !power) return std::nullopt;
@@ -381,8 +456,7 @@ private:
         const bool fits = allowed.empty() || std::ranges::find(allowed, channel->mhz(),
                                                                &v1::Channel::mhz) != allowed.end();
         if (!fits)
-            r.problem("channel",
-                      fmt::format("{} is not among its channels", channel->name()),
+            r.problem("channel", fmt::format("{} is not among its channels", channel->name()),
                       fmt::format("one of {}", fmt::join(names_of(allowed), ", ")));
         return channel;
     }
@@ -404,8 +478,8 @@ private:
             return std::nullopt;
         }
         const bool fits = steps.empty() || std::ranges::any_of(steps, [&](double step) {
-            return std::abs(step - written.front()) <= same_power_db;
-        });
+                              return std::abs(step - written.front()) <= same_power_db;
+                          });
         if (!fits) {
             std::vector<std::string> in_mw;
             for (const double step : steps)
@@ -474,9 +548,9 @@ private:
             if (pilot.has_claim()) held.insert(pilot.claim().channel().mhz());
         for (const auto& relay : sheet_.relays())
             if (relay.has_claim()) held.insert(relay.claim().channel().mhz());
-        if (held.size() > distinct_channels_max)
+        if (held.size() > spectrum::distinct_channels_max)
             top_.problem("pilot", fmt::format("{} different channels are held", held.size()),
-                         fmt::format("at most {}", distinct_channels_max));
+                         fmt::format("at most {}", spectrum::distinct_channels_max));
     }
 
     /// Only what the day uses goes with it.
@@ -521,7 +595,17 @@ private:
     std::vector<RelayOf> relays_;
     v1::DaySheet sheet_;
     std::set<std::string> people_, place_names_, area_names_;
+    bool claims_welcome_ = true;
 };
+
+/// Sorted by line, and not more than anybody reads.
+void tidy(Problems& problems, const std::string& file) {
+    std::ranges::stable_sort(problems, {}, &Problem::line);
+    if (problems.size() <= problems_max) return;
+    const auto more = problems.size() - problems_max;
+    problems.resize(problems_max);
+    problems.push_back({file, 0, "", fmt::format("{} more problems", more), "", ""});
+}
 
 }  // namespace
 
@@ -532,12 +616,23 @@ std::optional<v1::DaySheet> read_day(std::string_view text, const std::string& f
     if (!table) return std::nullopt;
     auto sheet = DayReader(*table, file, problems).read();
     if (problems.size() == before) return sheet;
-    std::ranges::stable_sort(problems, {}, &Problem::line);
-    if (problems.size() > problems_max) {
-        const auto more = problems.size() - problems_max;
-        problems.resize(problems_max);
-        problems.push_back({file, 0, "", fmt::format("{} more problems", more), "", ""});
+    tidy(problems, file);
+    return std::nullopt;
+}
+
+std::optional<v1::DaySheet> read_parts(std::string_view text, const std::string& file,
+                                       const v1::DaySheet& base, Problems& problems) {
+    const auto before = problems.size();
+    if (text.size() > toml_bytes_max) {
+        problems.push_back(
+            {file, 0, "", "is too long", fmt::format("at most {} bytes", toml_bytes_max), ""});
+        return std::nullopt;
     }
+    const auto table = parse_toml(text, file, problems);
+    if (!table) return std::nullopt;
+    auto parts = DayReader(*table, file, problems).read_parts(base);
+    if (problems.size() == before) return parts;
+    tidy(problems, file);
     return std::nullopt;
 }
 
@@ -557,8 +652,8 @@ std::optional<v1::DaySheet> load_day(const std::string& path, Problems& problems
     in.read(text.data(), static_cast<std::streamsize>(text.size()));
     text.resize(static_cast<std::size_t>(in.gcount()));
     if (text.size() > toml_bytes_max) {
-        problems.push_back({path, 0, "", "is too long",
-                            fmt::format("at most {} bytes", toml_bytes_max), ""});
+        problems.push_back(
+            {path, 0, "", "is too long", fmt::format("at most {} bytes", toml_bytes_max), ""});
         return std::nullopt;
     }
     return read_day(text, path, problems);

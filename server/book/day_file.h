@@ -14,15 +14,20 @@ inline constexpr std::size_t pilots_max = 500;
 inline constexpr std::size_t relays_max = 200;
 inline constexpr std::size_t places_max = 500;
 inline constexpr std::size_t areas_max = 100;
-inline constexpr std::size_t receivers_max = 8;   ///< of one pilot or relay
-inline constexpr std::size_t channels_max = 64;   ///< of one transmitter or receiver
+inline constexpr std::size_t receivers_max = 8;  ///< of one pilot or relay
+inline constexpr std::size_t channels_max = 64;  ///< of one transmitter or receiver
 inline constexpr std::size_t powers_max = 32;
-inline constexpr std::size_t distinct_channels_max = 100;  ///< held at once, by all together
 
 /// Reads a day file (docs/formats.md). All that is wrong with it goes on the list at once; a sheet
 /// comes back only if nothing is.
 std::optional<v1::DaySheet> read_day(std::string_view text, const std::string& file,
                                      Problems& problems);
+
+/// Reads parts of a day, written as in a day file: [[field.place]], [[field.area]], [[pilot]],
+/// [[relay]] and gear, each new or in the place of one of its name in `base`. Claims are not part
+/// of it. What comes back holds only the parts and the gear that they use.
+std::optional<v1::DaySheet> read_parts(std::string_view text, const std::string& file,
+                                       const v1::DaySheet& base, Problems& problems);
 
 /// The same from a file on disk, of which no more than the limit is read.
 std::optional<v1::DaySheet> load_day(const std::string& path, Problems& problems);

@@ -15,10 +15,9 @@ namespace {
 /// UTF-8 mapped by utf8proc; none if it is not UTF-8.
 std::optional<std::string> mapped(std::string_view text, int options) {
     utf8proc_uint8_t* raw = nullptr;
-    const auto size = utf8proc_map(
-        reinterpret_cast<const utf8proc_uint8_t*>(text.data()),
-        static_cast<utf8proc_ssize_t>(text.size()), &raw,
-        static_cast<utf8proc_option_t>(options));
+    const auto size = utf8proc_map(reinterpret_cast<const utf8proc_uint8_t*>(text.data()),
+                                   static_cast<utf8proc_ssize_t>(text.size()), &raw,
+                                   static_cast<utf8proc_option_t>(options));
     const std::unique_ptr<utf8proc_uint8_t, decltype(&std::free)> owner(raw, &std::free);
     if (size < 0) return std::nullopt;
     return std::string(reinterpret_cast<const char*>(raw), static_cast<std::size_t>(size));
@@ -47,8 +46,10 @@ bool is_visible(utf8proc_int32_t character) {
         case UTF8PROC_CATEGORY_CO:
         case UTF8PROC_CATEGORY_CN:
         case UTF8PROC_CATEGORY_ZL:
-        case UTF8PROC_CATEGORY_ZP: return false;
-        default: return true;
+        case UTF8PROC_CATEGORY_ZP:
+            return false;
+        default:
+            return true;
     }
 }
 
@@ -97,8 +98,7 @@ std::optional<std::string> proper_name(std::string_view written, std::string& wh
 }
 
 std::string name_key(std::string_view name) {
-    const auto key =
-        mapped(name, UTF8PROC_STABLE | UTF8PROC_COMPOSE | UTF8PROC_CASEFOLD);
+    const auto key = mapped(name, UTF8PROC_STABLE | UTF8PROC_COMPOSE | UTF8PROC_CASEFOLD);
     return key.value_or(std::string(name));
 }
 
@@ -117,6 +117,10 @@ std::string nearest(std::string_view written, std::span<const std::string> known
     for (const auto& name : known)  // part of a name
         if (name_key(name).find(key) != std::string::npos) return name;
     return best;
+}
+
+bool is_utf8(std::string_view text) {
+    return text.empty() || mapped(text, UTF8PROC_STABLE).has_value();
 }
 
 std::string printable(std::string_view written, std::size_t bytes) {

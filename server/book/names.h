@@ -20,6 +20,8 @@ std::string name_key(std::string_view name);
 /// The known name nearest to what was written; empty if none is near enough to be meant.
 std::string nearest(std::string_view written, std::span<const std::string> known);
 
+bool is_utf8(std::string_view text);
+
 /// What was written, safe to print: control characters as \xNN, cut after `bytes`.
 std::string printable(std::string_view written, std::size_t bytes = 60);
 

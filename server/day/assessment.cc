@@ -35,7 +35,8 @@ std::string contribution_text(const Situation& situation, const spectrum::Contri
             return fmt::format("the product of {} and {}{} at {} MHz", who(c.from[0]),
                                who(c.from[1]), c.from.size() > 2 ? " and " + who(c.from[2]) : "",
                                mhz_text(spectrum::mhz(*c.product)));
-        case spectrum::Contribution::Kind::transmitter_product: break;
+        case spectrum::Contribution::Kind::transmitter_product:
+            break;
     }
     return fmt::format("{} mixes with {} in its transmitter, product at {} MHz", who(c.from[1]),
                        who(c.from[0]), mhz_text(spectrum::mhz(*c.product)));
@@ -56,8 +57,8 @@ std::string why_no_picture(const Assessment& a, const ReceiverOf& of) {
 }
 
 std::string front_end_text(const Assessment& a, std::size_t v) {
-    const auto signals = spectrum::front_end_signals(a.situation().scene, a.links(), v,
-                                                     Geometry::ref, 1);
+    const auto signals =
+        spectrum::front_end_signals(a.situation().scene, a.links(), v, Geometry::ref, 1);
     const auto& of = a.situation().transmitters[signals.front().transmitter];
     return fmt::format("{} on {} ({:.1f} dBm at its front end)", of.name, of.channel.name(),
                        signals.front().level.count());
@@ -247,6 +248,17 @@ Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis)
       tables_(situation_.scene),
       budgets_(spectrum::assess(situation_.scene, links_, tables_)) {}
 
+Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis,
+                       const spectrum::LinkTable& links, std::string_view moved)
+    : sheet_(sheet),
+      basis_(basis),
+      situation_(day::situation(sheet, basis)),
+      links_(links),
+      tables_(situation_.scene) {
+    if (const auto t = situation_.transmitter(moved)) links_.update(situation_.scene, *t);
+    budgets_ = spectrum::assess(situation_.scene, links_, tables_);
+}
+
 const spectrum::ReceiverProfile& Assessment::profile(std::size_t receiver) const {
     return situation_.scene.profiles[situation_.scene.receivers[receiver].profile];
 }
@@ -295,11 +307,14 @@ v1::PowerWindow::Kind Assessment::trouble(std::size_t receiver) const {
     const auto terms = contributions(receiver, Geometry::ref, 1);
     if (terms.empty()) return v1::PowerWindow::noise;
     switch (terms.front().kind) {
-        case spectrum::Contribution::Kind::co_channel: return v1::PowerWindow::co_channel;
-        case spectrum::Contribution::Kind::adjacent: return v1::PowerWindow::adjacent;
+        case spectrum::Contribution::Kind::co_channel:
+            return v1::PowerWindow::co_channel;
+        case spectrum::Contribution::Kind::adjacent:
+            return v1::PowerWindow::adjacent;
         case spectrum::Contribution::Kind::receiver_product:
             return v1::PowerWindow::receiver_product;
-        case spectrum::Contribution::Kind::transmitter_product: break;
+        case spectrum::Contribution::Kind::transmitter_product:
+            break;
     }
     return v1::PowerWindow::transmitter_product;
 }
@@ -322,8 +337,7 @@ v1::Contribution message(const Situation& situation, const spectrum::Contributio
     return m;
 }
 
-v1::ReceiverResult receiver_result(const Assessment& a, std::size_t v,
-                                   std::size_t contributions) {
+v1::ReceiverResult receiver_result(const Assessment& a, std::size_t v, std::size_t contributions) {
     const auto& of = a.situation().receivers[v];
     v1::ReceiverResult r;
     r.set_owner(of.owner);
@@ -343,8 +357,7 @@ v1::ReceiverResult receiver_result(const Assessment& a, std::size_t v,
         r.set_reason(reason(a, v, std::nullopt));
         return r;
     }
-    const auto terms =
-        a.contributions(v, Geometry::ref, std::max<std::size_t>(contributions, 1));
+    const auto terms = a.contributions(v, Geometry::ref, std::max<std::size_t>(contributions, 1));
     r.set_reason(reason(a, v, terms.empty() ? std::nullopt : std::optional(terms.front())));
 
     const auto& ref = (*a.budgets(v))[0];

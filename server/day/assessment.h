@@ -22,6 +22,10 @@ inline constexpr std::string_view model_name = "fieldpeg radio model 1";
 class Assessment {
 public:
     Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis);
+    /// The same where link gains are known from a moment with the same transmitters and receivers
+    /// at the same places, and only `moved` may differ from it.
+    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, const spectrum::LinkTable& links,
+               std::string_view moved);
 
     const v1::DaySheet& sheet() const { return sheet_; }
     const Situation& situation() const { return situation_; }
@@ -38,7 +42,8 @@ public:
                                                       spectrum::Geometry geometry,
                                                       std::size_t most) const;
     const spectrum::LinkTable& links() const { return links_; }
-    /// What rules a receiver that has others to complain of, as a relay's power limit would call it.
+    /// What rules a receiver that has others to complain of, as a relay's power limit would call
+    /// it.
     v1::PowerWindow::Kind trouble(std::size_t receiver) const;
 
 private:

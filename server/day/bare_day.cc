@@ -15,8 +15,7 @@ namespace {
 constexpr double head_m = 1.7, relay_m = 2.5, nearest_m = 30, low_m = 5, high_m = 60;
 constexpr double cable_db = 0.5;
 
-void add_place(v1::Field& field, const char* name, double east_m, double north_m,
-               double height_m) {
+void add_place(v1::Field& field, const char* name, double east_m, double north_m, double height_m) {
     auto& place = *field.add_places();
     place.set_name(name);
     place.set_east_m(east_m);
@@ -39,8 +38,8 @@ void lay_out(const v1::BareRelayCheckQuery& query, v1::Field& field) {
 }
 
 /// The asked channel, and those of its band's rows that lie in a band of some rule set.
-google::protobuf::RepeatedPtrField<v1::Channel> usual_channels(
-    const v1::BareRelayCheckQuery& query, const v1::Library& library) {
+google::protobuf::RepeatedPtrField<v1::Channel> usual_channels(const v1::BareRelayCheckQuery& query,
+                                                               const v1::Library& library) {
     google::protobuf::RepeatedPtrField<v1::Channel> list;
     *list.Add() = query.channel();
     const auto reference = spectrum::band_reference(spectrum::from_mhz(query.channel().mhz()));
@@ -102,8 +101,7 @@ void add_people(const v1::BareRelayCheckQuery& query, const v1::Library& library
     neighbour.set_name("the neighbour");
     neighbour.set_place("neighbour");
     neighbour.set_area("area");
-    *neighbour.mutable_video() =
-        transmitter(query.emission(), query.neighbour_antenna(), library);
+    *neighbour.mutable_video() = transmitter(query.emission(), query.neighbour_antenna(), library);
     *neighbour.add_receivers() =
         goggles(query.neighbour_receiver(), query.neighbour_antenna(), "video", library);
     auto& claim = *neighbour.mutable_claim();

@@ -51,10 +51,14 @@ spectrum::AntennaPattern antenna_pattern(const v1::Antenna& from) {
 
 spectrum::Polarisation polarisation(v1::Polarisation::Kind from) {
     switch (from) {
-        case v1::Polarisation::rhcp: return spectrum::Polarisation::rhcp;
-        case v1::Polarisation::lhcp: return spectrum::Polarisation::lhcp;
-        case v1::Polarisation::horizontal: return spectrum::Polarisation::horizontal;
-        default: return spectrum::Polarisation::vertical;
+        case v1::Polarisation::rhcp:
+            return spectrum::Polarisation::rhcp;
+        case v1::Polarisation::lhcp:
+            return spectrum::Polarisation::lhcp;
+        case v1::Polarisation::horizontal:
+            return spectrum::Polarisation::horizontal;
+        default:
+            return spectrum::Polarisation::vertical;
     }
 }
 

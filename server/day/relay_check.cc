@@ -82,8 +82,7 @@ public:
         r.set_eirp_dbm(milli(radiated.count()));
         r.set_keep_away_m(milli(
             spectrum::exposure_distance(radiated, scene().transmitters[t_].frequency).count()));
-        for (auto& remark : remarks(with_.situation(), t_, with_sheet_))
-            *r.add_remarks() = remark;
+        for (auto& remark : remarks(with_.situation(), t_, with_sheet_)) *r.add_remarks() = remark;
         add_cautions(r);
         r.set_sentence(sentence(r));
         return r;
@@ -151,8 +150,8 @@ private:
         if (nobody_listens())
             parts.emplace_back("nobody of this day hears the relay, so there is no floor");
         else if (none_can_tune())
-            parts.push_back(fmt::format("its goggles cannot be tuned to {}",
-                                        channel_text(claim_.channel())));
+            parts.push_back(
+                fmt::format("its goggles cannot be tuned to {}", channel_text(claim_.channel())));
         else if (!w.floor)
             parts.push_back(fmt::format("not sharp at its owner's even with {}",
                                         power_text(spectrum::relay_power_max.count())));
@@ -162,8 +161,9 @@ private:
                                         power_text(spectrum::relay_power_min.count()),
                                         "through " + through_text(kind(w.limited_by->kind))));
         if (w.floor && w.ceiling && *w.floor > *w.ceiling)
-            parts.push_back(fmt::format("its owner needs {:.1f} dB more than the neighbours can take",
-                                        (*w.floor - *w.ceiling).count()));
+            parts.push_back(
+                fmt::format("its owner needs {:.1f} dB more than the neighbours can take",
+                            (*w.floor - *w.ceiling).count()));
         return fmt::format("{}", fmt::join(parts, "; "));
     }
 
@@ -305,8 +305,7 @@ private:
         auto* advice = r.add_advice();
         advice->set_kind(v1::RelayAdvice::set_power);
         advice->set_power_dbm(milli(span.low));
-        advice->set_text(
-            fmt::format("between {} and {}", power_text(span.low), power_text(high)));
+        advice->set_text(fmt::format("between {} and {}", power_text(span.low), power_text(high)));
     }
 
     static void advise_attenuator(v1::RelayCheckReply& r, double lowest_step, const Span& span) {
@@ -328,9 +327,8 @@ private:
         moved.transmitters[t_].frequency = spectrum::from_mhz(channel.mhz());
         for (std::size_t v = 0; v < moved.receivers.size(); ++v)
             if (receiver(v).hears == relay_.name())
-                moved.receivers[v].hears = can_tune(*receiver(v).gear, channel)
-                                               ? std::optional(t_)
-                                               : std::nullopt;
+                moved.receivers[v].hears =
+                    can_tune(*receiver(v).gear, channel) ? std::optional(t_) : std::nullopt;
         return moved;
     }
 
@@ -351,8 +349,8 @@ private:
         std::size_t offered = 0;
         for (const auto& [channel, margin] : candidates) {
             if (offered == channels_offered || (offered > 0 && margin < 0)) break;
-            auto window = spectrum::relay_window(on_channel(channel), with_.links(), t_,
-                                                 Geometry::ref);
+            auto window =
+                spectrum::relay_window(on_channel(channel), with_.links(), t_, Geometry::ref);
             if (nobody_listens()) window.floor = spectrum::relay_power_min;
             if (!window.is_open()) continue;
             const bool as_asked = *window.floor <= asked() && asked() <= *window.ceiling;
@@ -364,12 +362,12 @@ private:
             *advice->mutable_channel() = channel;
             if (ref_.ceiling)
                 advice->set_gained_db(milli((*window.ceiling - *ref_.ceiling).count()));
-            advice->set_text(
-                as_asked ? fmt::format("{} on {} disturbs nobody", power_text(asked().count()),
-                                       channel_text(channel))
-                         : fmt::format("{} with {} to {}", channel_text(channel),
-                                       power_text(window.floor->count()),
-                                       power_text(window.ceiling->count())));
+            advice->set_text(as_asked
+                                 ? fmt::format("{} on {} disturbs nobody",
+                                               power_text(asked().count()), channel_text(channel))
+                                 : fmt::format("{} with {} to {}", channel_text(channel),
+                                               power_text(window.floor->count()),
+                                               power_text(window.ceiling->count())));
         }
     }
 
@@ -384,10 +382,11 @@ private:
         if (list.empty())
             for (const auto& row : with_sheet_.rows())
                 for (const auto& channel : row.channels())
-                    if (band(channel.mhz()) == band(claim_.channel().mhz())) list.push_back(channel);
+                    if (band(channel.mhz()) == band(claim_.channel().mhz()))
+                        list.push_back(channel);
         std::set<double> seen = {claim_.channel().mhz()};
-        const auto emission = std::ranges::find(with_sheet_.emissions(),
-                                                relay_.transmitter().emission(), &v1::Emission::name);
+        const auto emission = std::ranges::find(
+            with_sheet_.emissions(), relay_.transmitter().emission(), &v1::Emission::name);
         std::erase_if(list, [&](const v1::Channel& c) {
             return !seen.insert(c.mhz()).second || !goggles_tune(c) ||
                    !remarks(Occupied{c, emission->occupied_mhz(), std::nullopt},
@@ -428,10 +427,14 @@ private:
     void advise_hand(v1::RelayCheckReply& r) const {
         const auto turned = [](spectrum::Polarisation p) {
             switch (p) {
-                case spectrum::Polarisation::rhcp: return spectrum::Polarisation::lhcp;
-                case spectrum::Polarisation::lhcp: return spectrum::Polarisation::rhcp;
-                case spectrum::Polarisation::vertical: return spectrum::Polarisation::horizontal;
-                case spectrum::Polarisation::horizontal: break;
+                case spectrum::Polarisation::rhcp:
+                    return spectrum::Polarisation::lhcp;
+                case spectrum::Polarisation::lhcp:
+                    return spectrum::Polarisation::rhcp;
+                case spectrum::Polarisation::vertical:
+                    return spectrum::Polarisation::horizontal;
+                case spectrum::Polarisation::horizontal:
+                    break;
             }
             return spectrum::Polarisation::vertical;
         };
@@ -451,9 +454,10 @@ private:
         advice->set_kind(v1::RelayAdvice::change_hand);
         advice->set_gained_db(milli(gained));
         advice->set_power_dbm(milli(window.ceiling->count()));
-        advice->set_text(fmt::format(
-            "the other {} on the relay and on its owner's goggles: the neighbours can take {:.0f} dB more",
-            spectrum::is_linear(mine.polarisation) ? "plane" : "hand", gained));
+        advice->set_text(
+            fmt::format("the other {} on the relay and on its owner's goggles: the neighbours can "
+                        "take {:.0f} dB more",
+                        spectrum::is_linear(mine.polarisation) ? "plane" : "hand", gained));
     }
 
     void add_cautions(v1::RelayCheckReply& r) const {
@@ -479,29 +483,29 @@ private:
             t.power_dbm().empty() || std::ranges::any_of(t.power_dbm(), [&](double step) {
                 return std::abs(step - asked().count()) <= same_power_db;
             });
-        const bool tunable = t.channels().empty() ||
-                             std::ranges::find(t.channels(), claim_.channel().mhz(),
-                                               &v1::Channel::mhz) != t.channels().end();
+        const bool tunable =
+            t.channels().empty() || std::ranges::find(t.channels(), claim_.channel().mhz(),
+                                                      &v1::Channel::mhz) != t.channels().end();
         if (!settable)
             r.add_cautions(fmt::format("{} is none of the powers that it can be set to",
                                        power_text(asked().count())));
         if (!tunable)
-            r.add_cautions(fmt::format("{} is none of its channels", channel_text(claim_.channel())));
+            r.add_cautions(
+                fmt::format("{} is none of its channels", channel_text(claim_.channel())));
     }
 
     std::string sentence(const v1::RelayCheckReply& r) const {
         const auto what = fmt::format("{}: {} on {} at {}", relay_.owner(), relay_.name(),
                                       channel_text(claim_.channel()), power_text(asked().count()));
-        const auto first =
-            r.advice().empty() ? std::string() : ". Instead: " + r.advice(0).text();
+        const auto first = r.advice().empty() ? std::string() : ". Instead: " + r.advice(0).text();
         if (!r.harmed().empty()) {
             const bool self = r.harmed(0).owner() == relay_.owner();
             return fmt::format("{}: not like this, {} loses the picture{}", what,
                                self ? "your own " + r.harmed(0).receiver() : r.harmed(0).owner(),
                                first);
         }
-        const bool own = ref_.limited_by &&
-                         ref_.limited_by->kind == spectrum::PowerLimit::Kind::too_close;
+        const bool own =
+            ref_.limited_by && ref_.limited_by->kind == spectrum::PowerLimit::Kind::too_close;
         switch (r.answer()) {
             case v1::RelayCheckReply::fits:
                 return what + " disturbs nobody" +
@@ -510,9 +514,10 @@ private:
             case v1::RelayCheckReply::too_weak:
                 return fmt::format("{} is too weak for its owner{}", what, first);
             case v1::RelayCheckReply::too_strong:
-                return fmt::format("{} is too strong{}{}", what,
-                                   own ? " for its own goggles" : "", first);
-            default: break;
+                return fmt::format("{} is too strong{}{}", what, own ? " for its own goggles" : "",
+                                   first);
+            default:
+                break;
         }
         return fmt::format("{}: no power suits both its owner and the neighbours{}", what, first);
     }
@@ -532,7 +537,8 @@ spectrum::Result<v1::RelayCheckReply> relay_check(const v1::DaySheet& sheet,
                                                   const v1::RelayCheckQuery& query) {
     const auto relay = std::ranges::find(sheet.relays(), query.relay(), &v1::Relay::name);
     if (relay == sheet.relays().end())
-        return Refusal{Refusal::Kind::not_found, "relay", "no relay is called '" + query.relay() + "'"};
+        return Refusal{Refusal::Kind::not_found, "relay",
+                       "no relay is called '" + query.relay() + "'"};
     const auto claim = asked_claim(*relay, query);
     if (!claim) return claim.error();
     const auto basis = query.basis() == v1::Basis::unknown ? v1::Basis::held : query.basis();

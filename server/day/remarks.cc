@@ -51,11 +51,11 @@ void add_out_of_band(const Situation& s, std::vector<Caution>& list) {
     for (std::size_t v = 0; v < s.receivers.size(); ++v) {
         const auto hears = s.scene.receivers[v].hears;
         if (!hears || in_front_end(s, *hears, v)) continue;
-        list.push_back({{s.receivers[v].owner},
-                        fmt::format("{}'s {} is a {}: {} lies outside its band",
-                                    s.receivers[v].owner, s.receivers[v].name,
-                                    s.receivers[v].gear->receiver(),
-                                    channel_text(s.transmitters[*hears].channel))});
+        list.push_back(
+            {{s.receivers[v].owner},
+             fmt::format("{}'s {} is a {}: {} lies outside its band", s.receivers[v].owner,
+                         s.receivers[v].name, s.receivers[v].gear->receiver(),
+                         channel_text(s.transmitters[*hears].channel))});
     }
 }
 
@@ -110,8 +110,8 @@ std::vector<v1::Remark> remarks(const Occupied& occupied, const v1::RuleSet* rul
     };
     const double low = occupied.channel.mhz() - occupied.width_mhz / 2;
     const double high = occupied.channel.mhz() + occupied.width_mhz / 2;
-    const auto band = fmt::format("{}, occupied {:.1f}-{:.1f} MHz",
-                                  channel_text(occupied.channel), low, high);
+    const auto band =
+        fmt::format("{}, occupied {:.1f}-{:.1f} MHz", channel_text(occupied.channel), low, high);
     if (rules) {
         const auto inside = [&](const v1::Allowance& a) {
             return a.low_mhz() <= low && high <= a.high_mhz();

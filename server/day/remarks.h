@@ -15,8 +15,8 @@ namespace fieldpeg::day {
 /// What is held against the day's rule set and the services to keep clear of.
 struct Occupied {
     v1::Channel channel;
-    double width_mhz;                 ///< 99 % of the power
-    std::optional<double> eirp_dbm;   ///< in the main beam
+    double width_mhz;                ///< 99 % of the power
+    std::optional<double> eirp_dbm;  ///< in the main beam
 };
 
 /// Advice, never clearance: each remark carries its source.

@@ -1,6 +1,7 @@
 #include "server/day/scene.h"
 
 #include "server/day/gear.h"
+#include "server/day/state.h"
 
 #include <boost/assert.hpp>
 
@@ -15,7 +16,8 @@ using spectrum::Point;
 
 template <class List>
 const auto& named(const List& list, std::string_view name) {
-    const auto found = std::ranges::find_if(list, [&](const auto& one) { return one.name() == name; });
+    const auto found =
+        std::ranges::find_if(list, [&](const auto& one) { return one.name() == name; });
     BOOST_ASSERT(found != list.end());
     return *found;
 }
@@ -41,12 +43,13 @@ public:
     Situation build(v1::Basis::Kind basis) {
         const auto counts = [&](const auto& holder) {
             return holder.has_claim() &&
-                   (basis == v1::Basis::held || holder.claim().stage() != v1::Claim::held);
+                   (basis == v1::Basis::held || radiates(holder.claim().stage()));
         };
         for (const auto& pilot : sheet_.pilots())
             if (counts(pilot)) add_video(pilot);
         for (const auto& relay : sheet_.relays())
             if (counts(relay)) add_relay(relay);
+        for (const auto& sighting : sheet_.sightings()) add_sighting(sighting);
         for (const auto& pilot : sheet_.pilots())
             for (const auto& receiver : pilot.receivers())
                 add_receiver(receiver, pilot.name(), "", pilot.place());
@@ -57,7 +60,9 @@ public:
     }
 
 private:
-    Point place(const std::string& name) const { return point(named(sheet_.field().places(), name)); }
+    Point place(const std::string& name) const {
+        return point(named(sheet_.field().places(), name));
+    }
 
     void add_video(const v1::Pilot& pilot) {
         const bool on_bench = pilot.claim().stage() == v1::Claim::bench;
@@ -83,24 +88,31 @@ private:
                                        relay.claim().stage(), &relay.transmitter()});
     }
 
+    void add_sighting(const v1::Sighting& sighting) {
+        spectrum::Station at =
+            sighting.place().empty()
+                ? spectrum::Station(envelope(named(sheet_.field().areas(), sighting.area())))
+                : spectrum::Station(place(sighting.place()));
+        v1::Claim as_claim;
+        *as_claim.mutable_channel() = sighting.channel();
+        as_claim.set_power_dbm(sighting.power_dbm());
+        as_claim.set_stage(v1::Claim::on_air);
+        add_transmitter(sighting.transmitter(), as_claim, at, true, std::nullopt);
+        built_.transmitters.push_back({sighting_name(sighting.id()), "", false, sighting.channel(),
+                                       v1::Claim::on_air, &sighting.transmitter()});
+    }
+
     /// `towards` is where a directional antenna faces if nothing is said.
     void add_transmitter(const v1::Transmitter& t, const v1::Claim& claim, spectrum::Station at,
-                         bool on_bench, std::optional<Point> towards) {
+                         bool turns, std::optional<Point> towards) {
         const Point stands = std::holds_alternative<Point>(at) ? std::get<Point>(at) : Point{};
         auto mounted = antenna(t.mounting(), stands, towards);
         // On the bench nobody knows where an aircraft's antenna looks: full gain for everybody.
-        mounted.turns = mounted.turns || on_bench;
-        built_.scene.transmitters.push_back(
-            {emissions_.at(t.emission()), spectrum::from_mhz(claim.channel().mhz()),
-             spectrum::Dbm(sent_dbm(t, claim)), mounted,
-             spectrum::Decibel(t.mounting().loss_db()), at});
-    }
-
-    /// On the bench: pit mode, or the lowest step.
-    static double sent_dbm(const v1::Transmitter& t, const v1::Claim& claim) {
-        if (claim.stage() != v1::Claim::bench) return claim.power_dbm();
-        if (t.has_bench_power_dbm()) return t.bench_power_dbm();
-        return t.power_dbm().empty() ? claim.power_dbm() : *std::ranges::min_element(t.power_dbm());
+        mounted.turns = mounted.turns || turns;
+        built_.scene.transmitters.push_back({emissions_.at(t.emission()),
+                                             spectrum::from_mhz(claim.channel().mhz()),
+                                             spectrum::Dbm(sent_dbm(t, claim)), mounted,
+                                             spectrum::Decibel(t.mounting().loss_db()), at});
     }
 
     void add_receiver(const v1::Receiver& v, const std::string& owner, const std::string& relay,
@@ -111,10 +123,9 @@ private:
         const bool tunes = !heard || can_tune(v, built_.transmitters[*heard].channel);
         if (heard && (!tunes || built_.transmitters[*heard].stage == v1::Claim::bench))
             heard.reset();
-        built_.scene.receivers.push_back({profiles_.at(v.receiver()), heard,
-                                          antenna(v.mounting(), at, heard_at(v, owner)),
-                                          spectrum::Decibel(v.mounting().loss_db()), at,
-                                          link_number(owner, relay, hears)});
+        built_.scene.receivers.push_back(
+            {profiles_.at(v.receiver()), heard, antenna(v.mounting(), at, heard_at(v, owner)),
+             spectrum::Decibel(v.mounting().loss_db()), at, link_number(owner, relay, hears)});
         built_.receivers.push_back({v.name(), owner, relay, hears, &v, tunes});
     }
 
@@ -126,7 +137,10 @@ private:
 
     /// Where what a receiver hears is: the middle of an area, or a relay's place.
     std::optional<Point> heard_at(const v1::Receiver& v, const std::string& owner) const {
-        if (v.hears() != "video") return place(named(sheet_.relays(), v.hears()).place());
+        if (v.hears() != "video") {  // a relay, perhaps no longer there
+            const auto* heard = relay(sheet_, v.hears());
+            return heard ? std::optional(place(heard->place())) : std::nullopt;
+        }
         const auto& pilot = named(sheet_.pilots(), owner);
         if (pilot.area().empty()) return std::nullopt;
         return middle(named(sheet_.field().areas(), pilot.area()));
@@ -135,7 +149,10 @@ private:
     spectrum::Antenna antenna(const v1::Mounting& m, const Point& at,
                               std::optional<Point> towards) const {
         spectrum::Antenna a{antenna_pattern(named(sheet_.antennas(), m.antenna())),
-                            polarisation(m.polarisation()), {}, {}, m.faces_aircraft()};
+                            polarisation(m.polarisation()),
+                            {},
+                            {},
+                            m.faces_aircraft()};
         if (a.pattern.horizontal_width && towards) {
             const spectrum::Ray way(at, *towards);
             a.azimuth = way.azimuth();
@@ -160,12 +177,21 @@ private:
 
 bool can_tune(const v1::Receiver& receiver, const v1::Channel& channel) {
     const auto& own = receiver.channels();
-    return own.empty() ||
-           std::ranges::find(own, channel.mhz(), &v1::Channel::mhz) != own.end();
+    return own.empty() || std::ranges::find(own, channel.mhz(), &v1::Channel::mhz) != own.end();
 }
 
 Point point(const v1::Place& place) {
     return {place.east_m(), place.north_m(), place.height_m()};
+}
+
+double sent_dbm(const v1::Transmitter& t, const v1::Claim& claim) {
+    if (claim.stage() != v1::Claim::bench) return claim.power_dbm();
+    if (t.has_bench_power_dbm()) return t.bench_power_dbm();
+    return t.power_dbm().empty() ? claim.power_dbm() : *std::ranges::min_element(t.power_dbm());
+}
+
+std::string sighting_name(std::uint32_t id) {
+    return "sighting " + std::to_string(id);
 }
 
 std::optional<std::size_t> Situation::transmitter(std::string_view name) const {

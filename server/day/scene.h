@@ -6,6 +6,7 @@
 #include "fieldpeg/v1/day.pb.h"
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -19,7 +20,7 @@ inline constexpr double bench_height_m = 1.0;
 /// Whose a transmitter of a scene is.
 struct TransmitterOf {
     std::string name;   ///< the pilot's, or the relay's
-    std::string owner;  ///< the pilot
+    std::string owner;  ///< the pilot; empty: a sighting
     bool is_relay;
     v1::Channel channel;
     v1::Claim::Stage stage;
@@ -33,7 +34,7 @@ struct ReceiverOf {
     std::string relay;  ///< the relay it belongs to; empty: the pilot
     std::string hears;  ///< name of a transmitter, in the scene or not
     const v1::Receiver* gear;
-    bool can_tune;      ///< false: the channel is not one of its own
+    bool can_tune;  ///< false: the channel is not one of its own
 };
 
 /// A moment of a day as the radio model takes it, and who is who in it. Refers to the sheet.
@@ -48,6 +49,12 @@ struct Situation {
 /// What is on the air by `basis`. A receiver hears nothing if its transmitter is not on the air,
 /// stands on the bench, or is on a channel that it cannot tune.
 Situation situation(const v1::DaySheet& sheet, v1::Basis::Kind basis);
+
+/// What a transmitter sends at the stage of its claim: on the bench pit mode, or the lowest step.
+double sent_dbm(const v1::Transmitter& transmitter, const v1::Claim& claim);
+
+/// What a sighting is called among transmitters.
+std::string sighting_name(std::uint32_t id);
 
 /// Whether a channel is among those a receiver can be tuned to.
 bool can_tune(const v1::Receiver& receiver, const v1::Channel& channel);

@@ -13,49 +13,100 @@ double milli(double value) {
 
 v1::Verdict::Word word(spectrum::Verdict verdict) {
     switch (verdict) {
-        case spectrum::Verdict::steady: return v1::Verdict::steady;
-        case spectrum::Verdict::tight: return v1::Verdict::tight;
-        case spectrum::Verdict::shaky: return v1::Verdict::shaky;
-        case spectrum::Verdict::clash: return v1::Verdict::clash;
-        case spectrum::Verdict::too_far: return v1::Verdict::too_far;
-        case spectrum::Verdict::no_picture: break;
+        case spectrum::Verdict::steady:
+            return v1::Verdict::steady;
+        case spectrum::Verdict::tight:
+            return v1::Verdict::tight;
+        case spectrum::Verdict::shaky:
+            return v1::Verdict::shaky;
+        case spectrum::Verdict::clash:
+            return v1::Verdict::clash;
+        case spectrum::Verdict::too_far:
+            return v1::Verdict::too_far;
+        case spectrum::Verdict::no_picture:
+            break;
     }
     return v1::Verdict::no_picture;
 }
 
 v1::Picture::Grade grade(spectrum::Picture picture) {
     switch (picture) {
-        case spectrum::Picture::sharp: return v1::Picture::sharp;
-        case spectrum::Picture::watchable: return v1::Picture::watchable;
-        case spectrum::Picture::broken: break;
+        case spectrum::Picture::sharp:
+            return v1::Picture::sharp;
+        case spectrum::Picture::watchable:
+            return v1::Picture::watchable;
+        case spectrum::Picture::broken:
+            break;
     }
     return v1::Picture::broken;
 }
 
 v1::Contribution::Kind kind(spectrum::Contribution::Kind from) {
     switch (from) {
-        case spectrum::Contribution::Kind::co_channel: return v1::Contribution::co_channel;
-        case spectrum::Contribution::Kind::adjacent: return v1::Contribution::adjacent;
+        case spectrum::Contribution::Kind::co_channel:
+            return v1::Contribution::co_channel;
+        case spectrum::Contribution::Kind::adjacent:
+            return v1::Contribution::adjacent;
         case spectrum::Contribution::Kind::receiver_product:
             return v1::Contribution::receiver_product;
-        case spectrum::Contribution::Kind::transmitter_product: break;
+        case spectrum::Contribution::Kind::transmitter_product:
+            break;
     }
     return v1::Contribution::transmitter_product;
 }
 
 v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from) {
     switch (from) {
-        case spectrum::PowerLimit::Kind::noise: return v1::PowerWindow::noise;
-        case spectrum::PowerLimit::Kind::co_channel: return v1::PowerWindow::co_channel;
-        case spectrum::PowerLimit::Kind::adjacent: return v1::PowerWindow::adjacent;
-        case spectrum::PowerLimit::Kind::receiver_product: return v1::PowerWindow::receiver_product;
+        case spectrum::PowerLimit::Kind::noise:
+            return v1::PowerWindow::noise;
+        case spectrum::PowerLimit::Kind::co_channel:
+            return v1::PowerWindow::co_channel;
+        case spectrum::PowerLimit::Kind::adjacent:
+            return v1::PowerWindow::adjacent;
+        case spectrum::PowerLimit::Kind::receiver_product:
+            return v1::PowerWindow::receiver_product;
         case spectrum::PowerLimit::Kind::transmitter_product:
             return v1::PowerWindow::transmitter_product;
-        case spectrum::PowerLimit::Kind::swamped: return v1::PowerWindow::swamped;
-        case spectrum::PowerLimit::Kind::too_close: return v1::PowerWindow::too_close;
-        case spectrum::PowerLimit::Kind::range_end: break;
+        case spectrum::PowerLimit::Kind::swamped:
+            return v1::PowerWindow::swamped;
+        case spectrum::PowerLimit::Kind::too_close:
+            return v1::PowerWindow::too_close;
+        case spectrum::PowerLimit::Kind::range_end:
+            break;
     }
     return v1::PowerWindow::range_end;
+}
+
+v1::Refusal message(const spectrum::Refusal& refusal) {
+    using Kind = spectrum::Refusal::Kind;
+    v1::Refusal m;
+    switch (refusal.kind) {
+        case Kind::malformed:
+            m.set_kind(v1::Refusal::malformed);
+            break;
+        case Kind::out_of_range:
+            m.set_kind(v1::Refusal::out_of_range);
+            break;
+        case Kind::conflict:
+            m.set_kind(v1::Refusal::conflict);
+            break;
+        case Kind::not_found:
+            m.set_kind(v1::Refusal::not_found);
+            break;
+        case Kind::not_permitted:
+            m.set_kind(v1::Refusal::not_permitted);
+            break;
+        case Kind::unavailable:
+            m.set_kind(v1::Refusal::unavailable);
+            break;
+        case Kind::no_answer:
+            m.set_kind(v1::Refusal::no_answer);
+            break;
+    }
+    m.set_where(refusal.where);
+    m.set_why(refusal.why);
+    m.set_next(refusal.next);
+    return m;
 }
 
 std::string power_text(double power_dbm) {
@@ -76,15 +127,22 @@ std::string channel_text(const v1::Channel& channel) {
 
 std::string through_text(v1::PowerWindow::Kind kind) {
     switch (kind) {
-        case v1::PowerWindow::noise: return "its margin being used up by noise";
-        case v1::PowerWindow::co_channel: return "being on the same channel";
-        case v1::PowerWindow::adjacent: return "what leaks across from the channel beside";
-        case v1::PowerWindow::receiver_product: return "an intermodulation product in the receiver";
+        case v1::PowerWindow::noise:
+            return "its margin being used up by noise";
+        case v1::PowerWindow::co_channel:
+            return "being on the same channel";
+        case v1::PowerWindow::adjacent:
+            return "what leaks across from the channel beside";
+        case v1::PowerWindow::receiver_product:
+            return "an intermodulation product in the receiver";
         case v1::PowerWindow::transmitter_product:
             return "an intermodulation product in a transmitter";
-        case v1::PowerWindow::swamped: return "swamping of the front end";
-        case v1::PowerWindow::too_close: return "too strong a signal for its own goggles";
-        default: return "nothing below the end of the range";
+        case v1::PowerWindow::swamped:
+            return "swamping of the front end";
+        case v1::PowerWindow::too_close:
+            return "too strong a signal for its own goggles";
+        default:
+            return "nothing below the end of the range";
     }
 }
 

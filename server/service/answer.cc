@@ -31,22 +31,13 @@ const std::string usual_emission = "fm-video";
 
 v1::Answer refuse(const Refusal& refusal) {
     v1::Answer answer;
-    auto* m = answer.mutable_refusal();
-    switch (refusal.kind) {
-        case Refusal::Kind::malformed: m->set_kind(v1::Refusal::malformed); break;
-        case Refusal::Kind::out_of_range: m->set_kind(v1::Refusal::out_of_range); break;
-        case Refusal::Kind::conflict: m->set_kind(v1::Refusal::conflict); break;
-        case Refusal::Kind::not_found: m->set_kind(v1::Refusal::not_found); break;
-    }
-    m->set_where(refusal.where);
-    m->set_why(refusal.why);
-    m->set_next(refusal.next);
+    *answer.mutable_refusal() = day::message(refusal);
     return answer;
 }
 
 v1::Answer no_day() {
-    return refuse({Refusal::Kind::malformed, "", "there is no day to ask about",
-                   "name one: --day FILE"});
+    return refuse(
+        {Refusal::Kind::malformed, "", "there is no day to ask about", "name one: --day FILE"});
 }
 
 template <class List>
@@ -95,15 +86,16 @@ std::optional<Refusal> fault(const v1::RelayCheckQuery& query) {
 }
 
 std::optional<Refusal> fault(const v1::BareRelayCheckQuery& query) {
-    for (auto& wrong :
-         {outside("channel", query.channel()),
-          outside("neighbour_channel", query.neighbour_channel()),
-          outside_power("power_dbm", query.power_dbm()),
-          outside_power("neighbour_power_dbm", query.neighbour_power_dbm()),
-          outside("owner_distance_m", query.owner_distance_m(), book::distance_m_min, book::distance_m_max),
-          outside("neighbour_distance_m", query.neighbour_distance_m(), book::distance_m_min,
-                  book::distance_m_max),
-          outside("neighbour_range_m", query.neighbour_range_m(), book::range_m_min, book::range_m_max)})
+    for (auto& wrong : {outside("channel", query.channel()),
+                        outside("neighbour_channel", query.neighbour_channel()),
+                        outside_power("power_dbm", query.power_dbm()),
+                        outside_power("neighbour_power_dbm", query.neighbour_power_dbm()),
+                        outside("owner_distance_m", query.owner_distance_m(), book::distance_m_min,
+                                book::distance_m_max),
+                        outside("neighbour_distance_m", query.neighbour_distance_m(),
+                                book::distance_m_min, book::distance_m_max),
+                        outside("neighbour_range_m", query.neighbour_range_m(), book::range_m_min,
+                                book::range_m_max)})
         if (wrong) return wrong;
     return std::nullopt;
 }
@@ -249,10 +241,9 @@ v1::Answer gear(const v1::GearQuery& query, const v1::DaySheet* sheet) {
     if (found->ByteSizeLong() > 0) return answer;
 
     std::vector<std::string> known;
-    for (const auto& list :
-         {names_of(all.emissions()), names_of(all.receivers()), names_of(all.antennas()),
-          names_of(all.control_links()), names_of(all.positioning_receivers()),
-          names_of(all.rule_sets())})
+    for (const auto& list : {names_of(all.emissions()), names_of(all.receivers()),
+                             names_of(all.antennas()), names_of(all.control_links()),
+                             names_of(all.positioning_receivers()), names_of(all.rule_sets())})
         known.insert(known.end(), list.begin(), list.end());
     return refuse({Refusal::Kind::not_found, "gear",
                    fmt::format("nothing is called '{}'", book::printable(name)),
@@ -303,7 +294,7 @@ v1::Answer channels(const v1::ChannelsQuery& query, const v1::DaySheet* sheet) {
     for (const auto& channel : query.channels()) {
         const auto frequency = spectrum::from_mhz(channel.mhz());
         if (std::ranges::find(set, frequency) != set.end())
-            return refuse({Refusal::Kind::conflict, "channels",
+            return refuse({Refusal::Kind::malformed, "channels",
                            fmt::format("{} is in the set twice", day::channel_text(channel)),
                            "each channel once"});
         set.push_back(frequency);
@@ -324,14 +315,28 @@ v1::Answer channels(const v1::ChannelsQuery& query, const v1::DaySheet* sheet) {
 
 v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
     switch (query.ask_case()) {
-        case v1::Query::kCheck: return sheet ? check(query.check(), *sheet) : no_day();
-        case v1::Query::kExplain: return sheet ? explain(query.explain(), *sheet) : no_day();
+        case v1::Query::kCheck:
+            return sheet ? check(query.check(), *sheet) : no_day();
+        case v1::Query::kExplain:
+            return sheet ? explain(query.explain(), *sheet) : no_day();
         case v1::Query::kRelayCheck:
             return sheet ? relay_check(query.relay_check(), *sheet) : no_day();
-        case v1::Query::kBareRelayCheck: return bare_relay_check(query.bare_relay_check());
-        case v1::Query::kGear: return gear(query.gear(), sheet);
-        case v1::Query::kChannels: return channels(query.channels(), sheet);
-        case v1::Query::ASK_NOT_SET: break;
+        case v1::Query::kBareRelayCheck:
+            return bare_relay_check(query.bare_relay_check());
+        case v1::Query::kGear:
+            return gear(query.gear(), sheet);
+        case v1::Query::kChannels:
+            return channels(query.channels(), sheet);
+        case v1::Query::kBoard:
+        case v1::Query::kLog:
+        case v1::Query::kDay:
+        case v1::Query::kReady:
+            return refuse({Refusal::Kind::malformed, "",
+                           "that is answered from the log of a day, and "
+                           "there is none here",
+                           "join a server, or name a day: --day FILE"});
+        case v1::Query::ASK_NOT_SET:
+            break;
     }
     return refuse({Refusal::Kind::malformed, "", "nothing was asked", ""});
 }

@@ -17,6 +17,9 @@ struct Refusal {
         out_of_range,  ///< outside the limits of the model or of the rule set
         conflict,      ///< contradicts what is already so
         not_found,
+        not_permitted,  ///< this person may not
+        unavailable,    ///< nothing is wrong with the question; the world does not let it be done
+        no_answer,      ///< nobody answered
     };
 
     Kind kind;

@@ -11,6 +11,9 @@
 
 namespace fieldpeg::spectrum {
 
+/// Most different frequencies that a scene may use: work grows with their cube [ours].
+inline constexpr std::size_t distinct_channels_max = 100;
+
 /// The volume an aircraft flies in: an upright cylinder.
 struct Envelope {
     double x_m;  ///< centre
@@ -35,11 +38,11 @@ struct ReceiverProfile {
     Selectivity selectivity;
     Decibel noise_figure;
     Dbm iip3;
-    Dbm p1db;                ///< blockers above this swamp it
-    Dbm strongest_wanted;    ///< its own transmitter may not arrive stronger
-    Decibel watchable;       ///< C/(N+I) needed
+    Dbm p1db;              ///< blockers above this swamp it
+    Dbm strongest_wanted;  ///< its own transmitter may not arrive stronger
+    Decibel watchable;     ///< C/(N+I) needed
     Decibel sharp;
-    Hertz front_end_low;     ///< what lies outside the front end's band is weakened first
+    Hertz front_end_low;  ///< what lies outside the front end's band is weakened first
     Hertz front_end_high;
     Decibel front_end_rejection;
 };
@@ -47,9 +50,9 @@ struct ReceiverProfile {
 struct Transmitter {
     std::size_t emission;  ///< index into Scene::emissions
     Hertz frequency;
-    Dbm power;             ///< at the transmitter's output
+    Dbm power;  ///< at the transmitter's output
     Antenna antenna;
-    Decibel loss;          ///< cable and connectors
+    Decibel loss;  ///< cable and connectors
     Station at;
 };
 
@@ -59,7 +62,8 @@ struct Receiver {
     Antenna antenna;
     Decibel loss;
     Point at;
-    /// Receivers of one number that hear one transmitter belong together: the better picture counts.
+    /// Receivers of one number that hear one transmitter belong together: the better picture
+    /// counts.
     std::size_t link = 0;
 };
 

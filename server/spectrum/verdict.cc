@@ -23,9 +23,12 @@ Standing each(std::span<const Standing> all, Choose choose) {
 /// 0: no trouble with others; the more the worse.
 int trouble(const Standing& s) {
     switch (verdict(s)) {
-        case Verdict::shaky: return 1;
-        case Verdict::clash: return 2;
-        default: return 0;
+        case Verdict::shaky:
+            return 1;
+        case Verdict::clash:
+            return 2;
+        default:
+            return 0;
     }
 }
 
@@ -60,7 +63,8 @@ Picture picture(const std::optional<Standing>& standing) {
 }
 
 bool harms(const Standing& before, const Standing& after) {
-    if (verdict(after) == Verdict::too_far) return before.ref - after.ref > too_far_tolerance;
+    const bool in_trouble_already = verdict(after) == Verdict::too_far || trouble(before) > 0;
+    if (in_trouble_already && before.ref - after.ref > harm_tolerance) return true;
     return trouble(after) > trouble(before);
 }
 

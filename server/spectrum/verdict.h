@@ -15,8 +15,8 @@ enum class Picture { sharp, watchable, broken };
 
 /// A receiver `shaky` rather than in `clash` may lack this much [ours: docs/model.md, section 7].
 inline constexpr Decibel shaky_down_to{-3};
-/// Costing one who flies too far anyway more than this is harm all the same.
-inline constexpr Decibel too_far_tolerance = 3_dB;
+/// Costing one who flies too far, or is in trouble, anyway more than this is harm all the same.
+inline constexpr Decibel harm_tolerance = 3_dB;
 
 /// How somebody stands, whether one receiver, a link with diversity, or a pilot's whole chain.
 struct Standing {
@@ -41,8 +41,8 @@ Verdict verdict(const std::optional<Standing>& standing);
 Picture picture(const std::optional<Standing>& standing);
 
 /// Whether going from `before` to `after` harms a person who did not ask for it: their receiver
-/// turns shaky or from shaky to clash, or one that is too far is cost more than
-/// `too_far_tolerance`.
+/// turns shaky or from shaky to clash, or one that is too far or in trouble already is cost more
+/// than `harm_tolerance` (somebody's clash on paper must not hide the next one).
 bool harms(const Standing& before, const Standing& after);
 
 }  // namespace fieldpeg::spectrum

@@ -247,7 +247,7 @@ TEST(AnswerToChannels, CountsWhatFallsExactlyOnAChannel) {
 }
 
 TEST(AnswerToChannels, TakesEachChannelOnceAndNoMoreThanItMay) {
-    expect_refusal(answer(set_of({5658, 5695, 5658}), nullptr), v1::Refusal::conflict,
+    expect_refusal(answer(set_of({5658, 5695, 5658}), nullptr), v1::Refusal::malformed,
                    "5658 MHz is in the set twice", "each channel once");
     std::vector<double> many;
     for (int i = 0; i <= channel_set_max; ++i) many.push_back(5'000 + i * i / 2.0);

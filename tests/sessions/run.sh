@@ -11,6 +11,7 @@ trap 'rm -rf "$work"' EXIT
 mkdir "$work/here" "$work/bin"
 ln -s "$program" "$work/bin/fieldpeg"
 export PATH=$work/bin:$PATH NO_COLOR=1 LC_ALL=C.UTF-8 SHARED=$shared
+export XDG_CONFIG_HOME=$work/config
 cd "$work/here"
 
 while IFS= read -r line; do

@@ -1,0 +1,45 @@
+#pragma once
+
+#include "client/link/link.h"
+#include "server/wire/ticket.h"
+
+#include <chrono>
+#include <memory>
+#include <string>
+
+namespace fieldpeg::link {
+
+/// How long a client tries before it says that there is no answer.
+struct Patience {
+    std::chrono::milliseconds connect{3000};   ///< one attempt
+    std::chrono::milliseconds answer{10'000};  ///< of a server that is connected
+    std::chrono::milliseconds all{8000};       ///< attempts to connect, together
+};
+
+/// A service elsewhere, over TLS. Connects when first needed, and again when the connection is
+/// lost; what was asked meanwhile is asked again under the same name, and done once.
+class Remote : public Link {
+public:
+    explicit Remote(v1::Membership membership, Patience patience = {});
+    ~Remote() override;
+
+    v1::Answer ask(const v1::Query& query) override;
+    v1::Reply tell(const v1::Command& command) override;
+    v1::Refusal watch(const Watcher& watcher) override;
+    std::int64_t now_ms() const override;
+    std::string self() const override;
+
+    /// What is now known of the server: another address, a later witness.
+    const v1::Membership& membership() const;
+
+    class Line;
+
+private:
+    std::unique_ptr<Line> line_;
+};
+
+/// Joins with a ticket under a name. The key is made here and kept by the caller.
+spectrum::Result<v1::Membership> join(const wire::Ticket& ticket, const std::string& name,
+                                      Patience patience = {});
+
+}  // namespace fieldpeg::link

@@ -1,0 +1,99 @@
+#include "client/show/day.h"
+#include "client/show/table.h"
+#include "client/show/times.h"
+#include "server/day/sentences.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace fieldpeg::show {
+namespace {
+
+/// Nobody is called quiet for less: most clients only speak when they are used.
+constexpr std::int64_t quiet_ms = 120'000;
+
+std::string note(const v1::BoardRow& r, std::int64_t now_ms) {
+    std::string text;
+    const auto add = [&](const std::string& more) { text += (text.empty() ? "" : "; ") + more; };
+    if (r.unasked()) add(r.is_sighting() ? "seen, unasked" : "unasked");
+    if (!r.allowed_because().empty()) add("allowed because " + r.allowed_because());
+    if (!r.note().empty()) add(r.note());
+    if (r.group() != 0) add(fmt::format("group {}", r.group()));
+    const bool quiet = r.has_heard_from_ms() && now_ms - r.heard_from_ms() >= quiet_ms;
+    if (quiet)
+        add(r.heard_from_ms() == 0 ? "not heard from since the server started"
+                                   : "not heard from for " + ago_text(now_ms - r.heard_from_ms()));
+    return text;
+}
+
+/// The board's order: what radiates first, by channel; then what is held; then the rest.
+int rank(const v1::BoardRow& r) {
+    switch (r.stage()) {
+        case v1::Claim::on_air:
+        case v1::Claim::down:
+            return 0;
+        case v1::Claim::bench:
+            return 1;
+        case v1::Claim::held:
+        case v1::Claim::off_air:
+            return 2;
+        default:
+            return 3;
+    }
+}
+
+std::vector<const v1::BoardRow*> ordered(const v1::BoardReply& board) {
+    std::vector<const v1::BoardRow*> rows;
+    for (const auto& r : board.rows()) rows.push_back(&r);
+    std::ranges::stable_sort(rows, [](const auto* a, const auto* b) {
+        return std::pair(rank(*a), a->channel().mhz()) < std::pair(rank(*b), b->channel().mhz());
+    });
+    return rows;
+}
+
+bool has_picture(const v1::BoardRow& r) {
+    return r.has_result() && r.result().verdict() != v1::Verdict::no_picture;
+}
+
+}  // namespace
+
+std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look) {
+    std::string all = heading(fmt::format("{}, {}, entry {} of the log", board.day(),
+                                          clock_text(board.at_ms()), board.version()),
+                              look);
+    Table table({{"who"},
+                 {"channel"},
+                 {"power"},
+                 {"stage"},
+                 {"since"},
+                 {"margin", Table::Align::right},
+                 {"worst", Table::Align::right},
+                 {"verdict"},
+                 {"picture"},
+                 {"note"}});
+    for (const auto* r : ordered(board)) {
+        const bool shown = has_picture(*r);
+        table.row({r->transmitter(), r->has_channel() ? day::channel_text(r->channel()) : "-",
+                   r->has_power_dbm() ? day::power_text(r->power_dbm()) : "-",
+                   r->has_channel() ? std::string(day::stage_name(r->stage())) : "holds nothing",
+                   r->since_ms() > 0 ? clock_text(r->since_ms()) : "-",
+                   shown ? db_text(r->result().margin_ref_db()) : "-",
+                   shown ? db_text(r->result().margin_worst_db()) : "-",
+                   shown ? verdict_text(r->result().verdict(), look) : "-",
+                   shown ? picture_text(r->result().picture()) : "-", note(*r, now_ms)});
+    }
+    all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
+    all += item("", "Margins count what is on the air or the bench now.", look);
+    if (!board.call_out().empty()) {
+        all += "\n" + heading("To call out", look);
+        for (int i = 0; i < board.call_out_size(); ++i)
+            all +=
+                item("  ! ", fmt::format("{} (#{})", board.call_out(i), board.untold(i).version()),
+                     look);
+    }
+    return all + "\n" + item("", std::string(estimates_text), look);
+}
+
+}  // namespace fieldpeg::show

@@ -1,0 +1,119 @@
+#include "client/show/day.h"
+#include "client/show/table.h"
+#include "client/show/times.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+namespace fieldpeg::show {
+namespace {
+
+std::string where_text(const v1::Channel& channel, double power_dbm) {
+    return fmt::format("{} at {}", day::channel_text(channel), day::power_text(power_dbm));
+}
+
+std::string own_text(const v1::PilotResult& own, const std::string& reason, const Look& look) {
+    if (!own.has_margin_ref_db())
+        return fmt::format("Nothing is heard by {}'s own receivers there.\n", own.pilot());
+    auto text = fmt::format("{}: {}, {} dB, {} dB at worst, picture {}", own.pilot(),
+                            verdict_text(own.verdict(), look), db_text(own.margin_ref_db()),
+                            db_text(own.margin_worst_db()), picture_text(own.picture()));
+    if (!reason.empty()) text += fmt::format(" ({})", reason);
+    return item("", text, look);
+}
+
+std::string harms_text(const google::protobuf::RepeatedPtrField<v1::Harm>& harms,
+                       const Look& look) {
+    Table table({{"who"},
+                 {"now"},
+                 {"dB", Table::Align::right},
+                 {"would be"},
+                 {"dB", Table::Align::right},
+                 {"in the air"},
+                 {"through"}});
+    for (const auto& h : harms)
+        table.row({h.pilot(), verdict_text(h.before(), look), db_text(h.margin_before_db()),
+                   verdict_text(h.after(), look), db_text(h.margin_after_db()),
+                   h.on_air() ? "yes" : "no", h.through()});
+    return table.text(look);
+}
+
+std::string alternatives_text(const v1::ClaimReply& reply, const Look& look) {
+    if (reply.alternatives().empty())
+        return "No other channel or power was found that harms nobody: ask the marshal, or fly in "
+               "another group.\n";
+    Table table({{"channel"},
+                 {"power"},
+                 {"margin", Table::Align::right},
+                 {"worst", Table::Align::right},
+                 {"verdict"},
+                 {"worst of the others", Table::Align::right}});
+    for (const auto& a : reply.alternatives())
+        table.row({day::channel_text(a.channel()), day::power_text(a.power_dbm()),
+                   db_text(a.margin_ref_db()), db_text(a.margin_worst_db()),
+                   verdict_text(a.verdict(), look),
+                   a.has_least_other_db() ? db_text(a.least_other_db()) : "-"});
+    return table.text(look);
+}
+
+}  // namespace
+
+std::string claim_text(const v1::ClaimReply& reply, const Look& look) {
+    std::string all;
+    if (reply.claimed())
+        all += fmt::format(
+            "{} holds {}{}.\n", reply.transmitter(), where_text(reply.channel(), reply.power_dbm()),
+            reply.group() != 0 ? fmt::format(" in flight group {}", reply.group()) : "");
+    else if (!reply.has_refusal())
+        all += fmt::format("{} could have {}; nothing was changed.\n", reply.transmitter(),
+                           where_text(reply.channel(), reply.power_dbm()));
+    all += own_text(reply.own(), reply.reason(), look);
+    if (!reply.harms().empty())
+        all += "\n" + heading("Who would suffer", look) + harms_text(reply.harms(), look);
+    if (reply.has_refusal())
+        all += "\n" + heading("Nearest good alternatives", look) + alternatives_text(reply, look);
+    const auto remarks = remarks_text(reply.remarks(), look);
+    if (!remarks.empty()) all += "\n" + heading("Remarks of the rule set", look) + remarks;
+    if (reply.claimed())
+        all += "\nHolding a channel is not switching on: ask with 'fieldpeg on'.\n";
+    return all + item("", std::string(estimates_text), look);
+}
+
+std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const Look& look) {
+    const auto where = where_text(reply.channel(), reply.power_dbm());
+    std::string all;
+    switch (reply.answer()) {
+        case v1::SwitchReply::switch_on:
+            all += item("", fmt::format("First {}", reply.look()), look);
+            all += heading(fmt::format("Switch on: {}, {}", reply.transmitter(), where), look);
+            all += fmt::format(
+                "Good for {} s from now; later say off and ask again.\n",
+                std::max<std::int64_t>(0, (reply.valid_until_ms() - now_ms + 500) / 1000));
+            break;
+        case v1::SwitchReply::wait:
+            all += heading("Wait, do not switch on", look);
+            break;
+        case v1::SwitchReply::ask_marshal:
+            all += heading("Ask the marshal, do not switch on", look);
+            break;
+        case v1::SwitchReply::switched_off:
+            all += fmt::format("{} is off {}.\n", reply.transmitter(), where);
+            break;
+        case v1::SwitchReply::noted:
+            all += fmt::format("Noted: {} is on {}, unasked. It counts in every calculation.\n",
+                               reply.transmitter(), where);
+            break;
+        default:
+            break;
+    }
+    if (reply.has_own()) all += own_text(reply.own(), "", look);
+    if (!reply.harms().empty())
+        all += "\n" + heading("Who is on the air and would suffer", look) +
+               harms_text(reply.harms(), look);
+    if (!reply.harms_held().empty())
+        all += "\n" + heading("Who holds a channel and would suffer once on the air", look) +
+               harms_text(reply.harms_held(), look);
+    return all;
+}
+
+}  // namespace fieldpeg::show

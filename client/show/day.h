@@ -1,0 +1,26 @@
+#pragma once
+
+#include "client/show/look.h"
+
+#include "fieldpeg/v1/command.pb.h"
+#include "fieldpeg/v1/query.pb.h"
+
+#include <cstdint>
+#include <string>
+
+/// The day as it goes on, as text for people.
+namespace fieldpeg::show {
+
+std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look);
+std::string claim_text(const v1::ClaimReply& reply, const Look& look);
+std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const Look& look);
+std::string log_text(const v1::LogReply& reply, const Look& look);
+/// Comma-separated values [RFC4180], times in UTC.
+std::string log_csv(const v1::LogReply& reply);
+/// One JSON object a line.
+std::string log_json_lines(const v1::LogReply& reply);
+std::string people_text(const v1::DayReply& reply, const Look& look);
+std::string field_text(const v1::DayReply& reply, const Look& look);
+std::string ready_text(const v1::ReadyReply& reply, const Look& look);
+
+}  // namespace fieldpeg::show

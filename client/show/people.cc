@@ -1,0 +1,107 @@
+#include "client/show/day.h"
+#include "client/show/table.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <vector>
+
+namespace fieldpeg::show {
+namespace {
+
+template <class List>
+std::string channels_of(const List& channels) {
+    if (channels.empty()) return "anything";
+    std::vector<std::string> names;
+    for (const auto& c : channels) names.push_back(c.name());
+    return fmt::format("{}", fmt::join(names, " "));
+}
+
+std::string powers_of(const v1::Transmitter& t) {
+    if (t.power_dbm().empty()) return "anything";
+    std::vector<std::string> all;
+    for (const double p : t.power_dbm()) all.push_back(day::power_text(p));
+    return fmt::format("{}", fmt::join(all, ", "));
+}
+
+std::string joined_as(const v1::DayReply& reply, std::uint32_t id) {
+    for (const auto& p : reply.people()) {
+        if (p.id() != id) continue;
+        if (p.withdrawn()) return "key withdrawn";
+        return p.awaits_nod() ? "waits for the marshal's nod" : "joined";
+    }
+    return "entered by the marshal";
+}
+
+}  // namespace
+
+std::string people_text(const v1::DayReply& reply, const Look& look) {
+    std::string all = heading("Pilots", look);
+    Table pilots(
+        {{"name"}, {"stands"}, {"flies in"}, {"emission"}, {"powers"}, {"joined"}, {"channels"}});
+    for (const auto& p : reply.sheet().pilots())
+        pilots.row({p.name(), p.place(), p.area().empty() ? "-" : p.area(),
+                    p.has_video() ? p.video().emission() : "-",
+                    p.has_video() ? powers_of(p.video()) : "-", joined_as(reply, p.id()),
+                    p.has_video() ? channels_of(p.video().channels()) : "-"});
+    all += reply.sheet().pilots().empty() ? "none yet\n" : pilots.text(look);
+    if (!reply.sheet().relays().empty()) {
+        Table relays({{"name"}, {"owner"}, {"stands"}, {"emission"}, {"powers"}, {"channels"}});
+        for (const auto& r : reply.sheet().relays())
+            relays.row({r.name(), r.owner(), r.place(), r.transmitter().emission(),
+                        powers_of(r.transmitter()), channels_of(r.transmitter().channels())});
+        all += "\n" + heading("Relays", look) + relays.text(look);
+    }
+    Table others({{"name"}, {"role"}, {"joined"}});
+    for (const auto& p : reply.people()) {
+        const bool listed = std::ranges::find(reply.sheet().pilots(), p.id(), &v1::Pilot::id) !=
+                            reply.sheet().pilots().end();
+        if (!listed)
+            others.row({p.name(), v1::Role::Kind_Name(p.role()), joined_as(reply, p.id())});
+    }
+    if (!others.empty()) all += "\n" + heading("Others who joined", look) + others.text(look);
+    return all;
+}
+
+std::string field_text(const v1::DayReply& reply, const Look& look) {
+    const auto& field = reply.sheet().field();
+    std::string all = heading(field.name(), look);
+    Table places({{"place"},
+                  {"east m", Table::Align::right},
+                  {"north m", Table::Align::right},
+                  {"height m", Table::Align::right}});
+    for (const auto& p : field.places())
+        places.row({p.name(), fmt::format("{:g}", p.east_m()), fmt::format("{:g}", p.north_m()),
+                    fmt::format("{:g}", p.height_m())});
+    Table areas({{"flying area"},
+                 {"east m", Table::Align::right},
+                 {"north m", Table::Align::right},
+                 {"radius m", Table::Align::right},
+                 {"from m", Table::Align::right},
+                 {"to m", Table::Align::right}});
+    for (const auto& a : field.areas())
+        areas.row({a.name(), fmt::format("{:g}", a.east_m()), fmt::format("{:g}", a.north_m()),
+                   fmt::format("{:g}", a.radius_m()), fmt::format("{:g}", a.low_m()),
+                   fmt::format("{:g}", a.high_m())});
+    if (!places.empty()) all += places.text(look);
+    if (!areas.empty()) all += "\n" + areas.text(look);
+    all +=
+        "\n" + item("",
+                    reply.sheet().has_rules()
+                        ? fmt::format("Held against the rule set {}: {}",
+                                      reply.sheet().rules().name(), reply.sheet().rules().title())
+                        : "Held against no rule set: 'fieldpeg rules NAME' chooses one.",
+                    look);
+    return all;
+}
+
+std::string ready_text(const v1::ReadyReply& reply, const Look& look) {
+    Table table({{""}, {"what"}, {"how it is"}});
+    for (const auto& c : reply.checks()) table.row({c.good() ? "ok" : "look", c.what(), c.text()});
+    std::string all = table.text(look) + "\n";
+    for (const auto& c : reply.cautions()) all += item("! ", c, look);
+    return all;
+}
+
+}  // namespace fieldpeg::show

@@ -1,0 +1,26 @@
+#pragma once
+
+#include "server/spectrum/result.h"
+
+#include "fieldpeg/v1/query.pb.h"
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+/// Times as people on the field read and write them: in the local time of this machine.
+namespace fieldpeg::show {
+
+/// "14:32:05".
+std::string clock_text(std::int64_t at_ms);
+/// "2026-09-19 14:32:05 +0100".
+std::string date_time_text(std::int64_t at_ms);
+/// "3 min", "40 s", "2 h 5 min".
+std::string ago_text(std::int64_t ms);
+
+/// A moment as written: `#120` is a version of the log, `14:32`, `14:32:05` a time on the date of
+/// `day_ms`, `2026-09-19 14:32` any other. Refuses a time that the clock shows twice that day, or
+/// never.
+spectrum::Result<v1::Moment> read_moment(std::string_view written, std::int64_t day_ms);
+
+}  // namespace fieldpeg::show

@@ -1,0 +1,49 @@
+#include "client/show/day.h"
+#include "client/show/json.h"
+#include "client/verbs/verb.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string at;
+};
+
+int board(const Options& options) {
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    v1::Query query;
+    query.mutable_board();
+    if (!options.at.empty()) {
+        int wrong = bad_input;
+        const auto moment = moment_argument(options.at, *link, wrong);
+        if (!moment) return wrong;
+        *query.mutable_moment() = *moment;
+    }
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    return print(options.common.json
+                     ? show::json_text(answer.board())
+                     : show::board_text(answer.board(), link->now_ms(), show::look_of_stdout()))
+               ? done
+               : failed;
+}
+
+}  // namespace
+
+void add_board(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb =
+        program.add_subcommand("board", "Who holds what, who is on the air, and how they see");
+    add_course(*verb, options->common);
+    verb->add_option("--at", options->at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
+        ->type_name("TIME");
+    verb->footer(
+        "Examples:\n"
+        "  fieldpeg board\n"
+        "  fieldpeg board --at 14:32");
+    verb->callback([options, &run] { run = [options] { return board(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

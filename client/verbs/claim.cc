@@ -1,0 +1,67 @@
+#include "client/show/day.h"
+#include "client/verbs/verb.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string channel, power, who;
+    std::optional<unsigned> group;
+    bool yes = false;
+    bool only_try = false;
+};
+
+int claim(const Options& options) {
+    v1::Command command;
+    auto& ask = *command.mutable_claim();
+    ask.set_transmitter(options.who);
+    if (options.channel != "best") {
+        const auto channel = channel_argument("CHANNEL", options.channel);
+        if (!channel) return bad_input;
+        *ask.mutable_channel() = *channel;
+    }
+    if (!options.power.empty()) {
+        const auto power = power_argument("--power", options.power);
+        if (!power) return bad_input;
+        ask.set_power_dbm(*power);
+    }
+    if (options.group) ask.set_group(*options.group);
+    ask.set_yes_anyway(options.yes);
+    ask.set_only_try(options.only_try);
+    const auto told = tell(options.common, command);
+    if (told.status != done) return told.status;
+    return print_reply(told.reply, options.common.json,
+                       show::claim_text(told.reply.claim(), show::look_of_stdout()));
+}
+
+}  // namespace
+
+void add_claim(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand("claim", "Ask for a channel and a power");
+    verb->add_option("CHANNEL", options->channel,
+                     "R3, 5806, or best: the one that leaves everybody the most margin")
+        ->required();
+    verb->add_option("--power", options->power,
+                     "25mW; default: the held one, else the least that is sharp")
+        ->type_name("POWER");
+    verb->add_option("--for", options->who, "a relay of yours; the marshal: anybody")
+        ->type_name("NAME");
+    verb->add_option("--group", options->group, "the flight group it is for; 0: none")
+        ->type_name("N");
+    verb->add_flag("--yes", options->yes, "though your own picture would be in trouble");
+    verb->add_flag("--try", options->only_try, "only say what would be, change nothing");
+    add_course(*verb, options->common);
+    verb->footer(
+        "What harms somebody else is refused, with the nearest channels that do not; the marshal "
+        "can\n"
+        "allow it: 'fieldpeg allow'. Exit status 3: refused.\n"
+        "Examples:\n"
+        "  fieldpeg claim R3 --power 25mW\n"
+        "  fieldpeg claim best\n"
+        "  fieldpeg claim F4 --for \"Dee's tripod\" --power 200mW --try");
+    verb->callback([options, &run] { run = [options] { return claim(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,78 @@
+#include "client/show/day.h"
+#include "client/show/json.h"
+#include "client/verbs/parts.h"
+#include "client/verbs/verb.h"
+
+#include <fmt/format.h>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string file, name;
+    std::vector<double> numbers;
+};
+
+int show_field(const Options& options) {
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    v1::Query query;
+    query.mutable_day();
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    return print(options.common.json ? show::json_text(answer.day())
+                                     : show::field_text(answer.day(), show::look_of_stdout()))
+               ? done
+               : failed;
+}
+
+int put_file(const Options& options) {
+    const auto text = read_text(options.file);
+    return text ? put(options.common, *text) : bad_input;
+}
+
+int put_place(const Options& o) {
+    return put(o.common, fmt::format("[[field.place]]\nname = {}\nat_m = [{}, {}]\nheight_m = {}\n",
+                                     toml_text(o.name), o.numbers[0], o.numbers[1], o.numbers[2]));
+}
+
+int put_area(const Options& o) {
+    return put(
+        o.common,
+        fmt::format(
+            "[[field.area]]\nname = {}\ncentre_m = [{}, {}]\nradius_m = {}\nheight_m = [{}, {}]\n",
+            toml_text(o.name), o.numbers[0], o.numbers[1], o.numbers[2], o.numbers[3],
+            o.numbers[4]));
+}
+
+}  // namespace
+
+void add_field(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* field = program.add_subcommand("field", "The flying site: places and flying areas");
+    field->require_subcommand(1);
+    const auto verb = [&](const char* name, const char* what, int (*act)(const Options&)) {
+        auto* added = field->add_subcommand(name, what);
+        add_course(*added, options->common);
+        added->callback([options, &run, act] { run = [options, act] { return act(*options); }; });
+        return added;
+    };
+    verb("show", "All places and areas, and the rule set", show_field);
+    auto* file = verb("put", "Places and areas from a file, as a day file writes them", put_file);
+    file->add_option("FILE", options->file, "- for standard input")->required();
+    auto* place = verb("place", "Enter or move a place", put_place);
+    place->add_option("NAME", options->name, "what it is called")->required();
+    place->add_option("METRES", options->numbers, "east, north, height of the antenna")
+        ->expected(3)
+        ->required();
+    place->footer("Example:\n  fieldpeg field place tripod-2 12 -3 2.5");
+    auto* area = verb("area", "Enter or change a flying area", put_area);
+    area->add_option("NAME", options->name, "what it is called")->required();
+    area->add_option("METRES", options->numbers, "east, north, radius, lowest and highest height")
+        ->expected(5)
+        ->required();
+    area->footer("Example:\n  fieldpeg field area circuit 0 85 55 3 50");
+}
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,121 @@
+#include "client/link/memberships.h"
+#include "client/link/remote.h"
+#include "client/verbs/parts.h"
+#include "client/verbs/verb.h"
+#include "server/day/words.h"
+#include "server/wire/ticket.h"
+
+#include <fmt/format.h>
+
+#include <unistd.h>
+#include <cstdio>
+#include <iostream>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    std::string name;
+    std::string file;
+    bool list = false;
+    bool leave = false;
+};
+
+/// The ticket, never from the command line: others may read that. Of a file the first line that
+/// does not begin with #.
+std::optional<std::string> ticket_text(const Options& options) {
+    if (!options.file.empty()) {
+        const auto text = read_text(options.file);
+        if (!text) return std::nullopt;
+        std::size_t at = 0;
+        while (at < text->size() && (*text)[at] == '#')
+            at =
+                text->find('\n', at) == std::string::npos ? text->size() : text->find('\n', at) + 1;
+        return text->substr(at, text->find('\n', at) - at);
+    }
+    if (::isatty(STDIN_FILENO) == 1)
+        std::cerr << "Ticket (or give it with --ticket FILE): " << std::flush;
+    std::string line;
+    std::getline(std::cin, line);
+    return line;
+}
+
+int say(const spectrum::Refusal& refusal) {
+    return say_refusal(day::message(refusal));
+}
+
+int join(const Options& options) {
+    const auto text = ticket_text(options);
+    if (!text) return bad_input;
+    const auto ticket = wire::read_ticket(*text);
+    if (!ticket) return say(ticket.error());
+    // A file of keys that cannot be used must be known before a key is made.
+    if (const auto before = link::read_memberships(); !before) return say(before.error());
+    const auto joined = link::join(*ticket, options.name);
+    if (!joined) return say(joined.error());
+    if (const auto kept = link::keep_membership(*joined); !kept) return say(kept.error());
+    print(fmt::format("Joined '{}' as {} ({}).", joined->day(), joined->name(),
+                      v1::Role::Kind_Name(joined->role())));
+    if (joined->awaits_nod())
+        print(
+            fmt::format("{} is on the day's list: the marshal must still say that it is you "
+                        "('fieldpeg pilot nod').",
+                        joined->name()));
+    return done;
+}
+
+int list() {
+    const auto all = link::read_memberships();
+    if (!all) return say(all.error());
+    for (const auto& one : all->all())
+        print(fmt::format("{}, {} of '{}' at {}:{}", one.name(), v1::Role::Kind_Name(one.role()),
+                          one.day(), one.host(), one.port()));
+    if (all->all().empty()) print("No server has been joined from here.");
+    return done;
+}
+
+int leave(const Options& options) {
+    const auto one = link::membership(options.name);
+    if (!one) return say(one.error());
+    auto all = link::read_memberships();
+    if (!all) return say(all.error());
+    v1::Memberships kept;
+    for (const auto& other : all->all())
+        if (other.key() != one->key()) *kept.add_all() = other;
+    if (const auto written = link::write_memberships(kept); !written) return say(written.error());
+    print(fmt::format("The key of {} for '{}' is no longer kept here. The marshal can withdraw it.",
+                      one->name(), one->day()));
+    return done;
+}
+
+}  // namespace
+
+void add_join(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand("join", "Join a server with a ticket");
+    verb->add_option("NAME", options->name, "how you are called on the field");
+    verb->add_option("--ticket", options->file,
+                     "a file with the ticket, - for standard input; default: a prompt")
+        ->type_name("FILE");
+    verb->add_flag("--list", options->list, "what was joined from here");
+    verb->add_flag("--leave", options->leave, "keep the key of NAME no longer");
+    verb->footer(
+        "The ticket is on the marshal's screen, as text and as a QR code. It is read from a prompt "
+        "or a\n"
+        "file, never from the command line. The key that is made here is kept under "
+        "XDG_CONFIG_HOME.\n"
+        "Examples:\n"
+        "  fieldpeg join Ann\n"
+        "  fieldpeg join Ann --ticket ticket.txt");
+    verb->callback([options, &run] {
+        run = [options] {
+            if (options->list) return list();
+            if (options->leave) return leave(*options);
+            if (options->name.empty())
+                return say_bad_input("join", "who are you? fieldpeg join NAME");
+            return join(*options);
+        };
+    });
+}
+
+}  // namespace fieldpeg::verbs

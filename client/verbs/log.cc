@@ -1,0 +1,113 @@
+#include "client/show/day.h"
+#include "client/show/json.h"
+#include "client/show/times.h"
+#include "client/verbs/verb.h"
+#include "server/day/words.h"
+
+#include <map>
+
+namespace fieldpeg::verbs {
+namespace {
+
+enum class Form { table, csv, json_lines };
+
+struct Options {
+    Common common;
+    std::string pilot, from, to, near, kind;
+    double within_mhz = 20;
+    unsigned last = 0;
+    std::uint64_t after = 0;
+    Form form = Form::table;
+};
+
+bool set_time(const std::string& written, link::Link& link, std::int64_t& at_ms, int& status) {
+    if (written.empty()) return true;
+    const auto moment = moment_argument(written, link, status);
+    if (!moment) return false;
+    if (moment->at_ms() == 0) {
+        status = say_bad_input("log", "--from and --to take times; --after takes a number");
+        return false;
+    }
+    at_ms = moment->at_ms();
+    return true;
+}
+
+int log(const Options& options) {
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    v1::Query query;
+    auto& ask = *query.mutable_log();
+    std::int64_t from_ms = 0, to_ms = 0;
+    int wrong = bad_input;
+    if (!set_time(options.from, *link, from_ms, wrong) ||
+        !set_time(options.to, *link, to_ms, wrong))
+        return wrong;
+    ask.set_from_ms(from_ms == 0 ? 0 : from_ms - 999);
+    ask.set_to_ms(to_ms);
+    ask.set_pilot(options.pilot);
+    ask.set_kind(options.kind);
+    ask.set_after(options.after);
+    ask.set_within_mhz(options.within_mhz);
+    if (!options.near.empty()) {
+        const auto channel = channel_argument("--near", options.near);
+        if (!channel) return bad_input;
+        ask.set_near_mhz(channel->mhz());
+    }
+    auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    auto& reply = *answer.mutable_log();
+    if (options.last > 0 && reply.entries_size() > static_cast<int>(options.last))
+        reply.mutable_entries()->DeleteSubrange(
+            0, reply.entries_size() - static_cast<int>(options.last));
+    std::string text;
+    if (options.common.json)
+        text = show::json_text(reply);
+    else if (options.form == Form::csv)
+        text = show::log_csv(reply);
+    else if (options.form == Form::json_lines)
+        text = show::log_json_lines(reply);
+    else
+        text = show::log_text(reply, show::look_of_stdout());
+    if (!text.empty() && !print(text)) return failed;
+    return reply.verified() ? done : failed;
+}
+
+}  // namespace
+
+void add_log(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand(
+        "log", "What happened, in order: who, on which frequency, at what power, when");
+    verb->add_option("--pilot", options->pilot,
+                     "a pilot or relay, as the one who did it or the one it was about")
+        ->type_name("NAME");
+    verb->add_option("--from", options->from, "14:32, or 2026-09-19 14:32")->type_name("TIME");
+    verb->add_option("--to", options->to, "likewise")->type_name("TIME");
+    verb->add_option("--near", options->near, "around this channel")->type_name("CHANNEL");
+    verb->add_option("--within", options->within_mhz, "how far around, in MHz")
+        ->type_name("MHZ")
+        ->capture_default_str();
+    verb->add_option(
+            "--kind", options->kind,
+            "claimed, released, on_air, off_air, bench, down, sighting, warning, joined, ...")
+        ->type_name("KIND");
+    verb->add_option("--after", options->after, "only entries after this number")
+        ->type_name("NUMBER");
+    verb->add_option("--last", options->last, "only so many, the newest")->type_name("N");
+    const std::map<std::string, Form> forms = {
+        {"table", Form::table}, {"csv", Form::csv}, {"jsonl", Form::json_lines}};
+    verb->add_option("--form", options->form,
+                     "table, csv (times in UTC), or jsonl: a JSON object a line")
+        ->type_name("FORM")
+        ->transform(CLI::CheckedTransformer(forms, CLI::ignore_case).description(""));
+    add_course(*verb, options->common);
+    verb->footer(
+        "Exit status 1: the chain of hashes does not hold.\n"
+        "Examples:\n"
+        "  fieldpeg log --pilot Ann --from 14:00\n"
+        "  fieldpeg log --near R4 --within 10\n"
+        "  fieldpeg log --form csv > saturday.csv");
+    verb->callback([options, &run] { run = [options] { return log(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

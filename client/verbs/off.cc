@@ -1,0 +1,52 @@
+#include "client/show/day.h"
+#include "client/verbs/verb.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string who;
+    bool down = false;
+    bool silent = false;
+    bool yes = false;
+};
+
+int off(const Options& options) {
+    v1::Command command;
+    auto& ask = *command.mutable_off();
+    ask.set_transmitter(options.who);
+    ask.set_down(options.down);
+    ask.set_silent(options.silent);
+    ask.set_yes_anyway(options.yes);
+    const auto told = tell(options.common, command);
+    if (told.status != done) return told.status;
+    if (told.reply.has_done())
+        return print_reply(told.reply, options.common.json, told.reply.done().text());
+    return print_reply(
+        told.reply, options.common.json,
+        show::switch_text(told.reply.switched(), told.now_ms, show::look_of_stdout()));
+}
+
+}  // namespace
+
+void add_off(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand("off", "Say that it is off the air");
+    verb->add_option("NAME", options->who,
+                     "a relay of yours; the marshal: anybody; default: your own aircraft");
+    auto* down = verb->add_flag("--down", options->down,
+                                "crashed or lost, perhaps still radiating: keeps its channel");
+    verb->add_flag("--silent", options->silent, "one that was down is known to be silent")
+        ->excludes(down);
+    verb->add_flag("--yes", options->yes, "though a picture in the air goes with this relay");
+    add_course(*verb, options->common);
+    verb->footer(
+        "Examples:\n"
+        "  fieldpeg off\n"
+        "  fieldpeg off --down\n"
+        "  fieldpeg off --silent");
+    verb->callback([options, &run] { run = [options] { return off(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,73 @@
+#include "client/show/day.h"
+#include "client/verbs/verb.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string who, channel, power;
+    bool bench = false;
+    bool already = false;
+    bool yes = false;
+};
+
+int on(const Options& options) {
+    v1::Command command;
+    auto& ask = *command.mutable_on();
+    ask.set_transmitter(options.who);
+    ask.set_bench(options.bench);
+    ask.set_already(options.already);
+    ask.set_yes_anyway(options.yes);
+    if (!options.already && !(options.channel.empty() && options.power.empty()))
+        return say_bad_input(
+            "on",
+            "--channel and --power go with --already; else the channel that is held is meant");
+    if (!options.channel.empty()) {
+        const auto channel = channel_argument("--channel", options.channel);
+        if (!channel) return bad_input;
+        *ask.mutable_channel() = *channel;
+    }
+    if (!options.power.empty()) {
+        const auto power = power_argument("--power", options.power);
+        if (!power) return bad_input;
+        ask.set_power_dbm(*power);
+    }
+    const auto told = tell(options.common, command);
+    if (told.status != done) return told.status;
+    if (told.reply.has_done())
+        return print_reply(told.reply, options.common.json, told.reply.done().text());
+    return print_reply(
+        told.reply, options.common.json,
+        show::switch_text(told.reply.switched(), told.now_ms, show::look_of_stdout()));
+}
+
+}  // namespace
+
+void add_on(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb =
+        program.add_subcommand("on", "Ask whether to switch on now, or say that it is on already");
+    verb->add_option("NAME", options->who,
+                     "a relay of yours; the marshal: anybody; default: your own aircraft");
+    verb->add_flag("--bench", options->bench, "on the bench, at bench power");
+    verb->add_flag("--already", options->already, "it radiates: a fact, never refused");
+    verb->add_option("--channel", options->channel,
+                     "with --already: where it radiates, if not where it should")
+        ->type_name("CHANNEL");
+    verb->add_option("--power", options->power, "with --already")->type_name("POWER");
+    verb->add_flag("--yes", options->yes, "though your own picture would be in trouble");
+    add_course(*verb, options->common);
+    verb->footer(
+        "The answer is 'switch on', 'wait' or 'ask the marshal'. A yes is good for a minute;\n"
+        "later say 'off' and ask again. Without an answer: do not switch on unless the marshal "
+        "says so.\n"
+        "Exit status 3: do not switch on. 4: no answer.\n"
+        "Examples:\n"
+        "  fieldpeg on\n"
+        "  fieldpeg on --bench\n"
+        "  fieldpeg on --already --channel R4");
+    verb->callback([options, &run] { run = [options] { return on(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,38 @@
+#pragma once
+
+#include "client/verbs/verb.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+/// Parts of a day from the command line, as the TOML that the service reads.
+namespace fieldpeg::verbs {
+
+/// A text as TOML writes it, quotes and all.
+std::string toml_text(const std::string& text);
+/// A list of texts.
+std::string toml_list(const std::vector<std::string>& texts);
+
+/// The keys of a transmitter; absent ones are left to their defaults.
+struct TransmitterFlags {
+    std::string emission = "fm-video";
+    std::string antenna = "circular-omni";
+    std::string polarisation;
+    std::vector<std::string> powers = {"25mW"};
+    std::vector<std::string> channels;
+};
+void add_transmitter_flags(CLI::App& verb, TransmitterFlags& flags);
+/// As lines of TOML; none if a power is none, which is said.
+std::optional<std::string> toml_lines(const TransmitterFlags& flags);
+
+/// rhcp for a circular antenna unless something was said; vertical otherwise.
+std::string polarisation_of(const std::string& antenna, const std::string& said);
+
+/// A whole file, "-" being standard input; none if it cannot be read, which is said.
+std::optional<std::string> read_text(const std::string& path);
+
+/// Sends parts and prints what became of it.
+int put(const Common& common, const std::string& toml);
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,137 @@
+#include "client/show/day.h"
+#include "client/show/json.h"
+#include "client/verbs/parts.h"
+#include "client/verbs/verb.h"
+
+#include <fmt/format.h>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string name, file, place, area;
+    TransmitterFlags video;
+    std::string receiver = "fm-video-5g8";
+    std::string receiver_antenna = "circular-patch";
+    bool no_video = false;
+};
+
+v1::Answer ask_day(const Common& common, int& status) {
+    const auto opened = open_course(common, Access::read);
+    status = opened.status;
+    if (!opened.link) return {};
+    v1::Query query;
+    query.mutable_day();
+    auto answer = opened.link->ask(query);
+    if (answer.has_refusal()) status = say_refusal(answer.refusal());
+    return answer;
+}
+
+int list(const Options& options) {
+    int status = done;
+    const auto answer = ask_day(options.common, status);
+    if (status != done) return status;
+    return print(options.common.json ? show::json_text(answer.day())
+                                     : show::people_text(answer.day(), show::look_of_stdout()))
+               ? done
+               : failed;
+}
+
+/// Where one stands who said nothing: the first place of the field, and its first area.
+bool settle(Options& options, int& status) {
+    if (!options.place.empty() && !options.area.empty()) return true;
+    const auto answer = ask_day(options.common, status);
+    if (status != done) return false;
+    const auto& field = answer.day().sheet().field();
+    if (options.place.empty() && !field.places().empty()) options.place = field.places(0).name();
+    if (options.area.empty() && !field.areas().empty()) options.area = field.areas(0).name();
+    return true;
+}
+
+int add(Options options) {
+    if (!options.file.empty()) {
+        const auto text = read_text(options.file);
+        return text ? put(options.common, *text) : bad_input;
+    }
+    if (options.name.empty()) return say_bad_input("pilot add", "who? A NAME, or --file FILE");
+    int status = done;
+    if (!settle(options, status)) return status;
+    const auto video = toml_lines(options.video);
+    if (!video) return bad_input;
+    auto toml = fmt::format("[[pilot]]\nname = {}\nplace = {}\n", toml_text(options.name),
+                            toml_text(options.place));
+    if (!options.area.empty()) toml += fmt::format("area = {}\n", toml_text(options.area));
+    if (!options.no_video) toml += "[pilot.video]\n" + *video;
+    toml += fmt::format(
+        "[[pilot.receiver]]\nreceiver = {}\nantenna = {}\npolarisation = {}\n",
+        toml_text(options.receiver), toml_text(options.receiver_antenna),
+        toml_text(polarisation_of(options.receiver_antenna, options.video.polarisation)));
+    return put(options.common, toml);
+}
+
+template <class Set>
+int with_name(const Options& options, Set set) {
+    v1::Command command;
+    set(command, options.name);
+    return tell_and_print(options.common, command);
+}
+
+void add_common(CLI::App& verb, Options& options) {
+    add_course(verb, options.common);
+}
+
+void add_add(CLI::App& pilot, const std::shared_ptr<Options>& options, Run& run) {
+    auto* verb = pilot.add_subcommand("add", "Enter a pilot, or change one's gear");
+    verb->add_option("NAME", options->name, "how they are called on the field");
+    verb->add_option(
+            "--file", options->file,
+            "[[pilot]] tables as in a day file, - for standard input; instead of the flags")
+        ->type_name("FILE");
+    verb->add_option("--place", options->place, "where they stand; default: the first place")
+        ->type_name("PLACE");
+    verb->add_option("--area", options->area, "where they fly; default: the first area")
+        ->type_name("AREA");
+    add_transmitter_flags(*verb, options->video);
+    verb->add_option("--receiver", options->receiver, "of the goggles, from 'fieldpeg gear'")
+        ->type_name("NAME")
+        ->capture_default_str();
+    verb->add_option("--receiver-antenna", options->receiver_antenna, "of the goggles")
+        ->type_name("NAME")
+        ->capture_default_str();
+    verb->add_flag("--no-video", options->no_video, "no aircraft, only goggles");
+    add_common(*verb, *options);
+    verb->footer(
+        "Examples:\n"
+        "  fieldpeg pilot add Gil --power 25mW,200mW --channels R1-R8\n"
+        "  fieldpeg pilot add --file gil.toml");
+    verb->callback([options, &run] { run = [options] { return add(*options); }; });
+}
+
+}  // namespace
+
+void add_pilot(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* pilot = program.add_subcommand("pilot", "Who is on this day, with what");
+    pilot->require_subcommand(1);
+    auto* listing = pilot->add_subcommand("list", "Everybody, their gear, and who has joined");
+    add_common(*listing, *options);
+    listing->callback([options, &run] { run = [options] { return list(*options); }; });
+    add_add(*pilot, options, run);
+    const auto named = [&](const char* verb_name, const char* what, auto set) {
+        auto* verb = pilot->add_subcommand(verb_name, what);
+        verb->add_option("NAME", options->name, "who")->required();
+        add_common(*verb, *options);
+        verb->callback(
+            [options, &run, set] { run = [options, set] { return with_name(*options, set); }; });
+    };
+    named("remove", "Take somebody off the day, relays and all; off the air first",
+          [](v1::Command& c, const std::string& name) { c.mutable_remove()->set_name(name); });
+    named("nod", "The marshal says: whoever joined under this name is that pilot",
+          [](v1::Command& c, const std::string& name) { c.mutable_nod()->set_name(name); });
+    named(
+        "withdraw", "The marshal takes somebody's key back",
+        [](v1::Command& c, const std::string& name) { c.mutable_withdraw_key()->set_name(name); });
+}
+
+}  // namespace fieldpeg::verbs

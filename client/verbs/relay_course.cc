@@ -1,0 +1,129 @@
+#include "client/show/day.h"
+#include "client/show/replies.h"
+#include "client/verbs/parts.h"
+#include "client/verbs/verb.h"
+
+#include <fmt/format.h>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string name, owner, place, file;
+    TransmitterFlags transmitter;
+    std::string receiver, receiver_antenna;
+    bool yes = false;
+    bool already = false;
+};
+
+int add(const Options& options) {
+    if (!options.file.empty()) {
+        const auto text = read_text(options.file);
+        return text ? put(options.common, *text) : bad_input;
+    }
+    if (options.name.empty() || options.owner.empty() || options.place.empty())
+        return say_bad_input("relay add", "give NAME, --owner and --place, or --file FILE");
+    const auto transmitter = toml_lines(options.transmitter);
+    if (!transmitter) return bad_input;
+    auto toml =
+        fmt::format("[[relay]]\nname = {}\nowner = {}\nplace = {}\n{}", toml_text(options.name),
+                    toml_text(options.owner), toml_text(options.place), *transmitter);
+    if (!options.receiver.empty()) {
+        const auto antenna = options.receiver_antenna.empty() ? options.transmitter.antenna
+                                                              : options.receiver_antenna;
+        toml += fmt::format("[[relay.receiver]]\nreceiver = {}\nantenna = {}\npolarisation = {}\n",
+                            toml_text(options.receiver), toml_text(antenna),
+                            toml_text(polarisation_of(antenna, "")));
+    }
+    return put(options.common, toml);
+}
+
+/// The power window first, then the question itself.
+int on(const Options& options) {
+    const auto [link, status] = open_course(options.common, Access::write);
+    if (!link) return status;
+    v1::Query query;
+    query.mutable_relay_check()->set_relay(options.name);
+    query.mutable_relay_check()->set_basis(v1::Basis::on_air);
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    v1::Command command;
+    command.mutable_on()->set_transmitter(answer.relay_check().relay());
+    command.mutable_on()->set_yes_anyway(options.yes);
+    command.mutable_on()->set_already(options.already);
+    const auto reply = link->tell(command);
+    if (reply.has_refusal()) return say_refusal(reply.refusal());
+    const auto look = show::look_of_stdout();
+    if (reply.has_done()) return print_reply(reply, options.common.json, reply.done().text());
+    return print_reply(reply, options.common.json,
+                       show::relay_check_text(answer.relay_check(), look) + "\n" +
+                           show::switch_text(reply.switched(), link->now_ms(), look));
+}
+
+int off(const Options& options) {
+    v1::Command command;
+    command.mutable_off()->set_transmitter(options.name);
+    command.mutable_off()->set_yes_anyway(options.yes);
+    const auto told = tell(options.common, command);
+    if (told.status != done) return told.status;
+    if (told.reply.has_done())
+        return print_reply(told.reply, options.common.json, told.reply.done().text());
+    return print_reply(
+        told.reply, options.common.json,
+        show::switch_text(told.reply.switched(), told.now_ms, show::look_of_stdout()));
+}
+
+void add_common(CLI::App& verb, Options& options) {
+    add_course(verb, options.common);
+}
+
+}  // namespace
+
+void add_relay_course(CLI::App& relay, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* adding = relay.add_subcommand("add", "Enter a relay, or change one");
+    adding->add_option("NAME", options->name, "what it is called");
+    adding->add_option("--owner", options->owner, "the pilot whose picture it carries")
+        ->type_name("PILOT");
+    adding->add_option("--place", options->place, "where it stands")->type_name("PLACE");
+    adding
+        ->add_option("--file", options->file,
+                     "[[relay]] tables as in a day file; instead of the flags")
+        ->type_name("FILE");
+    add_transmitter_flags(*adding, options->transmitter);
+    adding
+        ->add_option("--receiver", options->receiver,
+                     "of the first hop, from 'fieldpeg gear'; default: none of this day's")
+        ->type_name("NAME");
+    adding
+        ->add_option("--receiver-antenna", options->receiver_antenna,
+                     "of that receiver; default: as of the transmitter")
+        ->type_name("NAME");
+    add_common(*adding, *options);
+    adding->footer(
+        "Goggles that heard the owner's aircraft hear the relay from then on, if it is the only "
+        "one.\n"
+        "Example:\n"
+        "  fieldpeg relay add tripod --owner Dee --place tripod-1 --power 25mW,200mW --channels "
+        "F1,F4 \\\n"
+        "      --receiver fm-video-1g3 --receiver-antenna wide-panel");
+    adding->callback([options, &run] { run = [options] { return add(*options); }; });
+
+    auto* switching_on =
+        relay.add_subcommand("on", "Its power window, and whether to switch it on now");
+    switching_on->add_option("NAME", options->name, "which relay")->required();
+    switching_on->add_flag("--already", options->already, "it radiates: a fact, never refused");
+    switching_on->add_flag("--yes", options->yes,
+                           "though the owner's own picture would be in trouble");
+    add_common(*switching_on, *options);
+    switching_on->callback([options, &run] { run = [options] { return on(*options); }; });
+
+    auto* switching_off = relay.add_subcommand("off", "Say that it is off");
+    switching_off->add_option("NAME", options->name, "which relay")->required();
+    switching_off->add_flag("--yes", options->yes, "though a picture in the air goes with it");
+    add_common(*switching_off, *options);
+    switching_off->callback([options, &run] { run = [options] { return off(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

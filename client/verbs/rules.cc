@@ -1,0 +1,34 @@
+#include "client/verbs/verb.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string name;
+};
+
+int rules(const Options& options) {
+    v1::Command command;
+    command.mutable_set_rules()->set_rules(options.name == "none" ? "" : options.name);
+    return tell_and_print(options.common, command);
+}
+
+}  // namespace
+
+void add_rules(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb =
+        program.add_subcommand("rules", "Choose the rule set that the day is held against");
+    verb->add_option("NAME", options->name, "from 'fieldpeg gear', or none")->required();
+    add_course(*verb, options->common);
+    verb->footer(
+        "Its remarks are advice; what may be used where, and with which licence, is for the "
+        "authority\n"
+        "and the club.\n"
+        "Example:\n"
+        "  fieldpeg rules cept-25mw");
+    verb->callback([options, &run] { run = [options] { return rules(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

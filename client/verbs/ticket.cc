@@ -1,0 +1,76 @@
+#include "server/wire/ticket.h"
+#include "client/show/json.h"
+#include "client/verbs/verb.h"
+
+#include <fmt/format.h>
+
+#include <fcntl.h>
+#include <unistd.h>
+#include <cerrno>
+#include <cstring>
+#include <iostream>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string role = "pilot", pilot, file;
+};
+
+/// With mode 0600 from its first byte.
+bool write_secret(const std::string& path, const std::string& text) {
+    const int file = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+    const bool good =
+        file >= 0 && ::write(file, text.data(), text.size()) == static_cast<ssize_t>(text.size());
+    const int error = errno;
+    if (file >= 0) ::close(file);
+    if (!good) say_bad_input(path, fmt::format("cannot be written: {}", std::strerror(error)));
+    return good;
+}
+
+int ticket(const Options& options) {
+    if (options.file.empty() && ::isatty(STDOUT_FILENO) != 1)
+        return say_bad_input("ticket",
+                             "a ticket is a secret: it goes to a terminal or, with --file, to a "
+                             "file that only you read");
+    v1::Command command;
+    auto& ask = *command.mutable_renew_ticket();
+    v1::Role::Kind role = v1::Role::unknown;
+    v1::Role::Kind_Parse(options.role, &role);
+    ask.set_role(role);
+    ask.set_pilot(options.pilot);
+    const auto told = tell(options.common, command);
+    if (told.status != done) return told.status;
+    const auto text = told.reply.ticket().ticket();
+    if (!options.file.empty()) {
+        if (!write_secret(options.file, text + "\n")) return failed;
+        print(fmt::format("The ticket is in {}.", options.file));
+        return done;
+    }
+    return print(fmt::format("{}\n{}", text, wire::qr_text(text))) ? done : failed;
+}
+
+}  // namespace
+
+void add_ticket(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand(
+        "ticket", "A new ticket, as text and QR code; the old one is no longer good");
+    verb->add_option("ROLE", options->role, "marshal, pilot or onlooker")
+        ->check(CLI::IsMember({"marshal", "pilot", "onlooker"}))
+        ->capture_default_str();
+    verb->add_option("--pilot", options->pilot, "one listed pilot's own ticket: no nod is needed")
+        ->type_name("NAME");
+    verb->add_option("--file", options->file, "into a new file that only you read")
+        ->type_name("FILE");
+    add_course(*verb, options->common);
+    verb->footer(
+        "Keys of those who have joined stay good: 'fieldpeg pilot withdraw' takes one back.\n"
+        "Examples:\n"
+        "  fieldpeg ticket pilot\n"
+        "  fieldpeg ticket --pilot Ann --file ann.ticket");
+    verb->callback([options, &run] { run = [options] { return ticket(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

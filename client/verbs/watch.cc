@@ -1,0 +1,114 @@
+#include "client/show/day.h"
+#include "client/show/json.h"
+#include "client/show/times.h"
+#include "client/verbs/verb.h"
+
+#include <fmt/format.h>
+
+#include <unistd.h>
+#include <iostream>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    bool call = false;
+    unsigned changes = 0;
+};
+
+/// What is printed of each change.
+class Screen {
+public:
+    Screen(const Options& options, const link::Link& link)
+        : options_(options),
+          link_(link),
+          self_(link.self()),
+          repaints_(::isatty(STDOUT_FILENO) == 1 && !options.call && !options.common.json) {}
+
+    bool take(const v1::Change& change) {
+        bool good = true;
+        if (options_.common.json)
+            good = print(show::json_line(change));
+        else if (options_.call)
+            for (const auto& sentence : change.call_out()) good = good && print(sentence);
+        else if (repaints_)
+            good = paint(change);
+        else
+            good = lines(change);
+        ++taken_;
+        return good && (options_.changes == 0 || taken_ < options_.changes);
+    }
+
+    void lost(const v1::Refusal& why) {
+        missed_some_ = true;
+        std::cerr << fmt::format("fieldpeg: {} {}: what is shown is old; trying again\n  {}\n",
+                                 why.where(), why.why(), why.next());
+    }
+
+private:
+    bool paint(const v1::Change& change) {
+        std::string all = "\x1b[2J\x1b[H" +
+                          show::board_text(change.board(), link_.now_ms(), show::look_of_stdout());
+        for (const auto& sentence : change.call_out())
+            if (is_for_me(sentence)) all += fmt::format("\n\a!! {}\n", sentence);
+        return print(all);
+    }
+
+    bool lines(const v1::Change& change) {
+        if (taken_ == 0 || missed_some_) {
+            missed_some_ = false;
+            return print(show::board_text(change.board(), link_.now_ms(), {}));
+        }
+        bool good = true;
+        for (const auto& text : change.happened())
+            good = good && print(fmt::format("{} {}{}", show::clock_text(change.board().at_ms()),
+                                             is_for_me(text) ? "!! " : "", text));
+        return good;
+    }
+
+    bool is_for_me(const std::string& sentence) const {
+        return !self_.empty() && sentence.starts_with(self_ + ":");
+    }
+
+    const Options& options_;
+    const link::Link& link_;
+    std::string self_;
+    bool repaints_;
+    unsigned taken_ = 0;
+    bool missed_some_ =
+        false;  ///< since the connection was lost: the whole board says what is so now
+};
+
+int watch(const Options& options) {
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    Screen screen(options, *link);
+    link::Link::Watcher watcher;
+    watcher.change = [&](const v1::Change& change) { return screen.take(change); };
+    watcher.lost = [&](const v1::Refusal& why) { screen.lost(why); };
+    const auto why = link->watch(watcher);
+    return why.why().empty() || options.changes > 0 ? done : say_refusal(why);
+}
+
+}  // namespace
+
+void add_watch(CLI::App& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto* verb = program.add_subcommand(
+        "watch",
+        "The board, live: repainted on a terminal, else a line for each thing that happens");
+    add_course(*verb, options->common);
+    verb->add_flag("--call", options->call, "only the sentences to call across the field");
+    verb->add_option("--changes", options->changes,
+                     "stop after so many; the first is the board as it is")
+        ->type_name("N");
+    verb->footer(
+        "A lost connection is said at once and tried again until Ctrl-C.\n"
+        "Examples:\n"
+        "  fieldpeg watch\n"
+        "  fieldpeg watch --call");
+    verb->callback([options, &run] { run = [options] { return watch(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

@@ -1,0 +1,1 @@
+// Only so that its precompiled headers belong to something.

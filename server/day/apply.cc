@@ -1,0 +1,165 @@
+#include "server/day/apply.h"
+
+#include "server/day/state.h"
+
+#include <boost/assert.hpp>
+
+#include <algorithm>
+
+namespace fieldpeg::day {
+namespace {
+
+/// Puts one in the place of that with the same key, or at the end.
+template <class List, class One, class Same>
+void put(List* list, const One& one, Same same) {
+    for (auto& other : *list) {
+        if (!same(other)) continue;
+        other = one;
+        return;
+    }
+    *list->Add() = one;
+}
+
+template <class List>
+void put_named(const List& from, List* into) {
+    for (const auto& one : from)
+        put(into, one, [&](const auto& other) { return other.name() == one.name(); });
+}
+
+template <class List, class Which>
+void erase_if(List* list, Which which) {
+    list->erase(std::remove_if(list->begin(), list->end(), which), list->end());
+}
+
+void put_gear(const v1::Gear& gear, v1::DaySheet& sheet) {
+    put_named(gear.emissions(), sheet.mutable_emissions());
+    put_named(gear.receiver_profiles(), sheet.mutable_receiver_profiles());
+    put_named(gear.antennas(), sheet.mutable_antennas());
+    put_named(gear.control_links(), sheet.mutable_control_links());
+    put_named(gear.positioning_receivers(), sheet.mutable_positioning_receivers());
+}
+
+void put_parts(const v1::PartsPut& parts, v1::DayState& state) {
+    auto& sheet = *state.mutable_sheet();
+    put_named(parts.places(), sheet.mutable_field()->mutable_places());
+    put_named(parts.areas(), sheet.mutable_field()->mutable_areas());
+    put_gear(parts.gear(), sheet);
+    const auto put_by_id = [&](const auto& one, auto* into) {
+        put(into, one, [&](const auto& other) { return other.id() == one.id(); });
+        state.set_last_id(std::max(state.last_id(), one.id()));
+    };
+    for (const auto& p : parts.pilots()) put_by_id(p, sheet.mutable_pilots());
+    for (const auto& r : parts.relays()) put_by_id(r, sheet.mutable_relays());
+}
+
+void take_parts(const v1::PartsGone& gone, v1::DaySheet& sheet) {
+    const auto is_gone = [&](const auto& one) {
+        return std::ranges::find(gone.ids(), one.id()) != gone.ids().end();
+    };
+    erase_if(sheet.mutable_pilots(), is_gone);
+    erase_if(sheet.mutable_relays(), is_gone);
+}
+
+void set_up(const v1::DaySheet& sheet, v1::DayState& state) {
+    *state.mutable_sheet() = sheet;
+    for (const auto& p : sheet.pilots()) state.set_last_id(std::max(state.last_id(), p.id()));
+    for (const auto& r : sheet.relays()) state.set_last_id(std::max(state.last_id(), r.id()));
+}
+
+/// A warning is of no use once what caused it is off: nobody is to be called for it.
+void forget_warnings(v1::DayState& state, std::uint32_t cause, bool is_sighting) {
+    erase_if(state.mutable_untold(), [&](const v1::Warning& w) {
+        return w.cause() == cause && w.cause_is_sighting() == is_sighting &&
+               w.kind() != v1::Warning::source_off;
+    });
+}
+
+void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DaySheet& sheet) {
+    auto& claim = claim_of(sheet, to.subject());
+    claim.set_stage(to.stage());
+    claim.set_since_ms(at_ms);
+    claim.set_unasked(to.unasked());
+    if (!to.allowed_because().empty()) claim.set_allowed_because(to.allowed_because());
+}
+
+template <class Change>
+void change_person(v1::DayState& state, std::uint32_t id, Change change) {
+    for (auto& person : *state.mutable_people())
+        if (person.id() == id) change(person);
+}
+
+void join(const v1::Person& who, v1::DayState& state) {
+    put(state.mutable_people(), who, [&](const auto& other) { return other.id() == who.id(); });
+    state.set_last_id(std::max(state.last_id(), who.id()));
+}
+
+}  // namespace
+
+void apply(v1::DayState& state, const v1::Event& event) {
+    BOOST_ASSERT(event.version() == state.version() + 1);
+    state.set_version(event.version());
+    state.set_at_ms(event.at_ms());
+    auto& sheet = *state.mutable_sheet();
+    switch (event.what_case()) {
+        case v1::Event::kDaySetUp:
+            set_up(event.day_set_up().sheet(), state);
+            break;
+        case v1::Event::kPartsPut:
+            put_parts(event.parts_put(), state);
+            break;
+        case v1::Event::kPartsGone:
+            take_parts(event.parts_gone(), sheet);
+            for (const auto id : event.parts_gone().ids()) forget_warnings(state, id, false);
+            break;
+        case v1::Event::kRulesSet:
+            sheet.clear_rules();
+            if (event.rules_set().has_rules()) *sheet.mutable_rules() = event.rules_set().rules();
+            break;
+        case v1::Event::kClaimed:
+            forget_warnings(state, event.claimed().subject(), false);
+            claim_of(sheet, event.claimed().subject()) = event.claimed().claim();
+            break;
+        case v1::Event::kReleased:
+            drop_claim(sheet, event.released().subject());
+            forget_warnings(state, event.released().subject(), false);
+            break;
+        case v1::Event::kStageSet:
+            set_stage(event.stage_set(), event.at_ms(), sheet);
+            if (!radiates(event.stage_set().stage()))
+                forget_warnings(state, event.stage_set().subject(), false);
+            break;
+        case v1::Event::kSeen:
+            put_gear(event.seen().gear(), sheet);
+            *sheet.add_sightings() = event.seen().sighting();
+            state.set_last_id(std::max(state.last_id(), event.seen().sighting().id()));
+            break;
+        case v1::Event::kSightingGone:
+            forget_warnings(state, event.sighting_gone().id(), true);
+            erase_if(sheet.mutable_sightings(),
+                     [&](const auto& s) { return s.id() == event.sighting_gone().id(); });
+            break;
+        case v1::Event::kJoined:
+            join(event.joined().person(), state);
+            break;
+        case v1::Event::kNodded:
+            change_person(state, event.nodded().person(),
+                          [](auto& person) { person.set_awaits_nod(false); });
+            break;
+        case v1::Event::kKeyWithdrawn:
+            change_person(state, event.key_withdrawn().person(),
+                          [](auto& person) { person.set_withdrawn(true); });
+            break;
+        case v1::Event::kWarning:
+            *state.add_untold() = event.warning();
+            break;
+        case v1::Event::kWarningTold:
+            erase_if(state.mutable_untold(),
+                     [&](const auto& w) { return w.version() == event.warning_told().warning(); });
+            break;
+        case v1::Event::kClockJumped:
+        case v1::Event::WHAT_NOT_SET:
+            break;
+    }
+}
+
+}  // namespace fieldpeg::day

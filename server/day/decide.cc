@@ -1,0 +1,231 @@
+#include "server/day/decide.h"
+
+#include "server/day/apply.h"
+#include "server/day/assessment.h"
+#include "server/day/deciding.h"
+#include "server/day/sentences.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <utility>
+
+namespace fieldpeg::day {
+namespace {
+
+using spectrum::Refusal;
+
+Decided decide_tell(const Moment& at, const v1::Tell& asked) {
+    if (!at.is_marshal()) return refused(not_permitted("only the marshal tells warnings"));
+    for (const auto& w : at.state.untold()) {
+        if (w.version() != asked.warning()) continue;
+        auto decided = done(fmt::format("told: {}", call_out(w, at.sheet())));
+        decided.decision.events.emplace_back().mutable_warning_told()->set_warning(w.version());
+        return decided;
+    }
+    return done("that warning has been told");
+}
+
+Decided decide_nod(const Moment& at, const v1::Nod& asked) {
+    if (!at.is_marshal()) return refused(not_permitted("only the marshal nods"));
+    const auto* who = person(at.state, asked.name());
+    if (!who)
+        return refused(
+            not_found("name", fmt::format("nobody called '{}' has joined", asked.name())));
+    if (!who->awaits_nod()) return done(fmt::format("{} waits for nothing", who->name()));
+    auto decided = done(fmt::format("{} may act as that pilot", who->name()));
+    decided.decision.events.emplace_back().mutable_nodded()->set_person(who->id());
+    return decided;
+}
+
+Decided decide_withdraw(const Moment& at, const v1::WithdrawKey& asked) {
+    if (!at.is_marshal()) return refused(not_permitted("only the marshal withdraws keys"));
+    const auto* who = person(at.state, asked.name());
+    if (!who)
+        return refused(
+            not_found("name", fmt::format("nobody called '{}' has joined", asked.name())));
+    if (who->id() == at.actor.id)
+        return refused(conflict("name", "that is your own key", "another marshal can do it"));
+    auto decided =
+        done(fmt::format("{} can no longer act; a new ticket lets them join again", who->name()));
+    decided.decision.events.emplace_back().mutable_key_withdrawn()->set_person(who->id());
+    return decided;
+}
+
+Decided decided(const Moment& at, const v1::Command& command) {
+    switch (command.ask_case()) {
+        case v1::Command::kPut:
+            return decide_put(at, command.put());
+        case v1::Command::kRemove:
+            return decide_remove(at, command.remove());
+        case v1::Command::kSetRules:
+            return decide_rules(at, command.set_rules());
+        case v1::Command::kClaim:
+            return decide_claim(at, command.claim());
+        case v1::Command::kRelease:
+            return decide_release(at, command.release());
+        case v1::Command::kOn:
+            return decide_on(at, command.on());
+        case v1::Command::kOff:
+            return decide_off(at, command.off());
+        case v1::Command::kSee:
+            return decide_see(at, command.see());
+        case v1::Command::kUnsee:
+            return decide_unsee(at, command.unsee());
+        case v1::Command::kTell:
+            return decide_tell(at, command.tell());
+        case v1::Command::kNod:
+            return decide_nod(at, command.nod());
+        case v1::Command::kWithdrawKey:
+            return decide_withdraw(at, command.withdraw_key());
+        case v1::Command::kRenewTicket:  // tickets are the service's, the log knows no secrets
+            if (!at.is_marshal()) return refused(not_permitted("only the marshal makes tickets"));
+            return done("");
+        case v1::Command::ASK_NOT_SET:
+            break;
+    }
+    return refused(
+        message({Refusal::Kind::malformed, "command", "asks for nothing that is known here",
+                 "client and server may be of different versions"}));
+}
+
+/// Versions, times and the actor.
+void stamp(std::uint64_t version, const Actor& actor, std::int64_t now_ms,
+           std::vector<v1::Event>& events) {
+    for (auto& event : events) {
+        event.set_version(++version);
+        event.set_at_ms(now_ms);
+        event.set_actor(actor.id);
+        event.set_model(std::string(model_name));
+    }
+}
+
+/// The same, and the state after all events.
+v1::DayState stamped(const v1::DayState& state, const Actor& actor, std::int64_t now_ms,
+                     std::vector<v1::Event>& events) {
+    stamp(state.version(), actor, now_ms, events);
+    v1::DayState after = state;
+    for (const auto& event : events) apply(after, event);
+    return after;
+}
+
+}  // namespace
+
+bool Moment::may_act_for(const Holder& holder) const {
+    if (is_marshal()) return true;
+    return actor.role == v1::Role::pilot && holder.owner == actor.id;
+}
+
+v1::Refusal conflict(std::string where, std::string why, std::string next) {
+    return message({Refusal::Kind::conflict, std::move(where), std::move(why), std::move(next)});
+}
+
+v1::Refusal not_found(std::string where, std::string why, std::string next) {
+    return message({Refusal::Kind::not_found, std::move(where), std::move(why), std::move(next)});
+}
+
+v1::Refusal not_permitted(std::string why, std::string next) {
+    return message({Refusal::Kind::not_permitted, "", std::move(why), std::move(next)});
+}
+
+Decided refused(v1::Refusal refusal) {
+    Decided decided;
+    *decided.decision.reply.mutable_refusal() = std::move(refusal);
+    return decided;
+}
+
+Decided done(std::string text) {
+    Decided decided;
+    decided.decision.reply.mutable_done()->set_text(std::move(text));
+    return decided;
+}
+
+Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command& command,
+                std::int64_t now_ms) {
+    const Moment at{state, actor, now_ms};
+    auto [decision, cause, held_against] = decided(at, command);
+    decision.reply.set_version(state.version());
+    if (decision.events.empty()) return std::move(decision);
+
+    if (!cause && held_against.empty()) {
+        stamp(state.version(), actor, now_ms, decision.events);
+        decision.reply.set_version(decision.events.back().version());
+        return std::move(decision);
+    }
+    auto after = stamped(state, actor, now_ms, decision.events);
+    if (cause) {
+        cause->by = actor.id;
+        for (auto& warning : warnings(state, after, *cause))
+            held_against.push_back(std::move(warning));
+    }
+    if (!held_against.empty()) {
+        std::vector<v1::Event> told;
+        for (auto& warning : held_against) {
+            warning.set_version(after.version() + told.size() + 1);
+            *decision.reply.add_warnings() = warning;
+            decision.reply.add_call_out(call_out(warning, after.sheet()));
+            *told.emplace_back().mutable_warning() = std::move(warning);
+        }
+        after = stamped(after, Actor{}, now_ms, told);
+        for (auto& event : told) decision.events.push_back(std::move(event));
+    }
+    decision.reply.set_version(after.version());
+    return std::move(decision);
+}
+
+Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_ms) {
+    Decision decision;
+    std::uint32_t last_id = 0;
+    sheet = with_ids(std::move(sheet), last_id);
+    const auto since = [&](auto& holders) {
+        for (auto& one : holders)
+            if (one.has_claim()) one.mutable_claim()->set_since_ms(now_ms);
+    };
+    since(*sheet.mutable_pilots());
+    since(*sheet.mutable_relays());
+    *decision.events.emplace_back().mutable_day_set_up()->mutable_sheet() = std::move(sheet);
+    decision.reply.set_version(stamped(empty, Actor{}, now_ms, decision.events).version());
+    return decision;
+}
+
+spectrum::Result<Decision> join(const v1::DayState& state, const Joining& who,
+                                std::int64_t now_ms) {
+    v1::Person p;
+    p.set_name(who.name);
+    p.set_role(who.role);
+    const auto* listed = pilot(state.sheet(), who.name);
+    const auto* known = person(state, who.name);
+    const auto taken = [&](std::string why, std::string next) {
+        return Refusal{Refusal::Kind::conflict, "name", std::move(why), std::move(next)};
+    };
+    const bool active = known && !known->withdrawn();
+    if ((active && known->role() != who.role) || (listed && who.role != v1::Role::pilot) ||
+        relay(state.sheet(), who.name))
+        return taken(fmt::format("'{}' is somebody else here", who.name),
+                     "join under another name");
+    if (active && known->awaits_nod() && !who.own_ticket)
+        return taken(
+            fmt::format("somebody waits to join as '{}' already", who.name),
+            "the marshal decides who it is: fieldpeg pilot nod NAME, or pilot withdraw NAME");
+    if (active && !who.own_ticket)
+        return taken(
+            fmt::format("'{}' has joined already", who.name),
+            "for one more device the marshal makes a ticket: fieldpeg ticket --pilot NAME");
+    p.set_id(listed ? listed->id() : known ? known->id() : state.last_id() + 1);
+    p.set_awaits_nod(listed && !who.own_ticket);
+    Decision decision;
+    *decision.events.emplace_back().mutable_joined()->mutable_person() = p;
+    decision.reply.set_version(
+        stamped(state, Actor{p.id(), p.role()}, now_ms, decision.events).version());
+    decision.reply.mutable_done()->set_id(p.id());
+    return decision;
+}
+
+Decision clock_jumped(const v1::DayState& state, std::int64_t by_ms, std::int64_t now_ms) {
+    Decision decision;
+    decision.events.emplace_back().mutable_clock_jumped()->set_by_ms(by_ms);
+    decision.reply.set_version(stamped(state, Actor{}, now_ms, decision.events).version());
+    return decision;
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,52 @@
+#pragma once
+
+#include "server/spectrum/result.h"
+
+#include "fieldpeg/v1/command.pb.h"
+#include "fieldpeg/v1/event.pb.h"
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+namespace fieldpeg::day {
+
+/// Who asks. The server itself has id 0 and may do what a marshal may.
+struct Actor {
+    std::uint32_t id = 0;
+    v1::Role::Kind role = v1::Role::marshal;
+};
+
+/// What becomes of a command: events in order, their versions and times set, and the reply. No
+/// events: nothing changes, whether it was refused or there was nothing to do.
+struct Decision {
+    std::vector<v1::Event> events;
+    v1::Reply reply;
+};
+
+/// How long a yes to switching on is good for.
+inline constexpr std::int64_t yes_valid_ms = 60'000;
+
+/// Decides a command on a state, at a time. Pure: the same three give the same answer.
+///
+/// Names in the command are written as the day writes them, and parts are resolved (the service
+/// does both). Facts are never refused: `on` with already, `see`, and `off`.
+Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command& command,
+                std::int64_t now_ms);
+
+/// The first event of a day: what its day file says, entered by the server.
+Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_ms);
+
+/// Somebody joins in a role. As a listed pilot that person waits for the marshal's nod, unless the
+/// ticket was that pilot's own. Refuses a name that somebody of another role has.
+struct Joining {
+    std::string name;
+    v1::Role::Kind role;
+    bool own_ticket;  ///< of the pilot of this name
+};
+spectrum::Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms);
+
+/// The log's clock moved against the time that passed.
+Decision clock_jumped(const v1::DayState& state, std::int64_t by_ms, std::int64_t now_ms);
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,363 @@
+#include "server/day/deciding.h"
+
+#include "server/day/scene.h"
+#include "server/day/trial.h"
+#include "server/day/words.h"
+#include "server/spectrum/scene.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <set>
+#include <tuple>
+
+namespace fieldpeg::day {
+namespace {
+
+using spectrum::Refusal;
+
+constexpr std::size_t alternatives_offered = 3;
+constexpr int channels_tried_max = 64;
+constexpr double same_power_db = 0.05;
+constexpr double highest_usual_dbm = 13.98;  ///< 25 mW, where a transmitter lists no powers
+
+/// A channel and power that was tried for somebody.
+struct Candidate {
+    v1::Channel channel;
+    double power_dbm;
+    Trial::Outcome outcome;
+
+    /// Neither the rule set nor a service to keep clear of has a remark.
+    bool clean() const { return outcome.remarks.empty(); }
+    bool good() const { return outcome.harms.empty() && !in_trouble(outcome.own.verdict()); }
+    bool sharp() const { return outcome.own.picture() == v1::Picture::sharp; }
+    /// The worst margin that anybody is left with.
+    double least_db() const {
+        const double own = outcome.own.has_margin_worst_db() ? outcome.own.margin_worst_db() : -200;
+        return std::min(own, outcome.least_other_db.value_or(own));
+    }
+};
+
+/// What a transmitter may be tuned to: its own list, else every channel of the rows that one of the
+/// receivers meant to hear it can be tuned to.
+std::vector<v1::Channel> channels_of(const Holder& held, const v1::DaySheet& sheet) {
+    std::vector<v1::Channel> all(held.gear->channels().begin(), held.gear->channels().end());
+    if (!all.empty()) return all;
+    std::set<double> taken;
+    const auto* owner = pilot(sheet, held.owner);
+    for (const auto& row : sheet.rows()) {
+        for (const auto& channel : row.channels()) {
+            const bool heard =
+                !owner || std::ranges::any_of(owner->receivers(),
+                                              [&](const auto& v) { return can_tune(v, channel); });
+            if (heard && taken.insert(channel.mhz()).second) all.push_back(channel);
+        }
+    }
+    return all;
+}
+
+/// Powers to try, the asked one first, then what is below it.
+std::vector<double> powers_of(const Holder& held, double asked_dbm) {
+    std::vector<double> all = {asked_dbm};
+    for (auto it = held.gear->power_dbm().rbegin(); it != held.gear->power_dbm().rend(); ++it)
+        if (*it < asked_dbm - same_power_db) all.push_back(*it);
+    return all;
+}
+
+v1::Claim claim_for(const v1::Channel& channel, double power_dbm, std::uint32_t group,
+                    v1::Claim::Stage stage) {
+    v1::Claim claim;
+    *claim.mutable_channel() = channel;
+    claim.set_power_dbm(power_dbm);
+    claim.set_group(group);
+    claim.set_stage(stage);
+    return claim;
+}
+
+v1::Alternative message(const Candidate& c) {
+    v1::Alternative m;
+    *m.mutable_channel() = c.channel;
+    m.set_power_dbm(milli(c.power_dbm));
+    m.set_margin_ref_db(c.outcome.own.margin_ref_db());
+    m.set_margin_worst_db(c.outcome.own.margin_worst_db());
+    m.set_verdict(c.outcome.own.verdict());
+    if (c.outcome.least_other_db) m.set_least_other_db(milli(*c.outcome.least_other_db));
+    return m;
+}
+
+/// One claim being decided.
+class Claiming {
+public:
+    Claiming(const Moment& at, const v1::ClaimChannel& asked, const Holder& held)
+        : at_(at),
+          asked_(asked),
+          held_(held),
+          group_(asked.has_group() ? asked.group()
+                 : held.claim      ? held.claim->group()
+                                   : 0),
+          trial_(of_group(at.sheet(), group_), held.id, v1::Basis::held) {}
+
+    Decided decide() {
+        if (!asked_.has_channel()) return best();
+        const auto powers = held_.gear->power_dbm();
+        if (!asked_.has_power_dbm() && !held_.claim && !powers.empty()) return least_sharp(powers);
+        const double power_dbm = power_meant(
+            held_, asked_.has_power_dbm() ? std::optional(asked_.power_dbm()) : std::nullopt,
+            powers.empty() ? highest_usual_dbm : *std::ranges::max_element(powers));
+        if (const auto wrong = unfit(held_, asked_.channel(), power_dbm))
+            return refused(day::message(*wrong));
+        return settle(tried(asked_.channel(), power_dbm));
+    }
+
+private:
+    Candidate tried(const v1::Channel& channel, double power_dbm) {
+        return {channel, power_dbm,
+                trial_.outcome(claim_for(channel, power_dbm, group_, v1::Claim::held))};
+    }
+
+    /// The least power that is sharp, else the highest that harms nobody [ours: design decision].
+    Decided least_sharp(const google::protobuf::RepeatedField<double>& powers) {
+        std::vector<double> rising(powers.begin(), powers.end());
+        std::ranges::sort(rising);
+        if (const auto wrong = unfit(held_, asked_.channel(), rising.front()))
+            return refused(day::message(*wrong));
+        return settle(least_sharp(asked_.channel(), rising));
+    }
+
+    Candidate least_sharp(const v1::Channel& channel, const std::vector<double>& rising) {
+        auto chosen = tried(channel, rising.front());
+        for (std::size_t i = 1; i < rising.size() && !chosen.sharp(); ++i) {
+            auto next = tried(channel, rising[i]);
+            if (!next.outcome.harms.empty() && chosen.outcome.harms.empty()) break;
+            if (!next.clean() && chosen.clean()) break;
+            chosen = std::move(next);
+        }
+        return chosen;
+    }
+
+    /// The channel that leaves the best worst margin to everybody, one's own included; those that
+    /// the rule set remarks on only if there is no other.
+    Decided best() {
+        auto channels = channels_of(held_, at_.sheet());
+        if (static_cast<int>(channels.size()) > channels_tried_max)
+            channels.resize(channels_tried_max);
+        std::vector<double> rising(held_.gear->power_dbm().begin(), held_.gear->power_dbm().end());
+        if (asked_.has_power_dbm())
+            rising = {asked_.power_dbm()};
+        else if (held_.claim)
+            rising = {held_.claim->power_dbm()};
+        else if (rising.empty())
+            rising = {highest_usual_dbm};
+        std::ranges::sort(rising);
+        std::optional<Candidate> best;
+        for (const auto& channel : channels) {
+            if (const auto wrong = unfit(held_, channel, rising.front()))
+                return refused(day::message(*wrong));
+            auto candidate = least_sharp(channel, rising);
+            const auto merit = [](const Candidate& c) {
+                return std::tuple(c.good(), c.clean(), c.least_db());
+            };
+            if (!best || merit(candidate) > merit(*best)) best = std::move(candidate);
+        }
+        if (!best)
+            return refused(not_found("channel",
+                                     fmt::format("{} has no channel to choose from", held_.name),
+                                     "give its channels, or name one"));
+        return settle(std::move(*best));
+    }
+
+    Decided settle(const Candidate& c) {
+        Decided decided;
+        auto& reply = *decided.decision.reply.mutable_claim();
+        reply.set_transmitter(held_.name);
+        *reply.mutable_channel() = c.channel;
+        reply.set_power_dbm(milli(c.power_dbm));
+        reply.set_group(group_);
+        *reply.mutable_own() = c.outcome.own;
+        reply.set_reason(c.outcome.reason);
+        for (const auto& h : c.outcome.harms) *reply.add_harms() = h;
+        auto claim = claim_for(c.channel, c.power_dbm, group_, stage());
+        for (const auto& remark : c.outcome.remarks) *reply.add_remarks() = remark;
+        if (auto why_not = objection(c)) {
+            *reply.mutable_refusal() = std::move(*why_not);
+            add_alternatives(c, reply);
+            return decided;
+        }
+        if (asked_.only_try()) return decided;
+        reply.set_claimed(true);
+        claim.set_since_ms(at_.now_ms);
+        if (!c.outcome.harms.empty()) claim.set_allowed_because(asked_.allowed_because());
+        for (const auto& h : c.outcome.harms) decided.warnings.push_back(warning(h, c));
+        auto& event = *decided.decision.events.emplace_back().mutable_claimed();
+        event.set_subject(held_.id);
+        *event.mutable_claim() = std::move(claim);
+        return decided;
+    }
+
+    /// To one who pays for what the marshal allowed.
+    v1::Warning warning(const v1::Harm& harm, const Candidate& c) const {
+        v1::Warning w;
+        w.set_kind(v1::Warning::allowed);
+        w.set_pilot(pilot(at_.sheet(), harm.pilot())->id());
+        w.set_cause(held_.id);
+        w.set_before(harm.before());
+        w.set_after(harm.after());
+        w.set_margin_before_db(harm.margin_before_db());
+        w.set_margin_after_db(harm.margin_after_db());
+        *w.mutable_channel() = c.channel;
+        w.set_power_dbm(c.power_dbm);
+        return w;
+    }
+
+    /// One who has landed keeps being one who has landed, on another channel.
+    v1::Claim::Stage stage() const {
+        return held_.claim && held_.claim->stage() == v1::Claim::off_air ? v1::Claim::off_air
+                                                                         : v1::Claim::held;
+    }
+
+    std::optional<v1::Refusal> objection(const Candidate& c) const {
+        if (!c.outcome.harms.empty() && asked_.allowed_because().empty()) {
+            const auto& h = c.outcome.harms.front();
+            return conflict(
+                held_.name,
+                fmt::format("{} at {} would harm {}: {:+.1f} dB instead of {:+.1f} ({})",
+                            channel_text(c.channel), power_text(c.power_dbm), h.pilot(),
+                            h.margin_after_db(), h.margin_before_db(), h.through()),
+                "take one of the alternatives, or ask the marshal to allow it");
+        }
+        if (in_trouble(c.outcome.own.verdict()) && !asked_.yes_anyway() &&
+            asked_.allowed_because().empty())
+            return conflict(held_.name,
+                            fmt::format("{} at {}: your own picture would be {} ({:+.1f} dB; {})",
+                                        channel_text(c.channel), power_text(c.power_dbm),
+                                        v1::Verdict::Word_Name(c.outcome.own.verdict()),
+                                        c.outcome.own.margin_ref_db(), c.outcome.reason),
+                            "take one of the alternatives, or say --yes");
+        return std::nullopt;
+    }
+
+    /// The nearest good ones: those without a remark first, steady before tight.
+    void add_alternatives(const Candidate& refused, v1::ClaimReply& reply) {
+        auto channels = channels_of(held_, at_.sheet());
+        const auto distance = [&](const v1::Channel& c) {
+            return std::abs(c.mhz() - refused.channel.mhz());
+        };
+        std::ranges::stable_sort(channels, {}, distance);
+        std::array<std::vector<Candidate>, 4> ranked;
+        for (const auto& channel : channels) {
+            if (ranked[0].size() == alternatives_offered) break;
+            for (const double power_dbm : powers_of(held_, refused.power_dbm)) {
+                auto c = tried(channel, power_dbm);
+                if (!c.good()) continue;
+                const bool calm = c.outcome.own.verdict() == v1::Verdict::steady;
+                ranked[(c.clean() ? 0u : 2u) + (calm ? 0u : 1u)].push_back(std::move(c));
+                break;
+            }
+        }
+        for (const auto& rank : ranked)
+            for (const auto& c : rank)
+                if (reply.alternatives_size() < static_cast<int>(alternatives_offered))
+                    *reply.add_alternatives() = message(c);
+    }
+
+    const Moment& at_;
+    const v1::ClaimChannel& asked_;
+    const Holder& held_;
+    std::uint32_t group_;
+    Trial trial_;
+};
+
+/// Work grows with the cube of the channels in use.
+bool too_many_channels(const v1::DaySheet& sheet, const Holder& held,
+                       const v1::ClaimChannel& asked) {
+    std::set<double> in_use;
+    const auto add = [&](const auto& holders) {
+        for (const auto& one : holders)
+            if (one.has_claim() && one.id() != held.id) in_use.insert(one.claim().channel().mhz());
+    };
+    add(sheet.pilots());
+    add(sheet.relays());
+    for (const auto& s : sheet.sightings()) in_use.insert(s.channel().mhz());
+    if (asked.has_channel()) in_use.insert(asked.channel().mhz());
+    return in_use.size() > spectrum::distinct_channels_max;
+}
+
+}  // namespace
+
+double power_meant(const Holder& holder, std::optional<double> asked_dbm, double fallback_dbm) {
+    if (asked_dbm) return *asked_dbm;
+    return holder.claim ? holder.claim->power_dbm() : fallback_dbm;
+}
+
+std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, double power_dbm) {
+    const auto& channels = holder.gear->channels();
+    if (!channels.empty() &&
+        std::ranges::find(channels, channel.mhz(), &v1::Channel::mhz) == channels.end()) {
+        std::vector<std::string> names;
+        for (const auto& c : channels) names.push_back(c.name());
+        return Refusal{Refusal::Kind::out_of_range, holder.name,
+                       fmt::format("{} is not among its channels", channel_text(channel)),
+                       fmt::format("one of {}", fmt::join(names, ", "))};
+    }
+    const auto& powers = holder.gear->power_dbm();
+    const bool fits = powers.empty() || std::ranges::any_of(powers, [&](double step) {
+                          return std::abs(step - power_dbm) <= same_power_db;
+                      });
+    if (fits) return std::nullopt;
+    std::vector<std::string> steps;
+    for (const double step : powers) steps.push_back(power_text(step));
+    return Refusal{Refusal::Kind::out_of_range, holder.name,
+                   fmt::format("it cannot be set to {}", power_text(power_dbm)),
+                   fmt::format("one of {}", fmt::join(steps, ", "))};
+}
+
+Decided decide_claim(const Moment& at, const v1::ClaimChannel& asked) {
+    const auto held = holder(at.sheet(), asked.transmitter());
+    if (!held || !held->gear)
+        return refused(not_found(
+            "transmitter", fmt::format("'{}' has no transmitter on this day", asked.transmitter()),
+            "enter it first: fieldpeg pilot add, or fieldpeg relay add"));
+    if (!at.may_act_for(*held))
+        return refused(not_permitted(
+            fmt::format("only {} or the marshal claims for {}", held->owner_name, held->name)));
+    if (!asked.allowed_because().empty() && !at.is_marshal())
+        return refused(
+            not_permitted("only the marshal allows what harms somebody", "ask the marshal"));
+    if (held->radiates() && !asked.only_try())
+        return refused(
+            conflict(held->name,
+                     fmt::format("is {} on {}",
+                                 held->claim->stage() == v1::Claim::down ? "down" : "switched on",
+                                 channel_text(held->claim->channel())),
+                     "switch it off first; what already radiates elsewhere is told with "
+                     "'on --already --channel'"));
+    if (too_many_channels(at.sheet(), *held, asked))
+        return refused(day::message({Refusal::Kind::out_of_range, "channel",
+                                     fmt::format("more than {} different channels would be in use",
+                                                 spectrum::distinct_channels_max),
+                                     "take one that somebody far away holds"}));
+    return Claiming(at, asked, *held).decide();
+}
+
+Decided decide_release(const Moment& at, const v1::Release& asked) {
+    const auto held = holder(at.sheet(), asked.transmitter());
+    if (!held)
+        return refused(
+            not_found("transmitter", fmt::format("nobody is called '{}'", asked.transmitter())));
+    if (!at.may_act_for(*held))
+        return refused(not_permitted(
+            fmt::format("only {} or the marshal gives its channel back", held->owner_name)));
+    if (!held->claim) return done(fmt::format("{} holds no channel", held->name));
+    if (held->radiates())
+        return refused(conflict(held->name, "is on the air, on the bench or down", "off first"));
+    auto decided =
+        done(fmt::format("{} gives {} back", held->name, channel_text(held->claim->channel())));
+    auto& event = *decided.decision.events.emplace_back().mutable_released();
+    event.set_subject(held->id);
+    event.set_reason(asked.reason());
+    return decided;
+}
+
+}  // namespace fieldpeg::day

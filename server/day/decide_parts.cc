@@ -1,0 +1,264 @@
+#include "server/day/deciding.h"
+
+#include "server/day/apply.h"
+#include "server/day/trial.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <functional>
+
+namespace fieldpeg::day {
+namespace {
+
+using spectrum::Refusal;
+
+/// A definition of the same name with other numbers, which somebody's gear already refers to.
+template <class List>
+const std::string* redefined(const List& asked, const List& known) {
+    for (const auto& one : asked)
+        for (const auto& other : known)
+            if (other.name() == one.name() && other.SerializeAsString() != one.SerializeAsString())
+                return &one.name();
+    return nullptr;
+}
+
+const std::string* redefined(const v1::Gear& gear, const v1::DaySheet& sheet) {
+    for (const auto* name :
+         {redefined(gear.emissions(), sheet.emissions()),
+          redefined(gear.receiver_profiles(), sheet.receiver_profiles()),
+          redefined(gear.antennas(), sheet.antennas()),
+          redefined(gear.control_links(), sheet.control_links()),
+          redefined(gear.positioning_receivers(), sheet.positioning_receivers())})
+        if (name) return name;
+    return nullptr;
+}
+
+/// Whether a pilot puts only what is their own.
+std::optional<v1::Refusal> not_own(const Moment& at, const v1::PartsPut& parts) {
+    if (at.is_marshal()) return std::nullopt;
+    if (at.actor.role != v1::Role::pilot)
+        return not_permitted("onlookers change nothing", "ask the marshal");
+    if (!parts.places().empty() || !parts.areas().empty())
+        return not_permitted("only the marshal changes the field", "ask the marshal");
+    const auto* self = person(at.state, at.actor.id);
+    for (const auto& p : parts.pilots())
+        if (!self || p.name() != self->name())
+            return not_permitted(fmt::format("{} is not you", p.name()),
+                                 "a pilot enters their own gear, the marshal everybody's");
+    for (const auto& r : parts.relays()) {
+        const auto* known = relay(at.sheet(), r.name());
+        if (!self || r.owner() != self->name() || (known && known->owner_id() != at.actor.id))
+            return not_permitted(fmt::format("{} is not your relay", r.name()));
+    }
+    return std::nullopt;
+}
+
+/// Gives ids to what is new and keeps those of what is known, with its claim.
+v1::PartsPut with_ids(const Moment& at, v1::PartsPut parts) {
+    auto last_id = at.state.last_id();
+    for (auto& p : *parts.mutable_pilots()) {
+        const auto* known = pilot(at.sheet(), p.name());
+        const auto* joined = person(at.state, p.name());
+        p.set_id(known ? known->id() : joined ? joined->id() : ++last_id);
+        p.clear_claim();
+        if (known && known->has_claim()) *p.mutable_claim() = known->claim();
+    }
+    for (auto& r : *parts.mutable_relays()) {
+        const auto* known = relay(at.sheet(), r.name());
+        r.set_id(known ? known->id() : ++last_id);
+        const auto* owner = pilot(at.sheet(), r.owner());
+        for (const auto& p : parts.pilots())
+            if (p.name() == r.owner()) owner = &p;
+        r.set_owner_id(owner ? owner->id() : 0);
+        r.clear_claim();
+        if (known && known->has_claim()) *r.mutable_claim() = known->claim();
+    }
+    return parts;
+}
+
+template <class Parts>
+std::vector<std::uint32_t> ids_of(const Parts& parts) {
+    std::vector<std::uint32_t> ids;
+    for (const auto& p : parts.pilots()) ids.push_back(p.id());
+    for (const auto& r : parts.relays()) ids.push_back(r.id());
+    return ids;
+}
+
+v1::DaySheet put(const v1::DayState& state, const v1::PartsPut& parts) {
+    v1::DayState after = state;
+    v1::Event event;
+    event.set_version(state.version() + 1);
+    *event.mutable_parts_put() = parts;
+    apply(after, event);
+    return after.sheet();
+}
+
+/// Whether anybody but `changed` is harmed by going from one sheet to another.
+std::optional<std::string> somebody_harmed(const v1::DaySheet& before, const v1::DaySheet& after,
+                                           const std::vector<std::uint32_t>& changed) {
+    const auto was = standings(before, v1::Basis::held);
+    const auto is = standings(after, v1::Basis::held);
+    for (std::size_t i = 0; i < was.size(); ++i) {
+        const auto& p = before.pilots(static_cast<int>(i));
+        if (std::ranges::find(changed, p.id()) != changed.end() || !was[i] || !is[i]) continue;
+        if (spectrum::harms(*was[i], *is[i])) return p.name();
+    }
+    return std::nullopt;
+}
+
+/// Gives back those held claims that no longer fit, or that somebody would now suffer from.
+class Refitted {
+public:
+    /// `changed` have other gear; `touched` are all whose links may be others now.
+    Refitted(const Moment& at, v1::DaySheet after, std::vector<std::uint32_t> changed,
+             std::vector<std::uint32_t> touched)
+        : at_(at),
+          after_(std::move(after)),
+          changed_(std::move(changed)),
+          touched_(std::move(touched)) {}
+
+    void add_to(Decision& decision) {
+        for (const auto id : changed_) {
+            const auto held = holder(after_, id);
+            if (!held || !held->claim || held->radiates()) continue;
+            if (!held->gear)
+                give_back(id, "it has no transmitter any more", decision);
+            else if (const auto why =
+                         unfit(*held, held->claim->channel(), held->claim->power_dbm()))
+                give_back(id, why->why, decision);
+        }
+        // Who came last gives way first.
+        std::ranges::stable_sort(touched_, std::greater(), [&](std::uint32_t id) {
+            const auto held = holder(after_, id);
+            return held && held->claim ? held->claim->since_ms() : 0;
+        });
+        for (const auto id : touched_) {
+            const auto harmed = somebody_harmed(at_.sheet(), after_, changed_);
+            if (!harmed) return;
+            const auto held = holder(after_, id);
+            if (!held || !held->claim || held->radiates() || !helps(id, *harmed)) continue;
+            give_back(id, fmt::format("after the change it would harm {}", *harmed), decision);
+        }
+    }
+
+private:
+    /// Whether somebody is no longer harmed if a claim is given back.
+    bool helps(std::uint32_t id, const std::string& harmed) const {
+        auto without = after_;
+        drop_claim(without, id);
+        return somebody_harmed(at_.sheet(), without, changed_) != harmed;
+    }
+
+    void give_back(std::uint32_t id, std::string why, Decision& decision) {
+        drop_claim(after_, id);
+        auto& event = *decision.events.emplace_back().mutable_released();
+        event.set_subject(id);
+        event.set_reason(fmt::format("must be asked for again: {}", why));
+    }
+
+    const Moment& at_;
+    v1::DaySheet after_;
+    std::vector<std::uint32_t> changed_;
+    std::vector<std::uint32_t> touched_;
+};
+
+/// What on the air would change under its pilot's hands. Only the marshal may, as a fact.
+std::optional<v1::Refusal> changes_what_radiates(const Moment& at,
+                                                 const std::vector<std::uint32_t>& changed) {
+    if (at.is_marshal()) return std::nullopt;
+    for (const auto id : changed) {
+        const auto held = holder(at.sheet(), id);
+        if (held && held->radiates())
+            return conflict(held->name, "is on the air or on the bench",
+                            "off first; or the marshal enters it as a fact");
+    }
+    return std::nullopt;
+}
+
+std::string put_text(const v1::PartsPut& parts, std::size_t given_back) {
+    std::vector<std::string> names;
+    for (const auto& p : parts.pilots()) names.push_back(p.name());
+    for (const auto& r : parts.relays()) names.push_back(r.name());
+    for (const auto& p : parts.places()) names.push_back("place " + p.name());
+    for (const auto& a : parts.areas()) names.push_back("area " + a.name());
+    auto text = fmt::format("entered: {}", fmt::join(names, ", "));
+    if (given_back > 0)
+        text +=
+            fmt::format("; {} held claim{} no longer {} and must be asked for again", given_back,
+                        given_back == 1 ? "" : "s", given_back == 1 ? "fits" : "fit");
+    return text;
+}
+
+/// Everybody whose link the field may have changed.
+std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut& parts) {
+    auto ids = ids_of(parts);
+    if (parts.places().empty() && parts.areas().empty()) return ids;
+    for (const auto id : ids_of(sheet))
+        if (std::ranges::find(ids, id) == ids.end()) ids.push_back(id);
+    return ids;
+}
+
+}  // namespace
+
+Decided decide_put(const Moment& at, const v1::Put& asked) {
+    if (auto wrong = not_own(at, asked.parts())) return refused(std::move(*wrong));
+    if (const auto* name = redefined(asked.parts().gear(), at.sheet()))
+        return refused(conflict("gear", fmt::format("'{}' is in use with other values", *name),
+                                "give yours a name of its own"));
+    const auto parts = with_ids(at, asked.parts());
+    const auto changed = ids_of(parts);
+    if (auto wrong = changes_what_radiates(at, changed)) return refused(std::move(*wrong));
+    auto after = put(at.state, parts);
+    Decided decided;
+    *decided.decision.events.emplace_back().mutable_parts_put() = parts;
+    Refitted(at, std::move(after), changed, touched(at.sheet(), parts)).add_to(decided.decision);
+    decided.decision.reply.mutable_done()->set_text(
+        put_text(parts, decided.decision.events.size() - 1));
+    if (!changed.empty()) decided.decision.reply.mutable_done()->set_id(changed.front());
+    Cause cause;
+    if (!changed.empty()) cause.id = changed.front();
+    if (const auto held = holder(at.sheet(), cause.id); held && held->claim) {
+        cause.is_relay = held->is_relay;
+        cause.channel = held->claim->channel();
+        cause.power_dbm = held->claim->power_dbm();
+    }
+    decided.cause = cause;
+    return decided;
+}
+
+Decided decide_remove(const Moment& at, const v1::Remove& asked) {
+    const auto held = holder(at.sheet(), asked.name());
+    if (!held)
+        return refused(not_found("name", fmt::format("nobody is called '{}'", asked.name())));
+    if (!at.may_act_for(*held))
+        return refused(not_permitted(
+            fmt::format("only {} or the marshal removes {}", held->owner_name, held->name)));
+    std::vector<std::uint32_t> ids = {held->id};
+    if (!held->is_relay)
+        for (const auto& r : at.sheet().relays())
+            if (r.owner_id() == held->id) ids.push_back(r.id());
+    for (const auto id : ids) {
+        const auto part = holder(at.sheet(), id);
+        if (part && part->radiates())
+            return refused(
+                conflict(part->name, "is on the air, on the bench or down", "off first"));
+    }
+    auto decided = done(fmt::format("{} is no longer on this day", held->name));
+    auto& event = *decided.decision.events.emplace_back().mutable_parts_gone();
+    for (const auto id : ids) event.add_ids(id);
+    return decided;
+}
+
+Decided decide_rules(const Moment& at, const v1::SetRules& asked) {
+    if (!at.is_marshal()) return refused(not_permitted("only the marshal sets the day's rules"));
+    auto decided = done(asked.has_resolved()
+                            ? fmt::format("the day is held against {}", asked.resolved().name())
+                            : "the day is held against no rule set");
+    auto& event = *decided.decision.events.emplace_back().mutable_rules_set();
+    if (asked.has_resolved()) *event.mutable_rules() = asked.resolved();
+    return decided;
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,53 @@
+#pragma once
+
+#include "server/day/decide.h"
+#include "server/day/state.h"
+#include "server/day/warnings.h"
+
+/// The parts of decide(), one a kind of command. Each gives events without version and time.
+namespace fieldpeg::day {
+
+/// What a decision is made on.
+struct Moment {
+    const v1::DayState& state;
+    Actor actor;
+    std::int64_t now_ms;
+
+    const v1::DaySheet& sheet() const { return state.sheet(); }
+    bool is_marshal() const { return actor.role == v1::Role::marshal; }
+    /// A pilot acts for themself and for relays of their own, the marshal for everybody.
+    bool may_act_for(const Holder& holder) const;
+};
+
+/// A decision and, where the air may have changed, what did it.
+struct Decided {
+    Decision decision;
+    std::optional<Cause> cause;
+    std::vector<v1::Warning> warnings = {};  ///< of what is only held
+};
+
+Decided decide_claim(const Moment& at, const v1::ClaimChannel& asked);
+Decided decide_release(const Moment& at, const v1::Release& asked);
+Decided decide_on(const Moment& at, const v1::SwitchOn& asked);
+Decided decide_off(const Moment& at, const v1::SwitchOff& asked);
+Decided decide_see(const Moment& at, const v1::See& asked);
+Decided decide_unsee(const Moment& at, const v1::Unsee& asked);
+Decided decide_put(const Moment& at, const v1::Put& asked);
+Decided decide_remove(const Moment& at, const v1::Remove& asked);
+Decided decide_rules(const Moment& at, const v1::SetRules& asked);
+
+/// The power meant by a claim: as asked, else the held one, else `fallback`.
+double power_meant(const Holder& holder, std::optional<double> asked_dbm, double fallback_dbm);
+/// Why a transmitter cannot be put on a channel at a power; none if it can.
+std::optional<spectrum::Refusal> unfit(const Holder& holder, const v1::Channel& channel,
+                                       double power_dbm);
+
+v1::Refusal not_permitted(std::string why, std::string next = "");
+v1::Refusal conflict(std::string where, std::string why, std::string next = "");
+v1::Refusal not_found(std::string where, std::string why, std::string next = "");
+
+/// A refusal and nothing else.
+Decided refused(v1::Refusal refusal);
+Decided done(std::string text);
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,256 @@
+#include "server/day/sentences.h"
+
+#include "server/day/scene.h"
+#include "server/day/state.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <vector>
+
+namespace fieldpeg::day {
+namespace {
+
+std::string verdict_word(v1::Verdict::Word verdict) {
+    std::string name = v1::Verdict::Word_Name(verdict);
+    for (char& c : name)
+        if (c == '_') c = ' ';
+    return name;
+}
+
+std::string counted(int count, const char* what) {
+    return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
+}
+
+std::string claim_text(const v1::Claim& claim) {
+    auto text =
+        fmt::format("{} at {}", channel_text(claim.channel()), power_text(claim.power_dbm()));
+    if (claim.group() != 0) text += fmt::format(", flight group {}", claim.group());
+    return text;
+}
+
+std::string because(const std::string& reason) {
+    return reason.empty() ? "" : fmt::format("; allowed because {}", reason);
+}
+
+template <class List>
+void add_names(const char* what, const List& list, std::vector<std::string>& all) {
+    for (const auto& one : list) all.push_back(fmt::format("{} {}", what, one.name()));
+}
+
+std::string parts_text(const v1::PartsPut& parts) {
+    std::vector<std::string> all;
+    add_names("place", parts.places(), all);
+    add_names("area", parts.areas(), all);
+    add_names("pilot", parts.pilots(), all);
+    add_names("relay", parts.relays(), all);
+    return fmt::format("entered or changed: {}", fmt::join(all, ", "));
+}
+
+std::string stage_text(const v1::StageSet& to, const std::string& who) {
+    switch (to.stage()) {
+        case v1::Claim::on_air:
+            return who +
+                   (to.unasked() ? " is on the air already, nobody asked" : " goes on the air");
+        case v1::Claim::bench:
+            return who +
+                   (to.unasked() ? " is on the bench already" : " is switched on, on the bench");
+        case v1::Claim::off_air:
+            return who + " is off the air";
+        case v1::Claim::down:
+            return who + " is down, perhaps still radiating";
+        default:
+            return who + " holds its channel";
+    }
+}
+
+std::string sighting_text(const v1::Sighting& s) {
+    return fmt::format("something is on {} at {}{}, seen{}", channel_text(s.channel()),
+                       power_text(s.power_dbm()), s.place().empty() ? "" : " at " + s.place(),
+                       s.note().empty() ? "" : ": " + s.note());
+}
+
+}  // namespace
+
+std::string_view stage_name(v1::Claim::Stage stage) {
+    switch (stage) {
+        case v1::Claim::held:
+            return "held";
+        case v1::Claim::bench:
+            return "on the bench";
+        case v1::Claim::on_air:
+            return "on air";
+        case v1::Claim::off_air:
+            return "off air";
+        case v1::Claim::down:
+            return "down";
+        default:
+            return "";
+    }
+}
+
+std::string_view kind_name(const v1::Event& event) {
+    switch (event.what_case()) {
+        case v1::Event::kDaySetUp:
+            return "set_up";
+        case v1::Event::kPartsPut:
+            return "changed";
+        case v1::Event::kPartsGone:
+            return "removed";
+        case v1::Event::kRulesSet:
+            return "rules";
+        case v1::Event::kClaimed:
+            return "claimed";
+        case v1::Event::kReleased:
+            return "released";
+        case v1::Event::kStageSet:
+            switch (event.stage_set().stage()) {
+                case v1::Claim::on_air:
+                    return "on_air";
+                case v1::Claim::bench:
+                    return "bench";
+                case v1::Claim::down:
+                    return "down";
+                default:
+                    return "off_air";
+            }
+        case v1::Event::kSeen:
+            return "sighting";
+        case v1::Event::kSightingGone:
+            return "sighting_gone";
+        case v1::Event::kJoined:
+            return "joined";
+        case v1::Event::kNodded:
+            return "nodded";
+        case v1::Event::kKeyWithdrawn:
+            return "key_withdrawn";
+        case v1::Event::kWarning:
+            return "warning";
+        case v1::Event::kWarningTold:
+            return "told";
+        case v1::Event::kClockJumped:
+            return "clock";
+        case v1::Event::WHAT_NOT_SET:
+            break;
+    }
+    return "unknown";
+}
+
+std::uint32_t subject(const v1::Event& event) {
+    switch (event.what_case()) {
+        case v1::Event::kClaimed:
+            return event.claimed().subject();
+        case v1::Event::kReleased:
+            return event.released().subject();
+        case v1::Event::kStageSet:
+            return event.stage_set().subject();
+        case v1::Event::kSeen:
+            return event.seen().sighting().id();
+        case v1::Event::kSightingGone:
+            return event.sighting_gone().id();
+        case v1::Event::kJoined:
+            return event.joined().person().id();
+        case v1::Event::kNodded:
+            return event.nodded().person();
+        case v1::Event::kKeyWithdrawn:
+            return event.key_withdrawn().person();
+        case v1::Event::kWarning:
+            return event.warning().pilot();
+        case v1::Event::kPartsPut: {
+            const auto& parts = event.parts_put();
+            if (parts.pilots_size() == 1) return parts.pilots(0).id();
+            if (parts.pilots().empty() && parts.relays_size() == 1) return parts.relays(0).id();
+            return 0;
+        }
+        case v1::Event::kPartsGone:
+            return event.parts_gone().ids().empty() ? 0 : event.parts_gone().ids(0);
+        default:
+            return 0;
+    }
+}
+
+std::string name_of(const v1::DayState& state, std::uint32_t id) {
+    if (id == 0) return "the server";
+    if (const auto held = holder(state.sheet(), id)) return held->name;
+    if (const auto* p = person(state, id)) return p->name();
+    for (const auto& s : state.sheet().sightings())
+        if (s.id() == id) return sighting_name(id);
+    return fmt::format("number {}", id);
+}
+
+std::string sentence(const v1::Event& event, const v1::DayState& state) {
+    const auto who = name_of(state, subject(event));
+    switch (event.what_case()) {
+        case v1::Event::kDaySetUp:
+            return fmt::format("the day '{}' is set up, {} and {}",
+                               event.day_set_up().sheet().name(),
+                               counted(event.day_set_up().sheet().pilots_size(), "pilot"),
+                               counted(event.day_set_up().sheet().relays_size(), "relay"));
+        case v1::Event::kPartsPut:
+            return parts_text(event.parts_put());
+        case v1::Event::kPartsGone: {
+            std::vector<std::string> names;
+            for (const auto id : event.parts_gone().ids()) names.push_back(name_of(state, id));
+            return fmt::format("removed: {}", fmt::join(names, ", "));
+        }
+        case v1::Event::kRulesSet:
+            return event.rules_set().has_rules() ? fmt::format("held against the rule set {}",
+                                                               event.rules_set().rules().name())
+                                                 : "held against no rule set";
+        case v1::Event::kClaimed:
+            return fmt::format("{} holds {}{}", who, claim_text(event.claimed().claim()),
+                               because(event.claimed().claim().allowed_because()));
+        case v1::Event::kReleased:
+            return fmt::format(
+                "{} gives its channel back{}", who,
+                event.released().reason().empty() ? "" : ": " + event.released().reason());
+        case v1::Event::kStageSet:
+            return stage_text(event.stage_set(), who) +
+                   because(event.stage_set().allowed_because());
+        case v1::Event::kSeen:
+            return sighting_text(event.seen().sighting());
+        case v1::Event::kSightingGone:
+            return fmt::format("{} is no longer there", who);
+        case v1::Event::kJoined:
+            return fmt::format(
+                "{} joins as {}{}", event.joined().person().name(),
+                v1::Role::Kind_Name(event.joined().person().role()),
+                event.joined().person().awaits_nod() ? " and waits for the marshal's nod" : "");
+        case v1::Event::kNodded:
+            return fmt::format("{} may act as that pilot", who);
+        case v1::Event::kKeyWithdrawn:
+            return fmt::format("{}'s key is withdrawn", who);
+        case v1::Event::kWarning:
+            return call_out(event.warning(), state.sheet());
+        case v1::Event::kWarningTold:
+            return fmt::format("warning #{} has been told", event.warning_told().warning());
+        case v1::Event::kClockJumped:
+            return fmt::format("the server's clock moved by {:+.1f} s",
+                               static_cast<double>(event.clock_jumped().by_ms()) / 1000);
+        case v1::Event::WHAT_NOT_SET:
+            break;
+    }
+    return "something that this version does not know";
+}
+
+std::string call_out(const v1::Warning& w, const v1::DaySheet& sheet) {
+    const auto* concerned = pilot(sheet, w.pilot());
+    const auto name = concerned ? concerned->name() : fmt::format("pilot {}", w.pilot());
+    const auto cause = holder(sheet, w.cause());
+    const auto what = w.cause_is_sighting() ? "something" : cause ? cause->name : "somebody";
+    if (w.kind() == v1::Warning::source_off)
+        return fmt::format("{}: your picture goes, {} is switched off", name, what);
+    std::string by = w.channel().mhz() > 0
+                         ? fmt::format("{} is on {}", what, channel_text(w.channel()))
+                         : "the field or somebody's gear has changed";
+    if (w.channel().mhz() > 0 && (w.power_dbm() != 0 || w.cause() != 0))
+        by += fmt::format(" at {}", power_text(w.power_dbm()));
+    auto text = fmt::format("{}: your picture gets worse, {}; {} becomes {}", name, by,
+                            verdict_word(w.before()), verdict_word(w.after()));
+    if (w.after() == w.before()) text = fmt::format("{}: your margin drops, {}", name, by);
+    if (w.has_margin_after_db()) text += fmt::format(" ({:+.1f} dB left)", w.margin_after_db());
+    if (w.kind() == v1::Warning::allowed) text += "; the marshal allowed it";
+    return text;
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,123 @@
+#include "server/day/state.h"
+
+#include <boost/assert.hpp>
+
+#include <algorithm>
+
+namespace fieldpeg::day {
+namespace {
+
+template <class List>
+auto by_id(const List& list, std::uint32_t id) -> decltype(&*list.begin()) {
+    for (const auto& one : list)
+        if (one.id() == id) return &one;
+    return nullptr;
+}
+
+template <class List>
+auto by_name(const List& list, std::string_view name) -> decltype(&*list.begin()) {
+    for (const auto& one : list)
+        if (one.name() == name) return &one;
+    return nullptr;
+}
+
+Holder of(const v1::Pilot& p) {
+    return {p.id(),
+            p.name(),
+            p.id(),
+            p.name(),
+            false,
+            p.has_video() ? &p.video() : nullptr,
+            p.has_claim() ? &p.claim() : nullptr};
+}
+
+Holder of(const v1::Relay& r) {
+    return {r.id(),
+            r.name(),
+            r.owner_id(),
+            r.owner(),
+            true,
+            &r.transmitter(),
+            r.has_claim() ? &r.claim() : nullptr};
+}
+
+}  // namespace
+
+bool radiates(v1::Claim::Stage stage) {
+    return stage == v1::Claim::on_air || stage == v1::Claim::bench || stage == v1::Claim::down;
+}
+
+bool Holder::radiates() const {
+    return claim && day::radiates(claim->stage());
+}
+
+std::optional<Holder> holder(const v1::DaySheet& sheet, std::string_view name) {
+    if (const auto* p = by_name(sheet.pilots(), name)) return of(*p);
+    if (const auto* r = by_name(sheet.relays(), name)) return of(*r);
+    return std::nullopt;
+}
+
+std::optional<Holder> holder(const v1::DaySheet& sheet, std::uint32_t id) {
+    if (const auto* p = by_id(sheet.pilots(), id)) return of(*p);
+    if (const auto* r = by_id(sheet.relays(), id)) return of(*r);
+    return std::nullopt;
+}
+
+const v1::Pilot* pilot(const v1::DaySheet& sheet, std::uint32_t id) {
+    return by_id(sheet.pilots(), id);
+}
+const v1::Pilot* pilot(const v1::DaySheet& sheet, std::string_view name) {
+    return by_name(sheet.pilots(), name);
+}
+const v1::Relay* relay(const v1::DaySheet& sheet, std::uint32_t id) {
+    return by_id(sheet.relays(), id);
+}
+const v1::Relay* relay(const v1::DaySheet& sheet, std::string_view name) {
+    return by_name(sheet.relays(), name);
+}
+const v1::Person* person(const v1::DayState& state, std::uint32_t id) {
+    return by_id(state.people(), id);
+}
+const v1::Person* person(const v1::DayState& state, std::string_view name) {
+    return by_name(state.people(), name);
+}
+
+v1::Claim& claim_of(v1::DaySheet& sheet, std::uint32_t subject) {
+    for (auto& p : *sheet.mutable_pilots())
+        if (p.id() == subject) return *p.mutable_claim();
+    for (auto& r : *sheet.mutable_relays())
+        if (r.id() == subject) return *r.mutable_claim();
+    BOOST_ASSERT_MSG(false, "a claim for a transmitter that the day does not have");
+    std::abort();
+}
+
+void drop_claim(v1::DaySheet& sheet, std::uint32_t subject) {
+    for (auto& p : *sheet.mutable_pilots())
+        if (p.id() == subject) p.clear_claim();
+    for (auto& r : *sheet.mutable_relays())
+        if (r.id() == subject) r.clear_claim();
+}
+
+v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group) {
+    v1::DaySheet seen = sheet;
+    if (group == 0) return seen;
+    const auto drop_others = [&](auto& holders) {
+        for (auto& one : holders)
+            if (one.has_claim() && one.claim().group() != 0 && one.claim().group() != group)
+                one.clear_claim();
+    };
+    drop_others(*seen.mutable_pilots());
+    drop_others(*seen.mutable_relays());
+    return seen;
+}
+
+v1::DaySheet with_ids(v1::DaySheet sheet, std::uint32_t& last_id) {
+    for (auto& p : *sheet.mutable_pilots()) p.set_id(++last_id);
+    for (auto& r : *sheet.mutable_relays()) {
+        r.set_id(++last_id);
+        if (const auto* owner = pilot(sheet, r.owner())) r.set_owner_id(owner->id());
+    }
+    return sheet;
+}
+
+}  // namespace fieldpeg::day

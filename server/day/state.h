@@ -1,0 +1,49 @@
+#pragma once
+
+#include "fieldpeg/v1/event.pb.h"
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace fieldpeg::day {
+
+/// One transmitter of a day as a claim sees it: a pilot's aircraft, or a relay. Refers to the
+/// sheet.
+struct Holder {
+    std::uint32_t id;
+    std::string name;
+    std::uint32_t owner;  ///< the pilot's id
+    std::string owner_name;
+    bool is_relay;
+    const v1::Transmitter* gear;  ///< null: a pilot without a transmitter
+    const v1::Claim* claim;       ///< null: holds nothing
+
+    bool radiates() const;  ///< on air, on the bench, or down and not known to be silent
+};
+
+std::optional<Holder> holder(const v1::DaySheet& sheet, std::string_view name);
+std::optional<Holder> holder(const v1::DaySheet& sheet, std::uint32_t id);
+
+const v1::Pilot* pilot(const v1::DaySheet& sheet, std::uint32_t id);
+const v1::Pilot* pilot(const v1::DaySheet& sheet, std::string_view name);
+const v1::Relay* relay(const v1::DaySheet& sheet, std::uint32_t id);
+const v1::Relay* relay(const v1::DaySheet& sheet, std::string_view name);
+const v1::Person* person(const v1::DayState& state, std::uint32_t id);
+const v1::Person* person(const v1::DayState& state, std::string_view name);
+
+/// The claim of a transmitter, made if there was none. Requires that the sheet has it.
+v1::Claim& claim_of(v1::DaySheet& sheet, std::uint32_t subject);
+void drop_claim(v1::DaySheet& sheet, std::uint32_t subject);
+
+/// Whether a stage is one in which something is radiated, or may be.
+bool radiates(v1::Claim::Stage stage);
+
+/// The sheet as one flight group sees it: without the claims of other groups. Group 0 sees all.
+v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group);
+
+/// A day from its sheet, before anybody has joined: everything gets an id.
+v1::DaySheet with_ids(v1::DaySheet sheet, std::uint32_t& last_id);
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,51 @@
+#pragma once
+
+#include "server/spectrum/link.h"
+#include "server/spectrum/verdict.h"
+
+#include "fieldpeg/v1/command.pb.h"
+#include "fieldpeg/v1/day.pb.h"
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace fieldpeg::day {
+
+/// How each pilot stands, beside sheet.pilots().
+using Standings = std::vector<std::optional<spectrum::Standing>>;
+Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis);
+
+/// What it does to everybody if one transmitter takes a channel at a power. Link gains are computed
+/// once, so that many channels can be tried.
+class Trial {
+public:
+    /// What became of it.
+    struct Outcome {
+        v1::PilotResult own;                   ///< of the transmitter's owner
+        std::string reason;                    ///< what rules the owner's margin
+        std::vector<v1::Harm> harms;           ///< everybody else whom it harms
+        std::optional<double> least_other_db;  ///< the worst margin among everybody else
+        std::vector<v1::Remark> remarks;       ///< of the rule set and of services to keep clear of
+    };
+
+    /// `sheet` already reduced to what counts (of_group). Requires that it has `subject`.
+    Trial(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis);
+
+    Outcome outcome(const v1::Claim& claim);
+
+private:
+    v1::DaySheet sheet_;  ///< with the last claim tried
+    std::uint32_t subject_;
+    std::uint32_t owner_;
+    std::string name_;
+    v1::Basis::Kind basis_;
+    Standings before_;  ///< with the subject silent
+    std::optional<spectrum::LinkTable> links_;
+};
+
+/// Whether a pilot is in trouble: shaky or in a clash.
+bool in_trouble(v1::Verdict::Word verdict);
+
+}  // namespace fieldpeg::day

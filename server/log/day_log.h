@@ -1,0 +1,104 @@
+#pragma once
+
+#include "server/spectrum/result.h"
+
+#include <cstdint>
+#include <functional>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace fieldpeg::log {
+
+/// One event as it is stored: the record and what of it can be asked for with SQL.
+struct Entry {
+    std::uint64_t version = 0;
+    std::int64_t at_ms = 0;
+    std::uint32_t actor = 0;
+    std::uint32_t subject = 0;
+    std::string kind;
+    std::optional<double> frequency_mhz;
+    std::optional<double> power_dbm;
+    std::string record;     ///< bytes of the event, names left out
+    std::string hash = {};  ///< SHA-256 over the hash before and the record; made by append
+};
+
+/// The first answer to a request, so that it can be given again.
+struct Answered {
+    std::uint32_t person = 0;
+    std::string once;
+    std::string reply;
+};
+
+/// Somebody's key, as its hash.
+struct Key {
+    std::string hash;
+    std::uint32_t person = 0;
+};
+
+/// A ticket, as its secret's hash: for a role, or for one pilot.
+struct Ticket {
+    std::string hash;
+    int role = 0;
+    std::uint32_t pilot = 0;  ///< 0: anybody
+};
+
+/// What is written together or not at all.
+struct Batch {
+    std::vector<Entry> entries;
+    std::vector<Answered> answers;
+    std::map<std::uint32_t, std::string> names;
+    std::vector<Key> keys;
+    std::vector<std::uint32_t> keys_dropped;  ///< of these persons, before keys are added
+    std::vector<Ticket> tickets;              ///< each replaces that of its role and pilot
+};
+
+/// Where a log is not what it says it is.
+struct Fault {
+    std::uint64_t version;
+    std::string why;
+};
+
+/// The log of one day: a SQLite file (docs/formats.md). Appending is durable when it returns;
+/// reading goes on beside it, also from other programs.
+///
+/// Not for two threads at once, but for append in one and everything else in another.
+class DayLog {
+public:
+    enum class Access { write, read };
+
+    /// Opens or (with write) makes it. Refuses what is no day log, or is of a later version.
+    static spectrum::Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);
+    ~DayLog();
+
+    /// All of it, on disk, or nothing and why. Sets the hashes of the entries.
+    /// Requires versions in order, following the last.
+    spectrum::Result<void> append(Batch& batch);
+
+    std::uint64_t last_version() const;
+    /// Of the whole log; 32 zero bytes if it is empty.
+    std::string head_hash() const;
+
+    /// Events in order, from after one version up to another; ends early when told so.
+    void each(std::uint64_t after, std::uint64_t up_to,
+              const std::function<bool(const Entry&)>& take) const;
+    std::map<std::uint32_t, std::string> names() const;
+    std::vector<Answered> answers() const;
+    std::vector<Key> keys() const;
+    std::vector<Ticket> tickets() const;
+
+    /// Walks the whole chain; none: it holds.
+    std::optional<Fault> verify() const;
+
+private:
+    struct Connections;
+    explicit DayLog(std::unique_ptr<Connections> connections);
+    void write(Batch& batch);
+
+    std::unique_ptr<Connections> connections_;
+};
+
+}  // namespace fieldpeg::log

@@ -1,0 +1,176 @@
+#include "server/service/desk.h"
+
+#include "server/day/state.h"
+
+#include <spdlog/spdlog.h>
+#include <boost/asio/as_tuple.hpp>
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/asio/use_awaitable.hpp>
+
+#include <utility>
+#include <variant>
+
+namespace fieldpeg::service {
+namespace {
+
+constexpr auto quietly = asio::as_tuple(asio::use_awaitable);
+
+/// On the log's thread.
+asio::awaitable<spectrum::Result<void>> committed(Keeper& keeper, Keeper::Prepared& prepared) {
+    co_return keeper.commit(prepared);
+}
+
+bool is_empty(const Keeper::Prepared& prepared) {
+    return prepared.batch.entries.empty() && prepared.batch.tickets.empty() &&
+           prepared.batch.keys.empty();
+}
+
+}  // namespace
+
+struct Desk::Pending {
+    Pending(const asio::any_io_executor& executor, std::variant<Ask, Entrance> asked_what)
+        : asked(std::move(asked_what)), answered(executor, asio::steady_timer::time_point::max()) {}
+
+    std::variant<Ask, Entrance> asked;
+    std::optional<v1::Reply> reply;
+    asio::steady_timer answered;
+};
+
+Desk::Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock)
+    : executor_(std::move(executor)),
+      keeper_(keeper),
+      clock_(std::move(clock)),
+      arrived_(executor_, asio::steady_timer::time_point::max()) {}
+
+asio::awaitable<v1::Reply> Desk::submit(Ask ask) {
+    auto pending = std::make_shared<Pending>(executor_, std::move(ask));
+    return queued(std::move(pending));
+}
+
+asio::awaitable<v1::Reply> Desk::enter(Entrance entrance) {
+    auto pending = std::make_shared<Pending>(executor_, std::move(entrance));
+    return queued(std::move(pending));
+}
+
+/// What was asked is decided even if the asker is gone by then: asked again, it is answered alike.
+asio::awaitable<v1::Reply> Desk::queued(std::shared_ptr<Pending> pending) {
+    queue_.push_back(pending);
+    arrived_.cancel();
+    while (!pending->reply) {
+        const auto state = co_await asio::this_coro::cancellation_state;
+        if (state.cancelled() != asio::cancellation_type::none) co_return v1::Reply();
+        co_await pending->answered.async_wait(quietly);
+    }
+    co_return std::move(*pending->reply);
+}
+
+void Desk::close() {
+    closed_ = true;
+    arrived_.cancel();
+}
+
+asio::awaitable<void> Desk::run() {
+    while (true) {
+        if (!queue_.empty())
+            co_await handle(take_batch());
+        else if (closed_)
+            co_return;
+        else
+            co_await arrived_.async_wait(quietly);
+    }
+}
+
+/// Commands together; somebody who joins, alone.
+std::vector<std::shared_ptr<Desk::Pending>> Desk::take_batch() {
+    std::vector<std::shared_ptr<Pending>> batch;
+    while (!queue_.empty() && batch.size() < batch_max) {
+        const bool joins = std::holds_alternative<Entrance>(queue_.front()->asked);
+        if (joins && !batch.empty()) break;
+        batch.push_back(std::move(queue_.front()));
+        queue_.pop_front();
+        if (joins) break;
+    }
+    return batch;
+}
+
+asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) {
+    Keeper::Prepared prepared;
+    if (const auto* entrance = std::get_if<Entrance>(&batch.front()->asked)) {
+        prepared = keeper_.prepare_entrance(*entrance, clock_());
+    } else {
+        std::vector<Ask> asks;
+        for (auto& pending : batch) asks.push_back(std::get<Ask>(std::move(pending->asked)));
+        prepared = keeper_.prepare(asks, clock_());
+    }
+    spectrum::Result<void> result;
+    if (!is_empty(prepared))
+        result =
+            co_await asio::co_spawn(log_thread_, committed(keeper_, prepared), asio::use_awaitable);
+    if (!result)
+        spdlog::error("the log was not written: {} {}", result.error().where, result.error().why);
+    const auto events = result ? prepared.events : std::vector<v1::Event>();
+    const auto happened = prepared.happened;
+    auto replies = keeper_.finish(std::move(prepared), result);
+    for (std::size_t i = 0; i < batch.size(); ++i) {
+        batch[i]->reply = std::move(replies[i]);
+        batch[i]->answered.cancel();
+    }
+    if (events.empty() || watchers_.empty()) co_return;
+    co_await asio::post(executor_, asio::use_awaitable);  // those who asked are answered first
+    publish(events, happened);
+}
+
+void Desk::publish(const std::vector<v1::Event>& events, const std::vector<std::string>& happened) {
+    auto change = std::make_shared<v1::Change>(keeper_.change(events, happened));
+    add_presence(*change->mutable_board());
+    for (const auto& [id, watcher] : watchers_) watcher(change);
+}
+
+v1::Answer Desk::answer(const v1::Query& query) const {
+    auto answer = keeper_.answer(query, clock_());
+    const bool now = query.moment().version() == 0 && query.moment().at_ms() == 0;
+    if (answer.has_board() && now) add_presence(*answer.mutable_board());
+    return answer;
+}
+
+std::uint64_t Desk::watch(Watcher watcher) {
+    watchers_[++last_watcher_] = std::move(watcher);
+    return last_watcher_;
+}
+
+void Desk::unwatch(std::uint64_t watcher) {
+    watchers_.erase(watcher);
+}
+
+v1::Change Desk::snapshot() const {
+    auto change = keeper_.change({}, {});
+    add_presence(*change.mutable_board());
+    return change;
+}
+
+void Desk::came(std::uint32_t person) {
+    ++presence_[person].connections;
+}
+
+void Desk::went(std::uint32_t person) {
+    auto& presence = presence_[person];
+    --presence.connections;
+    presence.last_ms = clock_();
+}
+
+void Desk::add_presence(v1::BoardReply& board) const {
+    for (auto& row : *board.mutable_rows()) {
+        if (!day::radiates(row.stage()) || row.is_sighting()) continue;
+        const auto* owner = day::person(keeper_.state(), row.owner());
+        if (!owner) continue;  // entered by the marshal, who speaks for them
+        const auto known = presence_.find(owner->id());
+        if (known == presence_.end())
+            row.set_heard_from_ms(0);
+        else if (known->second.connections == 0)
+            row.set_heard_from_ms(known->second.last_ms);
+    }
+}
+
+}  // namespace fieldpeg::service

@@ -1,0 +1,84 @@
+#pragma once
+
+#include "server/service/keeper.h"
+
+#include <boost/asio/any_io_executor.hpp>
+#include <boost/asio/awaitable.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
+
+#include <cstdint>
+#include <deque>
+#include <functional>
+#include <map>
+#include <memory>
+#include <optional>
+#include <vector>
+
+namespace fieldpeg::service {
+
+namespace asio = boost::asio;
+
+/// Most commands that are decided and committed together.
+inline constexpr std::size_t batch_max = 64;
+
+/// UTC in milliseconds. The only clock of the service.
+using Clock = std::function<std::int64_t()>;
+
+/// All that a session sees of the day. Runs on one thread; only the writing of the log is on
+/// another. Commands wait in a queue, one a session; a batch of them is decided in the order of
+/// their coming, committed once, and only then answered.
+class Desk {
+public:
+    using Watcher = std::function<void(const std::shared_ptr<const v1::Change>&)>;
+
+    /// The keeper must outlive it.
+    Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock);
+
+    /// Decides, commits, answers, until closed and all that was asked is answered.
+    asio::awaitable<void> run();
+    void close();
+
+    asio::awaitable<v1::Reply> submit(Ask ask);
+    asio::awaitable<v1::Reply> enter(Entrance entrance);
+    v1::Answer answer(const v1::Query& query) const;
+
+    /// Calls `watcher` after each change, with the same message for everybody.
+    std::uint64_t watch(Watcher watcher);
+    void unwatch(std::uint64_t watcher);
+    v1::Change snapshot() const;
+
+    /// Somebody's connection began or ended: the board says of whom nothing is heard.
+    void came(std::uint32_t person);
+    void went(std::uint32_t person);
+
+    const Keeper& keeper() const { return keeper_; }
+    std::int64_t now_ms() const { return clock_(); }
+
+private:
+    struct Pending;
+
+    asio::awaitable<v1::Reply> queued(std::shared_ptr<Pending> pending);
+    std::vector<std::shared_ptr<Pending>> take_batch();
+    asio::awaitable<void> handle(std::vector<std::shared_ptr<Pending>> batch);
+    void publish(const std::vector<v1::Event>& events, const std::vector<std::string>& happened);
+    void add_presence(v1::BoardReply& board) const;
+
+    struct Presence {
+        int connections = 0;
+        std::int64_t last_ms = 0;
+    };
+
+    asio::any_io_executor executor_;
+    Keeper& keeper_;
+    Clock clock_;
+    asio::thread_pool log_thread_{1};
+    std::deque<std::shared_ptr<Pending>> queue_;
+    asio::steady_timer arrived_;
+    bool closed_ = false;
+    std::map<std::uint64_t, Watcher> watchers_;
+    std::uint64_t last_watcher_ = 0;
+    std::map<std::uint32_t, Presence> presence_;
+};
+
+}  // namespace fieldpeg::service

@@ -1,0 +1,330 @@
+#include "server/service/keeper.h"
+
+#include "server/book/day_file.h"
+#include "server/book/names.h"
+#include "server/day/apply.h"
+#include "server/day/sentences.h"
+#include "server/day/state.h"
+#include "server/day/words.h"
+#include "server/log/hash.h"
+#include "server/service/differences.h"
+#include "server/service/record.h"
+#include "server/service/resolve.h"
+#include "server/service/secret.h"
+
+#include <fmt/format.h>
+#include <boost/assert.hpp>
+
+#include <algorithm>
+#include <filesystem>
+
+namespace fieldpeg::service {
+namespace {
+
+using spectrum::Refusal;
+
+/// A clock that is this far behind its own last entry was set back.
+constexpr std::int64_t clock_tolerance_ms = 2000;
+constexpr std::size_t once_length_max = 64;
+
+bool is_empty(const log::Batch& batch) {
+    return batch.entries.empty() && batch.keys.empty() && batch.keys_dropped.empty() &&
+           batch.tickets.empty();
+}
+
+v1::Reply refused(const Refusal& refusal, std::uint64_t version) {
+    v1::Reply reply;
+    reply.set_version(version);
+    *reply.mutable_refusal() = day::message(refusal);
+    return reply;
+}
+
+Refusal withdrawn() {
+    return {Refusal::Kind::not_permitted, "", "your key was withdrawn",
+            "ask the marshal for a ticket"};
+}
+
+/// Why somebody who joined may not act; none if they may.
+std::optional<Refusal> may_not_act(const v1::DayState& state, const day::Actor& actor) {
+    if (actor.id == 0) return std::nullopt;
+    const auto* who = day::person(state, actor.id);
+    if (!who || who->withdrawn()) return withdrawn();
+    if (who->awaits_nod())
+        return Refusal{Refusal::Kind::not_permitted, "",
+                       fmt::format("the marshal has not said yet that you are {}", who->name()),
+                       "ask the marshal: fieldpeg pilot nod"};
+    return std::nullopt;
+}
+
+}  // namespace
+
+DayFiles files_of(const std::string& day_file) {
+    const auto stem = std::filesystem::path(day_file).replace_extension().string();
+    return {day_file, stem + ".daylog", stem + ".daylog.lock", stem + ".identity.pem",
+            stem + ".tickets"};
+}
+
+spectrum::Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files,
+                                                       log::DayLog::Access access,
+                                                       std::int64_t now_ms,
+                                                       std::vector<std::string>& differences) {
+    const bool is_new = !std::filesystem::exists(files.log);
+    book::Problems problems;
+    auto sheet = book::load_day(files.sheet, problems);
+    std::string all;
+    for (const auto& p : problems) all += (all.empty() ? "" : "\n") + book::to_string(p);
+    const Refusal no_sheet{Refusal::Kind::malformed, "", all,
+                           "the log of the day begins with its day file"};
+    if (!sheet && is_new) return no_sheet;
+    if (!sheet && std::filesystem::exists(files.sheet))
+        differences.push_back("the day file cannot be read any more: " + all);
+    std::unique_ptr<Keeper> keeper(new Keeper());
+    const bool only_file = is_new && access == log::DayLog::Access::read;
+    if (!only_file)
+        if (const auto opened = keeper->open_log(files, access); !opened) return opened.error();
+    if (keeper->state_.version() == 0) {  // new, or the power went before its first entry
+        if (!sheet) return no_sheet;
+        if (auto refused = keeper->begin(*std::move(sheet), now_ms)) return *std::move(refused);
+    } else if (sheet) {
+        differences = service::differences(*sheet, keeper->state_.sheet());
+    }
+    return keeper;
+}
+
+spectrum::Result<void> Keeper::open_log(const DayFiles& files, log::DayLog::Access access) {
+    if (access == log::DayLog::Access::write) {
+        auto lock = log::Lock::take(files.lock);
+        if (!lock) return lock.error();
+        lock_.emplace(std::move(*lock));
+    }
+    auto log = log::DayLog::open(files.log, access);
+    if (!log) return log.error();
+    log_ = std::move(*log);
+    if (const auto fault = log_->verify())
+        return Refusal{Refusal::Kind::malformed, files.log,
+                       fmt::format("entry {}: {}", fault->version, fault->why),
+                       "keep the file as it is; a new day can be started beside it"};
+    replay();
+    return {};
+}
+
+/// The day's first event, from its file.
+std::optional<Refusal> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms) {
+    auto first = day::set_up(state_, std::move(sheet), now_ms);
+    Prepared prepared;
+    take_in(std::move(first.events), prepared);
+    const auto committed = lock_ ? commit(prepared) : spectrum::Result<void>();
+    if (!committed) return committed.error();
+    finish(std::move(prepared), committed);
+    return std::nullopt;
+}
+
+std::optional<log::Fault> Keeper::fault() const {
+    return log_ ? log_->verify() : std::nullopt;
+}
+
+void Keeper::each(std::uint64_t up_to, const std::function<bool(const log::Entry&)>& take) const {
+    if (log_) log_->each(0, up_to, take);
+}
+
+void Keeper::replay() {
+    names_ = log_->names();
+    log_->each(0, UINT64_MAX, [&](const log::Entry& e) {
+        day::apply(state_, event(e, names_));
+        return true;
+    });
+    head_hash_ = log_->head_hash();
+    for (auto& a : log_->answers()) answered_[{a.person, a.once}] = std::move(a.reply);
+    for (auto& k : log_->keys()) keys_[k.hash] = k.person;
+    tickets_ = log_->tickets();
+}
+
+/// Takes events into a batch: the state after them, and how they are stored.
+void Keeper::take_in(std::vector<v1::Event> events, Prepared& prepared) {
+    if (prepared.after.version() == 0) prepared.after = state_;
+    for (auto& e : events) {
+        for (const auto& [id, name] : new_names(e)) prepared.batch.names[id] = name;
+        auto names = names_;
+        for (const auto& [id, name] : prepared.batch.names) names[id] = name;
+        prepared.batch.entries.push_back(entry(e, prepared.after, names));
+        prepared.happened.push_back(day::sentence(e, prepared.after));
+        day::apply(prepared.after, e);
+        if (e.has_key_withdrawn())
+            prepared.batch.keys_dropped.push_back(e.key_withdrawn().person());
+        prepared.events.push_back(std::move(e));
+    }
+}
+
+void Keeper::tell_of_clock(std::int64_t now_ms, Prepared& prepared) {
+    const auto by_ms = now_ms - state_.at_ms();
+    if (state_.version() == 0 || by_ms > -clock_tolerance_ms) return;
+    take_in(day::clock_jumped(prepared.after, by_ms, now_ms).events, prepared);
+}
+
+Keeper::Prepared Keeper::prepare(std::span<const Ask> asks, std::int64_t now_ms) {
+    Prepared prepared;
+    prepared.after = state_;
+    tell_of_clock(now_ms, prepared);
+    for (const auto& ask : asks) prepared.replies.push_back(decided(ask, now_ms, prepared));
+    return prepared;
+}
+
+v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepared) {
+    const auto version = prepared.after.version();
+    if (!ask.key_hash.empty() && !keys_.contains(ask.key_hash))
+        return refused(withdrawn(), version);
+    if (ask.once.size() > once_length_max)
+        return refused({Refusal::Kind::malformed, "once", "is too long",
+                        fmt::format("at most {} bytes", once_length_max)},
+                       version);
+    const std::pair key(ask.actor.id, ask.once);
+    if (!ask.once.empty()) {
+        v1::Reply first;
+        const auto known = answered_.find(key);
+        if (known != answered_.end() && first.ParseFromString(known->second)) return first;
+        for (const auto& a : prepared.batch.answers)
+            if (a.person == key.first && a.once == key.second && first.ParseFromString(a.reply))
+                return first;
+    }
+    if (const auto why = may_not_act(prepared.after, ask.actor)) return refused(*why, version);
+    const auto command = resolve(ask.command, prepared.after, ask.actor.id);
+    if (!command) return refused(command.error(), version);
+    auto decision = day::decide(prepared.after, ask.actor, *command, now_ms);
+    if (command->has_renew_ticket() && !decision.reply.has_refusal())
+        return renewed(ask, command->renew_ticket(), prepared);
+    const bool changes = !decision.events.empty();
+    take_in(std::move(decision.events), prepared);
+    if (changes && !ask.once.empty())
+        prepared.batch.answers.push_back(
+            {ask.actor.id, ask.once, decision.reply.SerializeAsString()});
+    return std::move(decision.reply);
+}
+
+v1::Reply Keeper::renewed(const Ask&, const v1::RenewTicket& asked, Prepared& prepared) {
+    v1::Reply reply;
+    reply.set_version(prepared.after.version());
+    const auto* pilot = day::pilot(prepared.after.sheet(), asked.pilot());
+    const auto role = asked.pilot().empty() ? asked.role() : v1::Role::pilot;
+    if (role == v1::Role::unknown)
+        return refused(
+            {Refusal::Kind::malformed, "role", "is missing", "marshal, pilot or onlooker"},
+            reply.version());
+    const auto secret = renew_ticket(role, pilot ? pilot->id() : 0, prepared.batch);
+    reply.mutable_ticket()->set_role(role);
+    reply.mutable_ticket()->set_pilot(asked.pilot());
+    reply.mutable_ticket()->set_ticket(ticket_text(secret));
+    return reply;
+}
+
+std::string Keeper::renew_ticket(v1::Role::Kind role, std::uint32_t pilot, log::Batch& batch) {
+    auto secret = random_bytes(secret_bytes);
+    batch.tickets.push_back({log::sha256(secret), role, pilot});
+    return secret;
+}
+
+std::optional<log::Ticket> Keeper::ticket_of(const std::string& secret) const {
+    const auto hash = log::sha256(secret);
+    for (const auto& t : tickets_)
+        if (t.hash == hash) return t;
+    return std::nullopt;
+}
+
+Keeper::Prepared Keeper::prepare_entrance(const Entrance& entrance, std::int64_t now_ms) {
+    Prepared prepared;
+    prepared.after = state_;
+    const auto refuse = [&](const Refusal& why) {
+        prepared.replies.push_back(refused(why, state_.version()));
+        return std::move(prepared);
+    };
+    const auto ticket = ticket_of(entrance.secret);
+    if (!ticket)
+        return refuse({Refusal::Kind::not_permitted, "ticket",
+                       "this ticket is not good, or no longer", "ask the marshal for a new one"});
+    std::string why;
+    auto name = book::proper_name(entrance.name, why);
+    if (!name)
+        return refuse({Refusal::Kind::malformed, "name", why,
+                       "1 to 40 letters, as you are called on the field"});
+    if (entrance.key_hash.size() != key_bytes)
+        return refuse({Refusal::Kind::malformed, "key", "is not the SHA-256 of a key", ""});
+    if (const auto known = keys_.find(entrance.key_hash); known != keys_.end()) {  // asked again
+        v1::Reply again;
+        again.set_version(state_.version());
+        again.mutable_done()->set_id(known->second);
+        prepared.replies.push_back(std::move(again));
+        return prepared;
+    }
+    for (const auto& p : state_.sheet().pilots())  // in the day's own spelling
+        if (book::name_key(p.name()) == book::name_key(*name)) name = p.name();
+    for (const auto& p : state_.people())
+        if (book::name_key(p.name()) == book::name_key(*name)) name = p.name();
+    for (const auto& r : state_.sheet().relays())
+        if (book::name_key(r.name()) == book::name_key(*name)) name = r.name();
+    const auto* listed = day::pilot(state_.sheet(), *name);
+    if (ticket->pilot != 0 && (!listed || listed->id() != ticket->pilot))
+        return refuse({Refusal::Kind::not_permitted, "name", "this ticket is another pilot's",
+                       "join under the name it was made for"});
+    const day::Joining who{*name, static_cast<v1::Role::Kind>(ticket->role), ticket->pilot != 0};
+    auto decision = day::join(state_, who, now_ms);
+    if (!decision) return refuse(decision.error());
+    const auto* known = day::person(state_, *name);
+    const auto id = decision->reply.done().id();
+    if (known && (known->awaits_nod() || known->withdrawn()))
+        prepared.batch.keys_dropped.push_back(id);
+    prepared.batch.keys.push_back({entrance.key_hash, id});
+    prepared.replies.push_back(std::move(decision->reply));
+    take_in(std::move(decision->events), prepared);
+    return prepared;
+}
+
+std::vector<v1::Reply> Keeper::finish(Prepared prepared, const spectrum::Result<void>& committed) {
+    if (!committed) {
+        for (auto& reply : prepared.replies)
+            if (!reply.has_refusal()) reply = refused(committed.error(), state_.version());
+        return std::move(prepared.replies);
+    }
+    auto& batch = prepared.batch;
+    if (prepared.after.version() != 0) state_ = std::move(prepared.after);
+    if (!batch.entries.empty()) head_hash_ = batch.entries.back().hash;
+    for (auto& [id, name] : batch.names) names_[id] = std::move(name);
+    for (auto& a : batch.answers) answered_[{a.person, a.once}] = std::move(a.reply);
+    std::erase_if(keys_, [&](const auto& key) {
+        return std::ranges::find(batch.keys_dropped, key.second) != batch.keys_dropped.end();
+    });
+    for (auto& k : batch.keys) keys_[k.hash] = k.person;
+    for (auto& t : batch.tickets) {
+        std::erase_if(tickets_,
+                      [&](const auto& old) { return old.role == t.role && old.pilot == t.pilot; });
+        tickets_.push_back(std::move(t));
+    }
+    return std::move(prepared.replies);
+}
+
+v1::Reply Keeper::take(const Ask& ask, std::int64_t now_ms) {
+    auto prepared = prepare({&ask, 1}, now_ms);
+    const auto committed = is_empty(prepared.batch) ? spectrum::Result<void>() : commit(prepared);
+    return finish(std::move(prepared), committed).front();
+}
+
+v1::Reply Keeper::enter(const Entrance& entrance, std::int64_t now_ms) {
+    auto prepared = prepare_entrance(entrance, now_ms);
+    const auto committed = is_empty(prepared.batch) ? spectrum::Result<void>() : commit(prepared);
+    return finish(std::move(prepared), committed).front();
+}
+
+const v1::Person* Keeper::person_of(const std::string& key) const {
+    return person_with(hash_of(key));
+}
+
+std::string Keeper::hash_of(const std::string& key) {
+    return log::sha256(key);
+}
+
+const v1::Person* Keeper::person_with(const std::string& key_hash) const {
+    const auto known = keys_.find(key_hash);
+    if (known == keys_.end()) return nullptr;
+    const auto* who = day::person(state_, known->second);
+    return who && !who->withdrawn() ? who : nullptr;
+}
+
+}  // namespace fieldpeg::service

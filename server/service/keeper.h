@@ -1,0 +1,139 @@
+#pragma once
+
+#include "server/day/decide.h"
+#include "server/log/day_log.h"
+#include "server/log/lock.h"
+#include "server/log/pseudonyms.h"
+#include "server/spectrum/result.h"
+
+#include "fieldpeg/v1/command.pb.h"
+#include "fieldpeg/v1/event.pb.h"
+#include "fieldpeg/v1/query.pb.h"
+#include "fieldpeg/v1/wire.pb.h"
+
+#include <functional>
+#include <map>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace fieldpeg::service {
+
+/// The files of a day: saturday.toml has its log in saturday.daylog.
+struct DayFiles {
+    std::string sheet;  ///< the day file; only read
+    std::string log;    ///< SQLite
+    std::string lock;
+    std::string identity;  ///< the server's certificate and key, mode 0600
+    std::string tickets;   ///< mode 0600
+};
+DayFiles files_of(const std::string& day_file);
+
+/// A command and who asks it. `once` names it: asked again under the same, it is answered as it
+/// was.
+struct Ask {
+    day::Actor actor;
+    v1::Command command;
+    std::string once;
+    std::string key_hash = {};  ///< by which the actor was let in; empty: without a key
+};
+
+/// A wish to join, checked against its ticket already or not.
+struct Entrance {
+    std::string secret;
+    std::string name;
+    std::string key_hash;  ///< SHA-256, 32 bytes
+};
+
+/// The one owner of a day's state. A command goes through three steps: prepare decides it on the
+/// state as it will be after those before it, commit makes the events durable, finish makes them
+/// the state. No answer leaves before finish. Nothing is decided while a batch is between prepare
+/// and finish; commit may run in another thread meanwhile, and questions may be asked.
+class Keeper {
+public:
+    /// Opens a day. To write, it takes the lock and makes the log if there is none. To read, it
+    /// touches nothing: without a log it is the day as the file has it, and take() may not be
+    /// called. Where the day file says something else than the log, `differences` says what; the
+    /// log holds.
+    static spectrum::Result<std::unique_ptr<Keeper>> open(const DayFiles& files,
+                                                          log::DayLog::Access access,
+                                                          std::int64_t now_ms,
+                                                          std::vector<std::string>& differences);
+
+    const v1::DayState& state() const { return state_; }
+    const std::string& head_hash() const { return head_hash_; }
+
+    struct Prepared {
+        log::Batch batch;
+        std::vector<v1::Event> events;
+        std::vector<std::string> happened;  ///< beside the events, a sentence each
+        std::vector<v1::Reply> replies;     ///< beside the asks
+        v1::DayState after;
+    };
+    Prepared prepare(std::span<const Ask> asks, std::int64_t now_ms);
+    /// Somebody joins with a ticket; the reply's `done.id` is the person.
+    Prepared prepare_entrance(const Entrance& entrance, std::int64_t now_ms);
+    /// A refusal: nothing of the batch was recorded. Replies that said yes must be taken back.
+    spectrum::Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
+    std::vector<v1::Reply> finish(Prepared prepared, const spectrum::Result<void>& committed);
+
+    /// All three at once.
+    v1::Reply take(const Ask& ask, std::int64_t now_ms);
+    v1::Reply enter(const Entrance& entrance, std::int64_t now_ms);
+
+    /// Who has this key; null if nobody, or if it was withdrawn.
+    const v1::Person* person_of(const std::string& key) const;
+    const v1::Person* person_with(const std::string& key_hash) const;
+    static std::string hash_of(const std::string& key);
+
+    v1::Answer answer(const v1::Query& query, std::int64_t now_ms) const;
+    /// Everything as it is now, and what led there: events and their sentences.
+    v1::Change change(std::span<const v1::Event> events,
+                      std::span<const std::string> happened) const;
+
+    /// A fresh secret for a role or a pilot; the old one is no longer good.
+    std::string renew_ticket(v1::Role::Kind role, std::uint32_t pilot, log::Batch& batch);
+    /// The role and pilot that a secret is for; none if it is for nothing.
+    std::optional<log::Ticket> ticket_of(const std::string& secret) const;
+    bool has_tickets() const { return !tickets_.empty(); }
+    /// Writes a batch that has no events.
+    spectrum::Result<void> write(log::Batch& batch) { return log_->append(batch); }
+
+    /// How a secret becomes a ticket's text. The service doesn't know addresses.
+    std::function<std::string(const std::string& secret)> ticket_text = [](const std::string& s) {
+        return s;
+    };
+    /// Checks of the world around, for `ready`: the server adds what it knows.
+    std::function<void(v1::ReadyReply&)> add_checks = [](v1::ReadyReply&) {};
+
+private:
+    Keeper() = default;
+
+    spectrum::Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
+    std::optional<spectrum::Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
+    std::optional<log::Fault> fault() const;
+    void each(std::uint64_t up_to, const std::function<bool(const log::Entry&)>& take) const;
+    void replay();
+    void take_in(std::vector<v1::Event> events, Prepared& prepared);
+    v1::Reply decided(const Ask& ask, std::int64_t now_ms, Prepared& prepared);
+    v1::Reply renewed(const Ask& ask, const v1::RenewTicket& asked, Prepared& prepared);
+    void tell_of_clock(std::int64_t now_ms, Prepared& prepared);
+    v1::DayState state_at(const v1::Moment& moment) const;
+    v1::Answer log_answer(const v1::LogQuery& query) const;
+    v1::Answer ready_answer(std::int64_t now_ms) const;
+    v1::Answer day_answer() const;
+
+    std::optional<log::Lock> lock_;
+    std::unique_ptr<log::DayLog> log_;  ///< null: read as the file has it
+    v1::DayState state_;
+    std::string head_hash_;
+    log::Names names_;
+    std::map<std::pair<std::uint32_t, std::string>, std::string> answered_;
+    std::map<std::string, std::uint32_t> keys_;  ///< hash of key to person
+    std::vector<log::Ticket> tickets_;
+};
+
+}  // namespace fieldpeg::service

@@ -1,0 +1,179 @@
+#include "server/book/names.h"
+#include "server/day/apply.h"
+#include "server/day/board.h"
+#include "server/day/sentences.h"
+#include "server/day/state.h"
+#include "server/day/words.h"
+#include "server/log/hash.h"
+#include "server/service/answer.h"
+#include "server/service/cautions.h"
+#include "server/service/keeper.h"
+#include "server/service/record.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+/// What a Keeper answers without changing anything.
+namespace fieldpeg::service {
+namespace {
+
+constexpr double neighbourhood_mhz = 20;
+
+v1::LogEntry message(const log::Entry& e, const v1::Event& event, const v1::DayState& before,
+                     const v1::DayState& after) {
+    v1::LogEntry m;
+    m.set_version(e.version);
+    m.set_at_ms(e.at_ms);
+    m.set_actor(day::name_of(after, e.actor));
+    if (e.subject != 0) {
+        // What is gone has its name before, what comes has it after.
+        const bool is_new = event.has_parts_put() || event.has_joined() || event.has_seen();
+        m.set_subject(day::name_of(is_new ? after : before, e.subject));
+    }
+    m.set_kind(e.kind);
+    if (e.frequency_mhz) m.set_frequency_mhz(day::milli(*e.frequency_mhz));
+    if (e.power_dbm) m.set_power_dbm(day::milli(*e.power_dbm));
+    m.set_text(day::sentence(event, before));
+    m.set_hash(log::hex(e.hash));
+    return m;
+}
+
+bool is_asked_for(const v1::LogEntry& e, const v1::LogQuery& q) {
+    if (e.version() <= q.after()) return false;
+    const auto is_them = [&](const std::string& name) {
+        return book::name_key(name) == book::name_key(q.pilot());
+    };
+    if (!q.pilot().empty() && !is_them(e.actor()) && !is_them(e.subject())) return false;
+    if (e.at_ms() < q.from_ms() || (q.to_ms() != 0 && e.at_ms() > q.to_ms())) return false;
+    if (!q.kind().empty() && e.kind() != q.kind()) return false;
+    if (!q.has_near_mhz()) return true;
+    const double within = q.within_mhz() > 0 ? q.within_mhz() : neighbourhood_mhz;
+    return e.has_frequency_mhz() && std::abs(e.frequency_mhz() - q.near_mhz()) <= within;
+}
+
+bool is_of_the_past(const v1::Moment& moment) {
+    return moment.version() != 0 || moment.at_ms() != 0;
+}
+
+}  // namespace
+
+v1::DayState Keeper::state_at(const v1::Moment& moment) const {
+    v1::DayState state;
+    const auto up_to = moment.version() != 0 ? moment.version() : UINT64_MAX;
+    each(up_to, [&](const log::Entry& e) {
+        if (moment.at_ms() != 0 && e.at_ms > moment.at_ms()) return false;
+        day::apply(state, event(e, names_));
+        return true;
+    });
+    return state;
+}
+
+v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
+    v1::Answer answer;
+    auto& reply = *answer.mutable_log();
+    v1::DayState before;
+    each(UINT64_MAX, [&](const log::Entry& e) {
+        const auto what = event(e, names_);
+        auto after = before;
+        day::apply(after, what);
+        auto m = message(e, what, before, after);
+        if (is_asked_for(m, query) &&
+            (query.most() == 0 || reply.entries_size() < static_cast<int>(query.most())))
+            *reply.add_entries() = std::move(m);
+        before = std::move(after);
+        return true;
+    });
+    reply.set_last_version(before.version());
+    reply.set_head_hash(log::hex(head_hash_));
+    const auto fault = this->fault();
+    reply.set_verified(!fault);
+    if (fault) reply.set_fault(fmt::format("entry {}: {}", fault->version, fault->why));
+    return answer;
+}
+
+v1::Answer Keeper::day_answer() const {
+    v1::Answer answer;
+    *answer.mutable_day()->mutable_sheet() = state_.sheet();
+    *answer.mutable_day()->mutable_people() = state_.people();
+    answer.mutable_day()->set_version(state_.version());
+    return answer;
+}
+
+v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
+    v1::Answer answer;
+    auto& reply = *answer.mutable_ready();
+    const auto add = [&](bool good, const char* what, std::string text) {
+        auto& check = *reply.add_checks();
+        check.set_good(good);
+        check.set_what(what);
+        check.set_text(std::move(text));
+    };
+    const auto fault = this->fault();
+    add(!fault, "log",
+        fault ? fmt::format("entry {}: {}", fault->version, fault->why)
+              : fmt::format("{} entries, the chain holds; head {}", state_.version(),
+                            log::hex(head_hash_).substr(0, 16)));
+    const auto behind = state_.at_ms() - now_ms;
+    add(behind <= 0, "clock",
+        behind <= 0 ? "not behind the last entry of the log"
+                    : fmt::format("{:.0f} s behind the last entry of the log",
+                                  static_cast<double>(behind) / 1000));
+    add(state_.sheet().has_rules(), "rules",
+        state_.sheet().has_rules() ? state_.sheet().rules().name()
+                                   : "no rule set is chosen: fieldpeg rules NAME");
+    add(!state_.sheet().field().areas().empty(), "field",
+        fmt::format("{} places, {} flying areas", state_.sheet().field().places_size(),
+                    state_.sheet().field().areas_size()));
+    add_checks(reply);
+    for (const auto text : cautions) reply.add_cautions(std::string(text));
+    return answer;
+}
+
+v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
+    const bool past = is_of_the_past(query.moment());
+    const auto then = past ? state_at(query.moment()) : v1::DayState();
+    const auto& state = past ? then : state_;
+    v1::Answer answer;
+    if (past && state.version() == 0) {
+        *answer.mutable_refusal() =
+            day::message({spectrum::Refusal::Kind::not_found, "moment",
+                          "the log of the day begins later", "'fieldpeg log' shows its times"});
+        return answer;
+    }
+    switch (query.ask_case()) {
+        case v1::Query::kBoard:
+            *answer.mutable_board() = day::board(state);
+            break;
+        case v1::Query::kLog:
+            answer = log_answer(query.log());
+            break;
+        case v1::Query::kDay:
+            answer = day_answer();
+            break;
+        case v1::Query::kReady:
+            answer = ready_answer(now_ms);
+            break;
+        default:
+            answer = service::answer(query, &state.sheet());
+            break;
+    }
+    answer.set_version(state.version());
+    return answer;
+}
+
+v1::Change Keeper::change(std::span<const v1::Event> events,
+                          std::span<const std::string> happened) const {
+    v1::Change change;
+    change.set_version(state_.version());
+    *change.mutable_board() = day::board(state_);
+    for (const auto& text : happened) change.add_happened(text);
+    for (const auto& e : events) {
+        if (!e.has_warning()) continue;
+        *change.add_warnings() = e.warning();
+        change.add_call_out(day::call_out(e.warning(), state_.sheet()));
+    }
+    return change;
+}
+
+}  // namespace fieldpeg::service

@@ -1,0 +1,270 @@
+#include "server/service/resolve.h"
+
+#include "server/book/channels.h"
+#include "server/book/day_file.h"
+#include "server/book/library.h"
+#include "server/book/names.h"
+#include "server/day/sentences.h"
+#include "server/day/state.h"
+#include "server/spectrum/units.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+#include <vector>
+
+namespace fieldpeg::service {
+namespace {
+
+using spectrum::Refusal;
+
+constexpr std::uint32_t group_max = 100;
+const std::string usual_emission = "fm-video";
+const std::string usual_antenna = "circular-omni";
+
+template <class List>
+auto find_named(const List& list, const std::string& name) -> decltype(&*list.begin()) {
+    for (const auto& one : list)
+        if (book::name_key(one.name()) == book::name_key(name)) return &one;
+    return nullptr;
+}
+
+template <class List>
+void add_names(const List& list, std::vector<std::string>& names) {
+    for (const auto& one : list) names.push_back(one.name());
+}
+
+Refusal unknown(const char* what, const std::string& name, const std::vector<std::string>& known) {
+    const auto near = book::nearest(name, known);
+    return {Refusal::Kind::not_found, what,
+            fmt::format("nobody and nothing here is called '{}'", book::printable(name)),
+            near.empty() ? "" : fmt::format("did you mean '{}'?", near)};
+}
+
+/// A number of a command as it must be; a NaN never is.
+std::optional<Refusal> outside(const char* what, double value, double low, double high) {
+    if (value >= low && value <= high) return std::nullopt;
+    return Refusal{Refusal::Kind::out_of_range, what, fmt::format("{:g} is out of range", value),
+                   fmt::format("from {:g} to {:g}", low, high)};
+}
+
+std::optional<Refusal> wrong_text(const char* what, const std::string& text) {
+    if (text.size() > text_length_max)
+        return Refusal{Refusal::Kind::out_of_range, what,
+                       fmt::format("is {} bytes long", text.size()),
+                       fmt::format("at most {}", text_length_max)};
+    const bool controls = std::ranges::any_of(
+        text, [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
+    if (controls || !book::is_utf8(text))
+        return Refusal{Refusal::Kind::malformed, what, "has control characters or is not UTF-8",
+                       "plain text"};
+    return std::nullopt;
+}
+
+/// Fills in a command step by step; the first thing that is wrong ends it.
+class Resolver {
+public:
+    Resolver(v1::Command command, const v1::DayState& state, std::uint32_t asker)
+        : command_(std::move(command)), state_(state), asker_(asker) {}
+
+    spectrum::Result<v1::Command> resolved() {
+        switch (command_.ask_case()) {
+            case v1::Command::kPut:
+                put(*command_.mutable_put());
+                break;
+            case v1::Command::kRemove:
+                transmitter(*command_.mutable_remove()->mutable_name());
+                break;
+            case v1::Command::kSetRules:
+                rules(*command_.mutable_set_rules());
+                break;
+            case v1::Command::kClaim:
+                claim(*command_.mutable_claim());
+                break;
+            case v1::Command::kRelease:
+                transmitter(*command_.mutable_release()->mutable_transmitter());
+                text("reason", command_.release().reason());
+                break;
+            case v1::Command::kOn:
+                on(*command_.mutable_on());
+                break;
+            case v1::Command::kOff:
+                transmitter(*command_.mutable_off()->mutable_transmitter());
+                break;
+            case v1::Command::kSee:
+                see(*command_.mutable_see());
+                break;
+            case v1::Command::kNod:
+                person(*command_.mutable_nod()->mutable_name());
+                break;
+            case v1::Command::kWithdrawKey:
+                person(*command_.mutable_withdraw_key()->mutable_name());
+                break;
+            case v1::Command::kRenewTicket:
+                if (!command_.renew_ticket().pilot().empty())
+                    pilot(*command_.mutable_renew_ticket()->mutable_pilot());
+                break;
+            default:
+                break;
+        }
+        if (wrong_) return *std::move(wrong_);
+        return std::move(command_);
+    }
+
+private:
+    void refuse(std::optional<Refusal> refusal) {
+        if (refusal && !wrong_) wrong_ = std::move(refusal);
+    }
+
+    void transmitter(std::string& name) {
+        if (name.empty()) {
+            const auto* own = day::pilot(state_.sheet(), asker_);
+            if (own)
+                name = own->name();
+            else
+                refuse(Refusal{Refusal::Kind::malformed, "transmitter",
+                               "whose? You are no pilot of this day", "name a pilot or a relay"});
+            return;
+        }
+        std::vector<std::string> known;
+        add_names(state_.sheet().pilots(), known);
+        add_names(state_.sheet().relays(), known);
+        settle("transmitter", name, known);
+    }
+
+    void pilot(std::string& name) {
+        std::vector<std::string> known;
+        add_names(state_.sheet().pilots(), known);
+        settle("pilot", name, known);
+    }
+
+    void person(std::string& name) {
+        std::vector<std::string> known;
+        add_names(state_.people(), known);
+        settle("name", name, known);
+    }
+
+    void settle(const char* what, std::string& name, const std::vector<std::string>& known) {
+        for (const auto& one : known) {
+            if (book::name_key(one) != book::name_key(name)) continue;
+            name = one;
+            return;
+        }
+        refuse(unknown(what, name, known));
+    }
+
+    void text(const char* what, const std::string& text) { refuse(wrong_text(what, text)); }
+
+    void channel(v1::Channel& channel) {
+        refuse(outside("channel", channel.mhz(), book::channel_mhz_min, book::channel_mhz_max));
+        if (wrong_) return;
+        // What it is called is ours to say: nobody may put words into the log as a channel's name.
+        std::string why;
+        const auto named = book::ChannelNames(book::library().rows()).read(channel.name(), why);
+        if (!named || named->mhz() != channel.mhz())
+            channel = book::ChannelNames::by_mhz(channel.mhz());
+    }
+
+    void power(double power_dbm) {
+        refuse(outside("power_dbm", power_dbm, spectrum::power_min.count(),
+                       spectrum::power_max.count()));
+    }
+
+    void claim(v1::ClaimChannel& asked) {
+        transmitter(*asked.mutable_transmitter());
+        if (asked.has_channel()) channel(*asked.mutable_channel());
+        if (asked.has_power_dbm()) power(asked.power_dbm());
+        if (asked.group() > group_max) refuse(outside("group", asked.group(), 0, group_max));
+        text("reason", asked.allowed_because());
+    }
+
+    void on(v1::SwitchOn& asked) {
+        transmitter(*asked.mutable_transmitter());
+        if (asked.has_channel()) channel(*asked.mutable_channel());
+        if (asked.has_power_dbm()) power(asked.power_dbm());
+        text("reason", asked.allowed_because());
+    }
+
+    void rules(v1::SetRules& asked) {
+        asked.clear_resolved();
+        if (asked.rules().empty()) return;
+        const auto* found = find_named(book::library().rule_sets(), asked.rules());
+        std::vector<std::string> known;
+        add_names(book::library().rule_sets(), known);
+        if (found)
+            *asked.mutable_resolved() = *found;
+        else
+            refuse(unknown("rules", asked.rules(), known));
+    }
+
+    void see(v1::See& asked) {
+        channel(*asked.mutable_channel());
+        if (asked.has_power_dbm()) power(asked.power_dbm());
+        text("note", asked.note());
+        asked.clear_gear();
+        const auto& field = state_.sheet().field();
+        std::vector<std::string> places, areas, emissions;
+        add_names(field.places(), places);
+        add_names(field.areas(), areas);
+        add_names(state_.sheet().emissions(), emissions);
+        add_names(book::library().emissions(), emissions);
+        if (!asked.place().empty()) settle("place", *asked.mutable_place(), places);
+        if (!asked.area().empty()) settle("area", *asked.mutable_area(), areas);
+        if (asked.emission().empty()) asked.set_emission(usual_emission);
+        settle("emission", *asked.mutable_emission(), emissions);
+        if (!find_named(state_.sheet().emissions(), asked.emission()))
+            if (const auto* e = find_named(book::library().emissions(), asked.emission()))
+                *asked.mutable_gear()->add_emissions() = *e;
+        if (!find_named(state_.sheet().antennas(), usual_antenna))
+            *asked.mutable_gear()->add_antennas() =
+                *find_named(book::library().antennas(), usual_antenna);
+    }
+
+    void put(v1::Put& asked) {
+        book::Problems problems;
+        const auto sheet = book::read_parts(asked.toml(), "parts", state_.sheet(), problems);
+        asked.clear_parts();
+        if (!sheet) {
+            std::string all;
+            for (const auto& p : problems) all += (all.empty() ? "" : "\n") + book::to_string(p);
+            refuse(Refusal{Refusal::Kind::malformed, "", all, "nothing was entered"});
+            return;
+        }
+        auto& parts = *asked.mutable_parts();
+        *parts.mutable_places() = sheet->field().places();
+        *parts.mutable_areas() = sheet->field().areas();
+        *parts.mutable_pilots() = sheet->pilots();
+        *parts.mutable_relays() = sheet->relays();
+        auto& gear = *parts.mutable_gear();
+        *gear.mutable_emissions() = sheet->emissions();
+        *gear.mutable_receiver_profiles() = sheet->receiver_profiles();
+        *gear.mutable_antennas() = sheet->antennas();
+        *gear.mutable_control_links() = sheet->control_links();
+        *gear.mutable_positioning_receivers() = sheet->positioning_receivers();
+        if (parts.places().empty() && parts.areas().empty() && parts.pilots().empty() &&
+            parts.relays().empty())
+            refuse(Refusal{Refusal::Kind::malformed, "", "there is nothing in it",
+                           "[[pilot]], [[relay]], [[field.place]] or [[field.area]]"});
+        if (state_.sheet().pilots_size() + parts.pilots_size() >
+                static_cast<int>(book::pilots_max) ||
+            state_.sheet().relays_size() + parts.relays_size() > static_cast<int>(book::relays_max))
+            refuse(Refusal{Refusal::Kind::out_of_range, "", "the day is full",
+                           fmt::format("at most {} pilots and {} relays", book::pilots_max,
+                                       book::relays_max)});
+    }
+
+    v1::Command command_;
+    const v1::DayState& state_;
+    std::uint32_t asker_;
+    std::optional<Refusal> wrong_;
+};
+
+}  // namespace
+
+spectrum::Result<v1::Command> resolve(v1::Command command, const v1::DayState& state,
+                                      std::uint32_t asker) {
+    return Resolver(std::move(command), state, asker).resolved();
+}
+
+}  // namespace fieldpeg::service

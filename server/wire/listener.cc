@@ -1,0 +1,64 @@
+#include "server/wire/listener.h"
+
+#include "server/wire/task_group.h"
+
+#include <spdlog/spdlog.h>
+#include <boost/asio/experimental/awaitable_operators.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <boost/asio/this_coro.hpp>
+
+#include <csignal>
+#include <cstdlib>
+#include <utility>
+
+namespace fieldpeg::wire {
+namespace {
+
+using namespace asio::experimental::awaitable_operators;
+using namespace std::chrono_literals;
+
+asio::awaitable<void> attend(asio::ip::tcp::socket socket, House& house) {
+    Session session(std::move(socket), house);
+    co_await session.run();
+}
+
+asio::awaitable<void> accept_clients(asio::ip::tcp::acceptor& acceptor, TaskGroup& sessions,
+                                     House& house, std::size_t connections_max) {
+    while (true) {
+        auto [error, socket] = co_await acceptor.async_accept(quietly);
+        if (error == asio::error::operation_aborted) co_return;
+        if (error) {  // out of descriptors, most likely: let some sessions end first
+            spdlog::warn("a connection was not taken: {}", error.message());
+            co_await pause(100ms);
+            continue;
+        }
+        if (sessions.size() >= connections_max) {
+            spdlog::warn("a connection was not taken: {} are open", sessions.size());
+            continue;  // closes it
+        }
+        sessions.spawn(attend(std::move(socket), house));
+    }
+}
+
+}  // namespace
+
+asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, House& house, ListenLimits limits) {
+    const auto executor = co_await asio::this_coro::executor;
+    asio::signal_set stop(executor, SIGTERM, SIGINT);
+    TaskGroup sessions(executor,
+                       [](std::exception_ptr failure) { std::rethrow_exception(failure); });
+    co_await (accept_clients(acceptor, sessions, house, limits.connections) ||
+              stop.async_wait(quietly));
+    // Whoever ended it, all are told and waited for.
+    co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
+    spdlog::info("stopping: {} connections are told", sessions.size());
+    acceptor.close();
+    sessions.cancel();
+    const bool all_ended = co_await within(limits.grace, sessions.join());
+    if (!all_ended) {  // our own mistake; what was acknowledged is in the log
+        spdlog::critical("{} sessions outstayed the grace", sessions.size());
+        std::_Exit(70);
+    }
+}
+
+}  // namespace fieldpeg::wire

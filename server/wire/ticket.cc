@@ -1,0 +1,140 @@
+#include "server/wire/ticket.h"
+
+#include <fmt/format.h>
+#include <qrencode.h>
+
+#include <cctype>
+#include <charconv>
+#include <memory>
+#include <vector>
+
+namespace fieldpeg::wire {
+namespace {
+
+using spectrum::Refusal;
+
+constexpr std::string_view scheme = "fieldpeg:";
+constexpr std::string_view alphabet = "abcdefghijklmnopqrstuvwxyz234567";  // [RFC4648, section 6]
+constexpr std::size_t fingerprint_bytes = 32;
+constexpr std::size_t secret_bytes = 16;
+constexpr std::size_t ticket_length_max = 400;
+
+Refusal wrong(const char* where, std::string why) {
+    return {Refusal::Kind::malformed, where, std::move(why),
+            "copy the whole ticket: fieldpeg:HOST:PORT/..."};
+}
+
+std::string_view trimmed(std::string_view text) {
+    const auto is_space = [](char c) { return std::isspace(static_cast<unsigned char>(c)) != 0; };
+    while (!text.empty() && is_space(text.front())) text.remove_prefix(1);
+    while (!text.empty() && is_space(text.back())) text.remove_suffix(1);
+    return text;
+}
+
+bool same_letters(std::string_view a, std::string_view b) {
+    if (a.size() != b.size()) return false;
+    for (std::size_t i = 0; i < a.size(); ++i)
+        if (std::tolower(static_cast<unsigned char>(a[i])) != b[i]) return false;
+    return true;
+}
+
+}  // namespace
+
+std::string base32(std::string_view bytes) {
+    std::string text;
+    std::uint32_t held = 0;
+    int bits = 0;
+    for (const char c : bytes) {
+        held = (held << 8) | static_cast<unsigned char>(c);
+        for (bits += 8; bits >= 5; bits -= 5) text += alphabet[(held >> (bits - 5)) & 31];
+    }
+    if (bits > 0) text += alphabet[(held << (5 - bits)) & 31];
+    return text;
+}
+
+spectrum::Result<std::string> from_base32(std::string_view text) {
+    std::string bytes;
+    std::uint32_t held = 0;
+    int bits = 0;
+    for (const char c : text) {
+        const auto at =
+            alphabet.find(static_cast<char>(std::tolower(static_cast<unsigned char>(c))));
+        if (at == std::string_view::npos)
+            return wrong("ticket", "has a letter that does not belong there");
+        held = (held << 5) | static_cast<std::uint32_t>(at);
+        bits += 5;
+        if (bits < 8) continue;
+        bits -= 8;
+        bytes += static_cast<char>((held >> bits) & 0xff);
+    }
+    // A letter too many, or bits that no byte has: nothing is read in two ways.
+    if (bits >= 5 || (held & ((1U << bits) - 1)) != 0)
+        return wrong("ticket", "has a wrong letter at its end");
+    return bytes;
+}
+
+std::string ticket_text(const Ticket& ticket) {
+    const bool is_v6 = ticket.host.find(':') != std::string::npos;
+    return fmt::format("{}{}{}{}:{}/{}/{}", scheme, is_v6 ? "[" : "", ticket.host, is_v6 ? "]" : "",
+                       ticket.port, base32(ticket.fingerprint), base32(ticket.secret));
+}
+
+spectrum::Result<Ticket> read_ticket(std::string_view text) {
+    text = trimmed(text);
+    if (text.size() > ticket_length_max) return wrong("ticket", "is too long");
+    if (!same_letters(text.substr(0, scheme.size()), scheme))
+        return wrong("ticket", "does not begin with 'fieldpeg:'");
+    text.remove_prefix(scheme.size());
+    const auto first = text.find('/');
+    const auto second = first == std::string_view::npos ? first : text.find('/', first + 1);
+    if (second == std::string_view::npos) return wrong("ticket", "is cut short");
+    const auto address = text.substr(0, first);
+    const auto colon = address.rfind(':');
+    if (colon == std::string_view::npos || colon == 0)
+        return wrong("ticket", "has no port in its address");
+
+    Ticket ticket;
+    auto host = address.substr(0, colon);
+    if (host.front() == '[' && host.back() == ']') host = host.substr(1, host.size() - 2);
+    ticket.host = std::string(host);
+    const auto port = address.substr(colon + 1);
+    const auto [end, error] = std::from_chars(port.data(), port.data() + port.size(), ticket.port);
+    if (error != std::errc{} || end != port.data() + port.size() || ticket.port == 0)
+        return wrong("ticket", "has no number for a port");
+    const auto fingerprint = from_base32(text.substr(first + 1, second - first - 1));
+    if (!fingerprint) return fingerprint.error();
+    if (fingerprint->size() != fingerprint_bytes)
+        return wrong("ticket", "has a fingerprint of the wrong length");
+    const auto secret = from_base32(text.substr(second + 1));
+    if (!secret) return secret.error();
+    if (secret->size() != secret_bytes)
+        return wrong("ticket", "is cut short or has something behind it");
+    ticket.fingerprint = *fingerprint;
+    ticket.secret = *secret;
+    return ticket;
+}
+
+std::string qr_text(std::string_view text) {
+    const std::string copy(text);
+    const std::unique_ptr<QRcode, decltype(&QRcode_free)> code(
+        QRcode_encodeString8bit(copy.c_str(), 0, QR_ECLEVEL_L), &QRcode_free);
+    if (!code) return "";
+    constexpr int quiet = 4;  // modules around it [ISO.18004, quiet zone]
+    const auto is_dark = [&](int row, int column) {
+        if (row < 0 || column < 0 || row >= code->width || column >= code->width) return false;
+        return (code->data[row * code->width + column] & 1) != 0;
+    };
+    std::string drawn;
+    for (int row = -quiet; row < code->width + quiet; row += 2) {
+        for (int column = -quiet; column < code->width + quiet; ++column) {
+            // Light is drawn, so that it reads on a dark terminal; scanners take either.
+            const bool upper = !is_dark(row, column);
+            const bool lower = !is_dark(row + 1, column);
+            drawn += upper && lower ? "\u2588" : upper ? "\u2580" : lower ? "\u2584" : " ";
+        }
+        drawn += '\n';
+    }
+    return drawn;
+}
+
+}  // namespace fieldpeg::wire

@@ -1,0 +1,33 @@
+#pragma once
+
+#include "server/spectrum/result.h"
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+namespace fieldpeg::wire {
+
+/// What lets somebody join: where the server is, by what it is known, and a secret.
+struct Ticket {
+    std::string host;  ///< address or name
+    std::uint16_t port = 0;
+    std::string fingerprint;  ///< SHA-256 of the server's certificate, 32 bytes
+    std::string secret;       ///< 16 bytes
+};
+
+/// "fieldpeg:HOST:PORT/FINGERPRINT/SECRET", the last two in base 32: letters and digits only, so
+/// that it can be read aloud, typed in either case, and drawn as a QR code.
+std::string ticket_text(const Ticket& ticket);
+/// Refuses what is no ticket, and says what part of it is wrong. Spaces around it are nothing.
+spectrum::Result<Ticket> read_ticket(std::string_view text);
+
+/// RFC 4648 base 32 without padding, lower case written, either read.
+std::string base32(std::string_view bytes);
+spectrum::Result<std::string> from_base32(std::string_view text);
+
+/// A text as a QR code of half blocks, two rows of it a line of text; dark on light with a quiet
+/// zone around.
+std::string qr_text(std::string_view text);
+
+}  // namespace fieldpeg::wire

@@ -1,0 +1,23 @@
+#pragma once
+
+#include <boost/asio/as_tuple.hpp>
+#include <boost/asio/awaitable.hpp>
+#include <boost/asio/use_awaitable.hpp>
+
+#include <chrono>
+
+namespace fieldpeg::wire {
+
+namespace asio = boost::asio;
+
+/// Errors as values: what is awaited gives a tuple that begins with an error code.
+inline constexpr auto quietly = asio::as_tuple(asio::use_awaitable);
+
+/// Awaits an operation, but no longer than a limit: then it is cancelled. True: it ended by itself.
+/// The operation must not throw.
+asio::awaitable<bool> within(std::chrono::steady_clock::duration limit,
+                             asio::awaitable<void> operation);
+
+asio::awaitable<void> pause(std::chrono::steady_clock::duration time);
+
+}  // namespace fieldpeg::wire

@@ -1,0 +1,292 @@
+// A claim's way over TLS to the disk and back, against the floor: a TLS echo of the same size and
+// one commit. A change's way to 500 watchers. Memory of a connection.
+
+#include "client/link/remote.h"
+#include "server/log/day_log.h"
+#include "server/log/hash.h"
+#include "server/service/desk.h"
+#include "server/service/secret.h"
+#include "server/wire/identity.h"
+#include "server/wire/listener.h"
+#include "tests/support/days.h"
+
+#include <benchmark/benchmark.h>
+#include <boost/asio/bind_cancellation_slot.hpp>
+#include <boost/asio/cancellation_signal.hpp>
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/connect.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/read.hpp>
+#include <boost/asio/write.hpp>
+
+#include <sys/resource.h>
+#include <unistd.h>
+#include <algorithm>
+#include <chrono>
+#include <filesystem>
+#include <fstream>
+#include <memory>
+#include <string>
+#include <thread>
+#include <vector>
+
+namespace fieldpeg {
+namespace {
+
+namespace asio = boost::asio;
+namespace fs = std::filesystem;
+using asio::ip::tcp;
+using Clock = std::chrono::steady_clock;
+
+std::int64_t now_ms() {
+    using namespace std::chrono;
+    return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
+}
+
+double microseconds(Clock::duration time) {
+    return std::chrono::duration<double, std::micro>(time).count();
+}
+
+double median(std::vector<double> all) {
+    std::ranges::sort(all);
+    return all.empty() ? 0 : all[all.size() / 2];
+}
+
+std::string day_of(int pilots) {
+    std::string text = testing::field_text();
+    for (int i = 0; i < pilots; ++i)
+        text += testing::text_of(testing::PilotText{.name = "pilot " + std::to_string(i),
+                                                    .place = "line-" + std::to_string(i % 4 + 1),
+                                                    .channel = "R" + std::to_string(i % 8 + 1),
+                                                    .stage = "",
+                                                    .more_video = "power_mw = [25]"});
+    return text;
+}
+
+/// A folder that goes when it is done with.
+struct Folder {
+    fs::path path = fs::temp_directory_path() / ("fieldpeg_bench_" + std::to_string(::getpid()) +
+                                                 "_" + std::to_string(now_ms()));
+    Folder() { fs::create_directories(path); }
+    ~Folder() { fs::remove_all(path); }
+};
+
+/// A whole server in a thread of its own.
+class Server {
+public:
+    explicit Server(int pilots) {
+        const auto day = (folder_.path / "day.toml").string();
+        std::ofstream(day) << day_of(pilots);
+        std::vector<std::string> differences;
+        keeper_ = service::Keeper::open(service::files_of(day), log::DayLog::Access::write,
+                                        now_ms(), differences)
+                      .value();
+        identity_ = wire::identity_at(service::files_of(day).identity).value();
+        tls_.emplace(wire::server_context(identity_));
+        tcp::acceptor acceptor(io_, tcp::endpoint(asio::ip::address_v4::loopback(), 0));
+        port_ = acceptor.local_endpoint().port();
+        desk_.emplace(io_.get_executor(), *keeper_, now_ms);
+        house_.emplace(wire::House{*desk_, *tls_, gate_, {}});
+        const auto rethrow = [](std::exception_ptr failure) {
+            if (failure) std::rethrow_exception(failure);
+        };
+        asio::co_spawn(io_, desk_->run(), rethrow);
+        asio::co_spawn(io_, wire::serve(std::move(acceptor), *house_, {}),
+                       asio::bind_cancellation_slot(
+                           stop_.slot(), [this](std::exception_ptr) { desk_->close(); }));
+        for (const auto role : {v1::Role::marshal, v1::Role::onlooker}) {
+            service::Ask ask;
+            ask.command.mutable_renew_ticket()->set_role(role);
+            (role == v1::Role::marshal ? marshal_secret_ : onlooker_secret_) =
+                keeper_->take(ask, now_ms()).ticket().ticket();
+        }
+        thread_ = std::thread([this] { io_.run(); });
+    }
+
+    ~Server() {
+        asio::post(io_, [this] { stop_.emit(asio::cancellation_type::terminal); });
+        thread_.join();
+    }
+
+    wire::Ticket ticket(const std::string& secret) const {
+        return {"127.0.0.1", port_, identity_.fingerprint, secret};
+    }
+    const std::string& marshal_secret() const { return marshal_secret_; }
+    const std::string& onlooker_secret() const { return onlooker_secret_; }
+
+private:
+    Folder folder_;
+    asio::io_context io_{1};
+    std::unique_ptr<service::Keeper> keeper_;
+    wire::Identity identity_;
+    std::optional<asio::ssl::context> tls_;
+    std::optional<service::Desk> desk_;
+    wire::Gate gate_;
+    std::optional<wire::House> house_;
+    asio::cancellation_signal stop_;
+    std::uint16_t port_ = 0;
+    std::string marshal_secret_, onlooker_secret_;
+    std::thread thread_;
+};
+
+v1::Command claim(int i) {
+    v1::Command c;
+    c.mutable_claim()->set_transmitter("pilot 0");
+    c.mutable_claim()->mutable_channel()->set_name(i % 2 == 0 ? "F2" : "F6");
+    c.mutable_claim()->mutable_channel()->set_mhz(i % 2 == 0 ? 5760 : 5840);
+    c.mutable_claim()->set_power_dbm(13.979400086720376);
+    c.mutable_claim()->set_yes_anyway(true);
+    c.mutable_claim()->set_allowed_because("measured");
+    return c;
+}
+
+void claim_over_tls(benchmark::State& state) {
+    Server server(static_cast<int>(state.range(0)));
+    link::Remote marshal(link::join(server.ticket(server.marshal_secret()), "Marshal").value());
+    marshal.tell(claim(1));
+    std::vector<double> times;
+    int i = 0;
+    for (auto _ : state) {
+        const auto begin = Clock::now();
+        const auto reply = marshal.tell(claim(i++));
+        times.push_back(microseconds(Clock::now() - begin));
+        if (!reply.claim().claimed()) state.SkipWithError("a claim was refused");
+    }
+    state.counters["median_us"] = median(times);
+}
+BENCHMARK(claim_over_tls)->Arg(2)->Arg(6)->Arg(40)->UseRealTime();
+
+/// An entry about as long as a claim's.
+log::Batch entry(std::uint64_t version) {
+    log::Batch batch;
+    log::Entry e;
+    e.version = version;
+    e.kind = "claimed";
+    e.record = std::string(120, 'x');
+    batch.entries.push_back(e);
+    batch.answers.push_back({1, std::to_string(version), std::string(300, 'y')});
+    return batch;
+}
+
+void echo_and_commit(benchmark::State& state) {
+    Folder folder;
+    auto log = log::DayLog::open((folder.path / "echo.daylog").string(), log::DayLog::Access::write)
+                   .value();
+    const auto identity = wire::identity_at((folder.path / "identity.pem").string()).value();
+    asio::io_context io;
+    auto server_tls = wire::server_context(identity);
+    auto client_tls = wire::client_context();
+    tcp::acceptor acceptor(io, tcp::endpoint(asio::ip::address_v4::loopback(), 0));
+    constexpr std::size_t asked = 150, answered = 400;  // bytes, about a claim's and its reply's
+    std::thread server([&] {
+        asio::ssl::stream<tcp::socket> stream(acceptor.accept(), server_tls);
+        stream.lowest_layer().set_option(tcp::no_delay(true));
+        stream.handshake(asio::ssl::stream_base::server);
+        std::string in(asked, 0);
+        const std::string out(answered, 'z');
+        boost::system::error_code error;
+        for (std::uint64_t version = 1;; ++version) {
+            asio::read(stream, asio::buffer(in), error);
+            if (error) return;
+            auto batch = entry(version);
+            log->append(batch).value();
+            asio::write(stream, asio::buffer(out), error);
+        }
+    });
+    {
+        asio::ssl::stream<tcp::socket> stream(io, client_tls);
+        stream.lowest_layer().connect(acceptor.local_endpoint());
+        stream.lowest_layer().set_option(tcp::no_delay(true));
+        stream.handshake(asio::ssl::stream_base::client);
+        const std::string out(asked, 'a');
+        std::string in(answered, 0);
+        std::vector<double> times;
+        for (auto _ : state) {
+            const auto begin = Clock::now();
+            asio::write(stream, asio::buffer(out));
+            asio::read(stream, asio::buffer(in));
+            times.push_back(microseconds(Clock::now() - begin));
+        }
+        state.counters["median_us"] = median(times);
+    }
+    server.join();
+}
+BENCHMARK(echo_and_commit)->UseRealTime();
+
+/// A client that only watches, as small as it can be.
+class Watcher {
+public:
+    Watcher(asio::io_context& io, asio::ssl::context& tls, const v1::Membership& as)
+        : stream_(io, tls) {
+        stream_.lowest_layer().connect(
+            tcp::endpoint(asio::ip::address_v4::loopback(), static_cast<std::uint16_t>(as.port())));
+        stream_.handshake(asio::ssl::stream_base::client);
+        v1::ClientFrame m;
+        m.mutable_hello()->set_protocol(wire::protocol_version);
+        m.mutable_hello()->set_key(as.key());
+        send(m);
+        read();
+        v1::ClientFrame watch;
+        watch.mutable_request()->set_watch(true);
+        send(watch);
+        while (read().what_case() != v1::ServerFrame::kChange) {
+        }
+    }
+
+    v1::ServerFrame read() {
+        std::string head(wire::length_bytes, 0);
+        asio::read(stream_, asio::buffer(head));
+        std::string body(wire::body_size(head, wire::server_frame_max).value(), 0);
+        asio::read(stream_, asio::buffer(body));
+        v1::ServerFrame m;
+        m.ParseFromString(body);
+        return m;
+    }
+
+private:
+    void send(const v1::ClientFrame& m) { asio::write(stream_, asio::buffer(*wire::frame(m))); }
+
+    asio::ssl::stream<tcp::socket> stream_;
+};
+
+std::size_t resident_bytes() {
+    std::ifstream in("/proc/self/statm");
+    std::size_t pages = 0, resident = 0;
+    in >> pages >> resident;
+    return resident * static_cast<std::size_t>(::sysconf(_SC_PAGESIZE));
+}
+
+/// From the claim's being sent to the last watcher's having read the change.
+void change_to_the_last_watcher(benchmark::State& state) {
+    rlimit limit{};
+    ::getrlimit(RLIMIT_NOFILE, &limit);  // both ends are in this process
+    limit.rlim_cur = limit.rlim_max;
+    ::setrlimit(RLIMIT_NOFILE, &limit);
+    Server server(6);
+    link::Remote marshal(link::join(server.ticket(server.marshal_secret()), "Marshal").value());
+    marshal.tell(claim(1));
+    const auto onlooker = link::join(server.ticket(server.onlooker_secret()), "Onlooker").value();
+    asio::io_context io;
+    auto tls = wire::client_context();
+    std::vector<std::unique_ptr<Watcher>> watchers;
+    const auto before = resident_bytes();
+    for (std::int64_t i = 0; i < state.range(0); ++i)
+        watchers.push_back(std::make_unique<Watcher>(io, tls, onlooker));
+    state.counters["kB_both_ends"] =
+        static_cast<double>(resident_bytes() - before) / 1000 / static_cast<double>(state.range(0));
+    int i = 0;
+    for (auto _ : state) {
+        marshal.tell(claim(i++));
+        for (auto& watcher : watchers) watcher->read();
+    }
+}
+BENCHMARK(change_to_the_last_watcher)
+    ->Arg(10)
+    ->Arg(100)
+    ->Arg(500)
+    ->UseRealTime()
+    ->Unit(benchmark::kMillisecond);
+
+}  // namespace
+}  // namespace fieldpeg

@@ -1,0 +1,307 @@
+#include "server/service/keeper.h"
+
+#include "tests/support/kept_day.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <map>
+#include <string>
+#include <vector>
+
+namespace fieldpeg::service {
+namespace {
+
+using testing::bytes_of;
+using testing::changed;
+using testing::channel;
+using testing::claim;
+using testing::club_day;
+using testing::KeptDay;
+using testing::on;
+using testing::on_already;
+using testing::release;
+using testing::TemporaryFolder;
+using testing::write_file;
+
+const v1::Claim* claim_of(const v1::DayState& state, const std::string& pilot) {
+    for (const auto& p : state.sheet().pilots())
+        if (p.name() == pilot) return p.has_claim() ? &p.claim() : nullptr;
+    return nullptr;
+}
+
+int entries_of(KeptDay& day, const std::string& kind) {
+    return day.keeper().answer(testing::log_of(kind), day.now_ms()).log().entries_size();
+}
+
+v1::Command seen(const std::string& at, const std::string& note) {
+    v1::Command command;
+    *command.mutable_see()->mutable_channel() = channel(at);
+    command.mutable_see()->set_note(note);
+    return command;
+}
+
+/// A bit of everything.
+void play(KeptDay& day) {
+    day.enter(day.ticket(v1::Role::marshal), "Max", 'm');
+    day.enter(day.ticket(v1::Role::pilot), "Cy", 'c');
+    day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
+    day.take(claim("Ann", "R3"), day.actor('a'), "one");
+    day.take(claim("Bob", "R3"), {}, "two");
+    day.take(claim("Bob", "R7"), {}, "three");
+    day.take(on("Ann"), day.actor('a'));
+    day.take(on_already("mast", "R2", 27.78));
+    day.take(seen("E5", "Ann saw it behind Bob's car"));
+    day.take(testing::withdraw_key("Cy"));
+    day.take(release("Bob", "gave it to Ann"));
+}
+
+TEST(Keeper, MakesALogFromADayFile) {
+    KeptDay day;
+    EXPECT_TRUE(std::filesystem::exists(day.files().log));
+    EXPECT_EQ(day.keeper().state().version(), 1U);
+    EXPECT_EQ(day.keeper().state().sheet().pilots_size(), 3);
+    EXPECT_EQ(entries_of(day, "set_up"), 1);
+    EXPECT_TRUE(day.differences().empty());
+}
+
+TEST(Keeper, FindsTheIdenticalStateInTheLog) {
+    KeptDay day;
+    play(day);
+    const auto state = bytes_of(day.keeper().state());
+    const auto head = day.keeper().head_hash();
+    for (int i = 0; i < 2; ++i) {
+        day.reopen();
+        EXPECT_EQ(bytes_of(day.keeper().state()), state);
+        EXPECT_EQ(day.keeper().head_hash(), head);
+        EXPECT_TRUE(day.differences().empty());
+    }
+}
+
+TEST(Keeper, NeedsNoDayFileOnceThereIsALog) {
+    KeptDay day;
+    play(day);
+    const auto state = bytes_of(day.keeper().state());
+    std::filesystem::remove(day.files().sheet);
+    day.reopen();
+    EXPECT_EQ(bytes_of(day.keeper().state()), state);
+}
+
+TEST(Keeper, TellsOfADayFileThatChangedAndHoldsToTheLog) {
+    KeptDay day;
+    play(day);
+    const auto state = bytes_of(day.keeper().state());
+    const auto other = changed(changed(club_day(), "name = \"Bob\"\nplace = \"line-2\"",
+                                       "name = \"Bob\"\nplace = \"line-3\""),
+                               "name = \"valley\"", "name = \"hill\"");
+    write_file(day.files().sheet, other);
+    day.reopen();
+    EXPECT_EQ(bytes_of(day.keeper().state()), state);
+    ASSERT_EQ(day.differences().size(), 3U);
+    EXPECT_EQ(day.differences()[0], "area 'hill' is in the day file only");
+    EXPECT_EQ(day.differences()[1], "area 'valley' is in the log only");
+    EXPECT_EQ(day.differences()[2], "pilot 'Bob' is otherwise in the day file");
+}
+
+TEST(Keeper, TellsOfADayFileThatCannotBeReadAnyMore) {
+    KeptDay day;
+    play(day);
+    const auto state = bytes_of(day.keeper().state());
+    write_file(day.files().sheet, "[[pilot]\n");
+    day.reopen();
+    EXPECT_EQ(bytes_of(day.keeper().state()), state);
+    EXPECT_EQ(day.differences().size(), 1U);
+}
+
+TEST(Keeper, RefusesADayFileThatIsWrongAndMakesNoLog) {
+    const TemporaryFolder folder;
+    const auto files = files_of(folder.at("saturday.toml"));
+    write_file(files.sheet, "[[pilot]\n");
+    std::vector<std::string> differences;
+    EXPECT_FALSE(Keeper::open(files, log::DayLog::Access::write, 1, differences));
+    EXPECT_FALSE(std::filesystem::exists(files.log));
+}
+
+// A power cut between the making of the log and its first entry leaves this behind.
+TEST(Keeper, RefusesAWrongDayFileBesideALogWithNothingInIt) {
+    const TemporaryFolder folder;
+    const auto files = files_of(folder.at("saturday.toml"));
+    ASSERT_TRUE(log::DayLog::open(files.log, log::DayLog::Access::write));
+    std::vector<std::string> differences;
+    EXPECT_FALSE(Keeper::open(files, log::DayLog::Access::write, 1, differences))
+        << "there is no day file";
+    write_file(files.sheet, "[[pilot]\n");
+    EXPECT_FALSE(Keeper::open(files, log::DayLog::Access::write, 1, differences))
+        << "the day file is wrong";
+    write_file(files.sheet, club_day());
+    EXPECT_TRUE(Keeper::open(files, log::DayLog::Access::write, 1, differences));
+}
+
+TEST(Keeper, HoldsADayAlone) {
+    KeptDay day;
+    std::vector<std::string> differences;
+    EXPECT_FALSE(Keeper::open(day.files(), log::DayLog::Access::write, day.now_ms(), differences));
+    day.close();
+    EXPECT_TRUE(Keeper::open(day.files(), log::DayLog::Access::write, day.now_ms(), differences));
+}
+
+TEST(Keeper, RefusesALogThatWasTamperedWith) {
+    KeptDay day;
+    play(day);
+    day.close();
+    {
+        auto log = log::DayLog::open(day.files().log, log::DayLog::Access::write);
+        ASSERT_TRUE(log);
+        log::Batch forged;
+        log::Entry e;
+        e.version = (*log)->last_version() + 2;
+        e.record = "forged";
+        forged.entries.push_back(e);
+        ASSERT_TRUE((*log)->append(forged));
+    }
+    std::vector<std::string> differences;
+    const auto again =
+        Keeper::open(day.files(), log::DayLog::Access::write, day.now_ms(), differences);
+    ASSERT_FALSE(again);
+    EXPECT_NE(again.error().why.find("missing"), std::string::npos) << again.error().why;
+}
+
+TEST(Keeper, AnswersARepeatedCommandAsItDidFirst) {
+    KeptDay day;
+    const auto first = day.take(claim("Ann", "R3"), {}, "one");
+    ASSERT_TRUE(first.claim().claimed());
+    day.take(release("Ann"), {}, "two");
+    for (int i = 0; i < 2; ++i) {
+        EXPECT_EQ(bytes_of(day.take(claim("Ann", "R3"), {}, "one")), bytes_of(first));
+        // Whatever is asked under that name now.
+        EXPECT_EQ(bytes_of(day.take(claim("Bob", "R5"), {}, "one")), bytes_of(first));
+        EXPECT_EQ(claim_of(day.keeper().state(), "Ann"), nullptr);
+        EXPECT_EQ(claim_of(day.keeper().state(), "Bob"), nullptr);
+        EXPECT_EQ(entries_of(day, "claimed"), 1);
+        day.reopen();
+    }
+}
+
+TEST(Keeper, AnswersARepeatedCommandOfTheSameBatchAsItDidFirst) {
+    KeptDay day;
+    Ask ask;
+    ask.command = claim("Ann", "R3");
+    ask.once = "one";
+    const std::vector<Ask> asks = {ask, ask, ask};
+    auto prepared = day.keeper().prepare(asks, day.now_ms());
+    const auto committed = day.keeper().commit(prepared);
+    ASSERT_TRUE(committed) << committed.error().why;
+    const auto replies = day.keeper().finish(std::move(prepared), committed);
+    ASSERT_EQ(replies.size(), 3U);
+    for (const auto& reply : replies) EXPECT_EQ(bytes_of(reply), bytes_of(replies[0]));
+    EXPECT_TRUE(replies[0].claim().claimed());
+    EXPECT_EQ(entries_of(day, "claimed"), 1);
+}
+
+TEST(Keeper, KeepsTheRequestsOfTwoPeopleApart) {
+    KeptDay day;
+    day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
+    day.enter(day.ticket(v1::Role::pilot, "Bob"), "Bob", 'b');
+    EXPECT_EQ(day.take(claim("", "R3"), day.actor('a'), "one").claim().transmitter(), "Ann");
+    EXPECT_EQ(day.take(claim("", "R7"), day.actor('b'), "one").claim().transmitter(), "Bob");
+}
+
+TEST(Keeper, DecidesAgainWhatWasRefused) {
+    KeptDay day;
+    ASSERT_TRUE(day.take(claim("Ann", "R3")).claim().claimed());
+    EXPECT_FALSE(day.take(claim("Bob", "R3"), {}, "one").claim().claimed());
+    ASSERT_TRUE(day.take(release("Ann")).has_done());
+    EXPECT_TRUE(day.take(claim("Bob", "R3"), {}, "one").claim().claimed());
+}
+
+TEST(Keeper, RefusesARequestWhoseNameIsTooLong) {
+    KeptDay day;
+    EXPECT_TRUE(day.take(claim("Ann", "R3"), {}, std::string(65, 'x')).has_refusal());
+    EXPECT_TRUE(day.take(claim("Ann", "R3"), {}, std::string(64, 'x')).claim().claimed());
+}
+
+TEST(Keeper, ToldThatTheLogWasNotWrittenTakesItsWordBack) {
+    KeptDay day;
+    const auto before = bytes_of(day.keeper().state());
+    Ask ask;
+    ask.command = claim("Ann", "R3");
+    ask.once = "one";
+    auto prepared = day.keeper().prepare({&ask, 1}, day.now_ms());
+    const spectrum::Result<void> full =
+        spectrum::Refusal{spectrum::Refusal::Kind::unavailable, "the log", "the disk is full", ""};
+    const auto replies = day.keeper().finish(std::move(prepared), full);
+    ASSERT_EQ(replies.size(), 1U);
+    EXPECT_EQ(replies[0].refusal().kind(), v1::Refusal::unavailable);
+    EXPECT_EQ(bytes_of(day.keeper().state()), before);
+    EXPECT_TRUE(day.take(claim("Ann", "R3"), {}, "one").claim().claimed())
+        << "as if it had not been asked";
+}
+
+TEST(Keeper, ShowsThePastAsItWasShownThen) {
+    KeptDay day;
+    std::map<std::uint64_t, std::string> boards;
+    const auto note = [&] {
+        const auto answer = day.keeper().answer(testing::board(), day.now_ms());
+        ASSERT_EQ(answer.version(), day.keeper().state().version());
+        boards[answer.version()] = bytes_of(answer);
+    };
+    note();
+    for (const auto& command : {claim("Ann", "R3"), claim("Bob", "R7"), on("Ann"), on("Bob"),
+                                on_already("mast", "R2", 27.78), seen("E5", "Ann's?"),
+                                testing::off("Bob"), release("Bob"), claim("Bob", "R8")}) {
+        day.take(command);
+        note();
+    }
+    EXPECT_GE(boards.size(), 9U);
+    for (int i = 0; i < 2; ++i) {
+        for (const auto& [version, shown] : boards) {
+            auto query = testing::board();
+            query.mutable_moment()->set_version(version);
+            EXPECT_EQ(bytes_of(day.keeper().answer(query, day.now_ms())), shown) << version;
+        }
+        day.reopen();
+    }
+}
+
+TEST(Keeper, ShowsThePastAtATime) {
+    KeptDay day;
+    day.take(claim("Ann", "R3"));
+    const auto then_ms = day.now_ms();
+    const auto version = day.keeper().state().version();
+    day.take(claim("Ann", "R7"));
+    auto query = testing::board();
+    query.mutable_moment()->set_at_ms(then_ms);
+    EXPECT_EQ(day.keeper().answer(query, day.now_ms()).version(), version);
+    query.mutable_moment()->set_at_ms(1);
+    EXPECT_TRUE(day.keeper().answer(query, day.now_ms()).has_refusal()) << "before the day began";
+}
+
+TEST(Keeper, RecordsThatTheClockWasSetBack) {
+    KeptDay day;
+    day.take(claim("Ann", "R3"));
+    day.set_now_ms(day.now_ms() - 3'600'000);
+    day.take(claim("Ann", "R7"));
+    EXPECT_EQ(entries_of(day, "clock"), 1);
+    day.take(claim("Ann", "R3"));
+    EXPECT_EQ(entries_of(day, "clock"), 1) << "once is enough";
+}
+
+TEST(Keeper, FiltersTheLog) {
+    KeptDay day;
+    play(day);
+    auto query = testing::log_of("");
+    query.mutable_log()->set_near_mhz(channel("R3").mhz());
+    query.mutable_log()->set_within_mhz(1);
+    const auto near = day.keeper().answer(query, day.now_ms()).log();
+    EXPECT_GE(near.entries_size(), 2);
+    for (const auto& e : near.entries()) EXPECT_EQ(e.frequency_mhz(), channel("R3").mhz());
+    query = testing::log_of("claimed");
+    query.mutable_log()->set_pilot("Bob");
+    const auto of_bob = day.keeper().answer(query, day.now_ms()).log();
+    ASSERT_EQ(of_bob.entries_size(), 1);
+    EXPECT_EQ(of_bob.entries(0).frequency_mhz(), channel("R7").mhz());
+    EXPECT_TRUE(of_bob.verified());
+}
+
+}  // namespace
+}  // namespace fieldpeg::service

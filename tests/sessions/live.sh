@@ -1,0 +1,136 @@
+#!/usr/bin/env bash
+# A flying day at the command line with a real server on loopback: each line says what is asked, the
+# exit status, and what must be in the answer. Usage: live.sh FIELDPEG FIELDPEGD
+set -euo pipefail
+fieldpeg=$(realpath "$1")
+fieldpegd=$(realpath "$2")
+here=$(cd "$(dirname "$0")" && pwd)
+work=$(mktemp -d)
+server=
+trap '[ -n "$server" ] && kill -9 "$server" 2>/dev/null; rm -rf "$work"' EXIT
+cp "$here/../../client/demo_day.toml" "$work/day.toml"
+cd "$work"
+export XDG_CONFIG_HOME=$work/config TZ=UTC
+
+fail() { echo "live: $1" >&2; cat out.txt >&2; exit 1; }
+# expect STATUS 'TEXT' ARGUMENTS...: the text must be in what is printed, on stdout or stderr.
+expect() {
+    local status=$1 text=$2 got=0
+    shift 2
+    "$fieldpeg" "$@" > out.txt 2>&1 < /dev/null || got=$?
+    [ "$got" -eq "$status" ] || fail "'$*': exit status $got, expected $status"
+    grep -qF -- "$text" out.txt || fail "'$*': '$text' is missing"
+}
+start() {
+    "$fieldpegd" --day day.toml --listen "127.0.0.1:$1" --no-discovery 2> server.txt &
+    server=$!
+    for _ in $(seq 200); do
+        grep -q 'stop with Ctrl-C' server.txt && return
+        sleep 0.05
+    done
+    cp server.txt out.txt
+    fail "the server did not start"
+}
+stop() {
+    kill -TERM "$server"
+    wait "$server" || fail "the server did not end well"
+    server=
+}
+
+# Nobody has joined, nothing runs.
+expect 2 'no server has been joined from here' board
+expect 2 'does not begin with' join Ann --ticket day.toml
+printf 'fieldpeg:127.0.0.1:1/%s/%s\n' "$(printf 'a%.0s' $(seq 52))" "$(printf 'a%.0s' $(seq 26))" > nowhere.ticket
+expect 4 'do not switch on unless the marshal says so' join Ann --ticket nowhere.ticket
+
+start 0
+port=$(sed -n 's/.* at 127.0.0.1:\([0-9]*\),.*/\1/p' server.txt)
+[ "$(stat -c %a day.tickets day.identity.pem | sort -u)" = 600 ] || fail "secrets may be read by others"
+for role in marshal pilot onlooker; do grep -A1 "# $role" day.tickets | tail -n 1 > "$role.ticket"; done
+status=0
+"$fieldpegd" --day day.toml --listen 127.0.0.1:0 > out.txt 2>&1 || status=$?
+[ "$status" -eq 2 ] && grep -q 'held by another program' out.txt || fail "two servers held one day"
+expect 1 'held by another program' rules none --day day.toml
+expect 0 'Harvest fly-in' board --day day.toml
+
+expect 0 'as Marshal (marshal)' join Marshal --ticket marshal.ticket
+[ "$(stat -c %a config/fieldpeg/joined.json)" = 600 ] || fail "keys may be read by others"
+expect 0 'as Olga (onlooker)' join Olga --ticket onlooker.ticket
+expect 0 'as Gil (pilot)' join Gil --ticket pilot.ticket
+expect 0 'as Edda (pilot)' join Edda --ticket pilot.ticket
+expect 3 'the marshal has not said yet that you are Edda' off --as Edda
+expect 0 'Edda may act as that pilot' pilot nod Edda --as Marshal
+expect 3 'has joined already' join Edda --ticket pilot.ticket
+sed 's#/a#/b#; t; s#/.#/a#' pilot.ticket > other.ticket
+expect 4 'fingerprint' join Hal --ticket other.ticket
+expect 2 'a ticket is a secret' ticket pilot --as Marshal
+
+# Gil enters a quad and claims.
+expect 2 'You are no pilot of this day' claim R1 --as Gil
+expect 0 'entered: Gil' pilot add Gil --as Gil --place line-1 --power 25mW,200mW --channels R1-R8,F1-F8
+expect 3 'Ann is not you' pilot add Ann --as Gil
+expect 2 'did you mean' pilot add Gil --as Gil --place line-11
+expect 3 'Nearest good alternatives' claim F6 --as Gil --power 25mW
+expect 3 'only Ann or the marshal' claim R1 --for Ann --as Gil
+expect 2 'is not among its channels' claim A3 --as Gil
+expect 2 'cannot be set to' claim R1 --power 50mW --as Gil
+expect 3 'holds no channel: do not switch on' on --as Gil
+expect 0 'could have' claim R8 --power 25mW --try --as Gil
+expect 0 'Gil holds R8 (5917 MHz) at 25 mW' claim R8 --power 25mW --as Gil
+expect 0 'tune to R8 (5917 MHz): snow or a picture?' on --as Gil
+expect 3 'off first' release --as Gil
+expect 3 'onlookers' seen R4 --as Olga
+expect 0 'Gil is off' off --as Gil
+expect 0 '"claimed": true' claim R8 --power 25mW --json --as Gil
+
+# A sighting, an allowance, the past.
+expect 0 'it counts in every calculation' seen R4 --note 'car park' --as Edda
+number=$(sed -n 's/.*sighting \([0-9]*\).*/\1/p' out.txt | head -n 1)
+expect 0 'seen, unasked' board --as Olga
+expect 3 'only the marshal allows' allow Gil F6 --because 'I say so' --as Gil
+expect 3 'only the marshal takes a sighting back' seen --gone "$number" --as Edda
+expect 0 'is gone' seen --gone "$number" --as Marshal
+expect 0 'Gil holds F6' allow Gil F6 --because 'Edda agrees' --as Marshal
+expect 0 'allowed because Edda agrees' log --kind claimed --as Marshal
+expect 0 'sighting' board --at "#$(($("$fieldpeg" log --kind sighting --form csv --as Marshal | tail -n 1 | cut -d, -f1)))" --as Marshal
+expect 2 'is no time' board --at yesterday --as Marshal
+expect 2 'begins later' explain Ann --at '1999-01-01 12:00' --as Marshal
+expect 2 'did you mean' explain An --as Marshal
+expect 0 'version,time_utc,actor' log --form csv --as Marshal
+
+# A relay that is far too strong.
+expect 3 'off first' pilot remove Finn --as Marshal
+expect 0 'switched off' relay off "Finn's tripod" --yes --as Marshal
+expect 3 'Wait, do not switch on' relay on "Finn's tripod" --as Marshal
+expect 0 'entered: Gil, spare' relay add spare --owner Gil --place line-2 --power 25mW --channels F1,F4 --as Marshal
+
+# The field, the rules, what is ready.
+expect 0 'tripod-9' field place tripod-9 40 -3 2.5 --as Marshal
+expect 3 'only the marshal' field place tripod-9 40 -3 2.5 --as Gil
+expect 0 'held against cept-25mw' rules cept-25mw --as Marshal
+expect 2 'did you mean' rules cept-25 --as Marshal
+expect 1 'which nobody else can reach' ready --as Marshal
+
+# Somebody watches while the server goes away and comes back.
+"$fieldpeg" watch --as Olga > watched.txt 2> watched.err &
+watcher=$!
+for _ in $(seq 100); do grep -q Gil watched.txt && break; sleep 0.05; done
+stop
+expect 4 'do not switch on unless the marshal says so' on --as Gil
+start "$port"
+expect 0 'not on the air' off --as Gil
+for _ in $(seq 100); do grep -q 'what is shown is old' watched.err && break; sleep 0.05; done
+expect 0 'noted as' seen R1 --as Marshal
+for _ in $(seq 200); do grep -Eq 'something is on R1|sighting [0-9]+ +R1' watched.txt && break; sleep 0.05; done
+grep -Eq 'something is on R1|sighting [0-9]+ +R1' watched.txt || { cp watched.txt out.txt; fail "the watcher missed what came after the restart"; }
+grep -q 'what is shown is old' watched.err || { cp watched.err out.txt; fail "the watcher was not told of the loss"; }
+kill "$watcher"
+
+# A key that is taken back.
+expect 0 'can no longer act' pilot withdraw Gil --as Marshal
+expect 3 'not known here, or was withdrawn' claim R1 --as Gil
+
+stop
+expect 0 'the chain of hashes holds' log --day day.toml
+expect 3 'switch it off first' claim R1 --as Ann --day day.toml
+echo "live: all as expected"
