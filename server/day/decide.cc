@@ -23,7 +23,11 @@ Decided decide_tell(const Moment& at, const v1::Tell& asked) {
         decided.decision.events.emplace_back().mutable_warning_told()->set_warning(w.version());
         return decided;
     }
-    return done("that warning has been told");
+    if (asked.warning() > at.state.version())
+        return refused(not_found("warning",
+                                 fmt::format("there is no entry {} in the log", asked.warning()),
+                                 "'board' shows the numbers"));
+    return done("that warning is not on the board, or no longer");
 }
 
 Decided decide_nod(const Moment& at, const v1::Nod& asked) {

@@ -95,6 +95,17 @@ v1::DaySheet put(const v1::DayState& state, const v1::PartsPut& parts) {
     return after.sheet();
 }
 
+/// As somebody would stand by what others cost them before, at the range they have after: who moves
+/// too far away has only themself to blame.
+spectrum::Standing at_the_range_of(const spectrum::Standing& after, spectrum::Standing before) {
+    const auto shift = after.alone - before.alone;
+    before.ref = before.ref + shift;
+    before.worst = before.worst + shift;
+    before.sharp = before.sharp + shift;
+    before.alone = after.alone;
+    return before;
+}
+
 /// Whether anybody but `changed` is harmed by going from one sheet to another.
 std::optional<std::string> somebody_harmed(const v1::DaySheet& before, const v1::DaySheet& after,
                                            const std::vector<std::uint32_t>& changed) {
@@ -103,7 +114,7 @@ std::optional<std::string> somebody_harmed(const v1::DaySheet& before, const v1:
     for (std::size_t i = 0; i < was.size(); ++i) {
         const auto& p = before.pilots(static_cast<int>(i));
         if (std::ranges::find(changed, p.id()) != changed.end() || !was[i] || !is[i]) continue;
-        if (spectrum::harms(*was[i], *is[i])) return p.name();
+        if (spectrum::harms(at_the_range_of(*is[i], *was[i]), *is[i])) return p.name();
     }
     return std::nullopt;
 }

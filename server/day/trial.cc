@@ -68,6 +68,7 @@ Trial::Outcome Trial::outcome(const v1::Claim& claim) {
     auto& held = claim_of(sheet_, subject_);
     if (!links_) {
         held = claim;
+        held.set_stage(v1::Claim::on_air);  // on the bench it would send at bench power
         held.set_power_dbm(silent_dbm);
         const Assessment before(sheet_, basis_);
         before_ = standings(before);
