@@ -11,6 +11,7 @@
 #include <cmath>
 #include <optional>
 #include <set>
+#include <utility>
 
 namespace fieldpeg::day {
 namespace {
@@ -248,12 +249,12 @@ Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis)
       tables_(situation_.scene),
       budgets_(spectrum::assess(situation_.scene, links_, tables_)) {}
 
-Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis,
-                       const spectrum::LinkTable& links, std::string_view moved)
+Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, spectrum::LinkTable links,
+                       std::string_view moved)
     : sheet_(sheet),
       basis_(basis),
       situation_(day::situation(sheet, basis)),
-      links_(links),
+      links_(std::move(links)),
       tables_(situation_.scene) {
     if (const auto t = situation_.transmitter(moved)) links_.update(situation_.scene, *t);
     budgets_ = spectrum::assess(situation_.scene, links_, tables_);

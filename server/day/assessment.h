@@ -24,7 +24,7 @@ public:
     Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis);
     /// The same where link gains are known from a moment with the same transmitters and receivers
     /// at the same places, and only `moved` may differ from it.
-    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, const spectrum::LinkTable& links,
+    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, spectrum::LinkTable links,
                std::string_view moved);
 
     const v1::DaySheet& sheet() const { return sheet_; }
