@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <set>
 #include <tuple>
 
@@ -61,8 +62,9 @@ std::vector<v1::Channel> channels_of(const Holder& held, const v1::DaySheet& she
 /// Powers to try, the asked one first, then what is below it.
 std::vector<double> powers_of(const Holder& held, double asked_dbm) {
     std::vector<double> all = {asked_dbm};
-    for (auto it = held.gear->power_dbm().rbegin(); it != held.gear->power_dbm().rend(); ++it)
-        if (*it < asked_dbm - same_power_db) all.push_back(*it);
+    for (const double step : held.gear->power_dbm())
+        if (step < asked_dbm - same_power_db) all.push_back(step);
+    std::sort(all.begin() + 1, all.end(), std::greater());
     return all;
 }
 
@@ -165,7 +167,7 @@ private:
             return refused(not_found("channel",
                                      fmt::format("{} has no channel to choose from", held_.name),
                                      "give its channels, or name one"));
-        return settle(std::move(*best));
+        return settle(*best);
     }
 
     Decided settle(const Candidate& c) {

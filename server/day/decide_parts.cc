@@ -12,8 +12,6 @@
 namespace fieldpeg::day {
 namespace {
 
-using spectrum::Refusal;
-
 /// A definition of the same name with other numbers, which somebody's gear already refers to.
 template <class List>
 const std::string* redefined(const List& asked, const List& known) {

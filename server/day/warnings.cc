@@ -3,6 +3,8 @@
 #include "server/day/state.h"
 #include "server/day/words.h"
 
+#include <optional>
+
 namespace fieldpeg::day {
 namespace {
 
@@ -18,6 +20,22 @@ bool costs(const spectrum::Standing& was, const spectrum::Standing& is) {
     return was.ref - is.ref >= spectrum::Decibel(warning_hysteresis_db);
 }
 
+/// What there is to tell somebody; none: nothing. `own` is whose transmitter it was, `self` who did
+/// it.
+std::optional<v1::Warning::Kind> kind(const spectrum::Standing& was,
+                                      const std::optional<spectrum::Standing>& is,
+                                      const Cause& cause, bool own, bool self) {
+    // The picture goes with its source: only a relay's owner did not see it coming.
+    if (!is && own && cause.is_relay && !self) return v1::Warning::source_off;
+    if (!is || own) return std::nullopt;
+    if (is_worse(was, *is)) {
+        if (cause.allowed) return v1::Warning::allowed;
+        return cause.is_relay ? v1::Warning::relay_on : v1::Warning::worse;
+    }
+    if (cause.is_relay && cause.comes_on && costs(was, *is)) return v1::Warning::relay_on;
+    return std::nullopt;
+}
+
 }  // namespace
 
 std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState& after,
@@ -31,22 +49,10 @@ std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState
         const auto n = static_cast<std::size_t>(i);
         if (n >= is.size() || !was[n]) continue;
         const bool own = by && by->owner == pilot.id();
+        const auto what = kind(*was[n], is[n], cause, own, cause.by == pilot.id());
+        if (!what) continue;
         v1::Warning w;
-        if (!is[n]) {  // the picture goes with its source: only a relay's owner did not see it
-                       // coming
-            if (!own || !cause.is_relay || cause.by == pilot.id()) continue;
-            w.set_kind(v1::Warning::source_off);
-        } else if (own) {
-            continue;
-        } else if (is_worse(*was[n], *is[n])) {
-            w.set_kind(cause.allowed    ? v1::Warning::allowed
-                       : cause.is_relay ? v1::Warning::relay_on
-                                        : v1::Warning::worse);
-        } else if (cause.is_relay && cause.comes_on && costs(*was[n], *is[n])) {
-            w.set_kind(v1::Warning::relay_on);
-        } else {
-            continue;
-        }
+        w.set_kind(*what);
         w.set_pilot(pilot.id());
         w.set_cause(cause.id);
         w.set_cause_is_sighting(cause.is_sighting);
