@@ -141,8 +141,8 @@ spectrum::Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, 
         }
         SQLite::Database reader(path, SQLite::OPEN_READONLY | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
         if (const auto wrong = not_ours(path, reader)) return *wrong;
-        return std::unique_ptr<DayLog>(new DayLog(std::unique_ptr<Connections>(
-            new Connections{path, std::move(writer), std::move(reader)})));
+        return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
+            Connections{path, std::move(writer), std::move(reader)})));
     } catch (const SQLite::Exception& error) {
         return refusal(path, error);
     }
@@ -158,29 +158,31 @@ spectrum::Result<void> DayLog::append(Batch& batch) {
     }
 }
 
-void DayLog::write(Batch& batch) {
-    auto& db = *connections_->writer;
-    SQLite::Transaction all(db, SQLite::TransactionBehavior::IMMEDIATE);
-    if (!batch.entries.empty()) {
-        SQLite::Statement last(db, "SELECT hash FROM event ORDER BY version DESC LIMIT 1");
-        std::string hash = last.executeStep() ? blob(last.getColumn(0)) : no_hash();
-        SQLite::Statement insert(db, "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)");
-        for (auto& e : batch.entries) {
-            hash = e.hash = chained(hash, e.record);
-            insert.reset();
-            insert.clearBindings();
-            insert.bind(1, static_cast<std::int64_t>(e.version));
-            insert.bind(2, e.at_ms);
-            insert.bind(3, static_cast<std::int64_t>(e.actor));
-            insert.bind(4, static_cast<std::int64_t>(e.subject));
-            insert.bind(5, e.kind);
-            if (e.frequency_mhz) insert.bind(6, *e.frequency_mhz);
-            if (e.power_dbm) insert.bind(7, *e.power_dbm);
-            bind_blob(insert, 8, e.record);
-            bind_blob(insert, 9, e.hash);
-            insert.exec();
-        }
+namespace {
+
+void write_events(SQLite::Database& db, std::vector<Entry>& entries) {
+    if (entries.empty()) return;
+    SQLite::Statement last(db, "SELECT hash FROM event ORDER BY version DESC LIMIT 1");
+    std::string hash = last.executeStep() ? blob(last.getColumn(0)) : no_hash();
+    SQLite::Statement insert(db, "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)");
+    for (auto& e : entries) {
+        hash = e.hash = chained(hash, e.record);
+        insert.reset();
+        insert.clearBindings();
+        insert.bind(1, static_cast<std::int64_t>(e.version));
+        insert.bind(2, e.at_ms);
+        insert.bind(3, static_cast<std::int64_t>(e.actor));
+        insert.bind(4, static_cast<std::int64_t>(e.subject));
+        insert.bind(5, e.kind);
+        if (e.frequency_mhz) insert.bind(6, *e.frequency_mhz);
+        if (e.power_dbm) insert.bind(7, *e.power_dbm);
+        bind_blob(insert, 8, e.record);
+        bind_blob(insert, 9, e.hash);
+        insert.exec();
     }
+}
+
+void write_rest(SQLite::Database& db, const Batch& batch) {
     for (const auto& a : batch.answers) {
         SQLite::Statement insert(db, "INSERT INTO answer VALUES (?, ?, ?)");
         insert.bind(1, static_cast<std::int64_t>(a.person));
@@ -212,6 +214,15 @@ void DayLog::write(Batch& batch) {
         bind_blob(insert, 3, t.hash);
         insert.exec();
     }
+}
+
+}  // namespace
+
+void DayLog::write(Batch& batch) {
+    auto& db = *connections_->writer;
+    SQLite::Transaction all(db, SQLite::TransactionBehavior::IMMEDIATE);
+    write_events(db, batch.entries);
+    write_rest(db, batch);
     all.commit();
 }
 
