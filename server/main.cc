@@ -3,6 +3,7 @@
 #include "server/wire/discovery.h"
 #include "server/wire/identity.h"
 #include "server/wire/listener.h"
+#include "server/wire/private_file.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
@@ -15,7 +16,6 @@
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/ip/udp.hpp>
 
-#include <fcntl.h>
 #include <ifaddrs.h>
 #include <net/if.h>
 #include <netinet/in.h>
@@ -141,13 +141,8 @@ spectrum::Result<void> give_tickets(service::Keeper& keeper, const service::DayF
                 "\n{} ticket:\n  {}\n{}", title, reply.ticket().ticket(),
                 role == v1::Role::pilot ? wire::qr_text(reply.ticket().ticket()) : "");
     }
-    const int file = ::open(files.tickets.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
-    const bool good =
-        file >= 0 && ::write(file, text.data(), text.size()) == static_cast<ssize_t>(text.size());
-    if (file >= 0) ::close(file);
-    if (!good)
-        return spectrum::Refusal{spectrum::Refusal::Kind::unavailable, files.tickets,
-                                 "cannot be written", ""};
+    const auto written = wire::write_private(files.tickets, text, wire::Existing::goes);
+    if (!written) return written.error();
     std::cerr << "fieldpegd: tickets are in " << files.tickets << '\n';
     return {};
 }

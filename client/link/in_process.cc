@@ -5,16 +5,10 @@
 
 #include <spdlog/spdlog.h>
 
-#include <chrono>
 #include <utility>
 
 namespace fieldpeg::link {
 namespace {
-
-std::int64_t local_ms() {
-    using namespace std::chrono;
-    return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
-}
 
 void speak_for(const std::string& who, v1::Command& command) {
     const auto fill = [&](std::string& transmitter) {
@@ -62,7 +56,7 @@ DayInProcess::DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string 
     : keeper_(std::move(keeper)), as_(std::move(as)) {}
 
 v1::Answer DayInProcess::ask(const v1::Query& query) {
-    return keeper_->answer(query, local_ms());
+    return keeper_->answer(query, now_ms());
 }
 
 v1::Reply DayInProcess::tell(const v1::Command& command) {
@@ -70,20 +64,12 @@ v1::Reply DayInProcess::tell(const v1::Command& command) {
     ask.command = command;
     // Whoever has the file is the marshal; --as only says on whose behalf.
     if (!as_.empty()) speak_for(as_, ask.command);
-    return keeper_->take(ask, local_ms());
+    return keeper_->take(ask, now_ms());
 }
 
 v1::Refusal DayInProcess::watch(const Watcher& watcher) {
     watcher.change(keeper_->change({}, {}));
     return {};
-}
-
-std::int64_t InProcess::now_ms() const {
-    return local_ms();
-}
-
-std::int64_t DayInProcess::now_ms() const {
-    return local_ms();
 }
 
 std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems) {

@@ -21,7 +21,6 @@ public:
     v1::Answer ask(const v1::Query& query) override;
     v1::Reply tell(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
-    std::int64_t now_ms() const override;
 
 private:
     std::optional<v1::DaySheet> sheet_;
@@ -35,7 +34,6 @@ public:
     v1::Answer ask(const v1::Query& query) override;
     v1::Reply tell(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
-    std::int64_t now_ms() const override;
     std::string self() const override { return as_; }
 
 private:

@@ -12,6 +12,9 @@
 
 namespace fieldpeg::link {
 
+/// This machine's clock, UTC.
+std::int64_t local_ms();
+
 /// Where a verb's questions and commands go: to a service in this process, or to one elsewhere.
 class Link {
 public:
@@ -32,7 +35,7 @@ public:
     virtual v1::Refusal watch(const Watcher& watcher) = 0;
 
     /// The service's clock, UTC: that of the log.
-    virtual std::int64_t now_ms() const = 0;
+    virtual std::int64_t now_ms() const { return local_ms(); }
     /// Who speaks: a pilot's or marshal's name, for what is said of oneself.
     virtual std::string self() const { return ""; }
 };

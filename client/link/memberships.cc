@@ -1,19 +1,13 @@
 #include "client/link/memberships.h"
 
 #include "server/book/names.h"
+#include "server/wire/private_file.h"
 
 #include <fmt/format.h>
 #include <google/protobuf/util/json_util.h>
 
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
-#include <cerrno>
 #include <cstdlib>
-#include <cstring>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
 #include <vector>
 
 namespace fieldpeg::link {
@@ -22,11 +16,6 @@ namespace {
 using spectrum::Refusal;
 
 constexpr int memberships_max = 50;
-
-Refusal cannot(const std::string& path, const char* what) {
-    return {Refusal::Kind::unavailable, path,
-            fmt::format("cannot be {}: {}", what, std::strerror(errno)), ""};
-}
 
 bool same(const v1::Membership& a, const v1::Membership& b) {
     return a.fingerprint() == b.fingerprint() &&
@@ -46,15 +35,11 @@ std::string memberships_path() {
 
 spectrum::Result<v1::Memberships> read_memberships() {
     const auto path = memberships_path();
-    struct stat info {};
-    if (::stat(path.c_str(), &info) != 0) return v1::Memberships();
-    if ((info.st_mode & (S_IRWXG | S_IRWXO)) != 0)
-        return Refusal{Refusal::Kind::malformed, path, "holds keys and may be read by others",
-                       "chmod 600 it"};
-    std::ifstream in(path, std::ios::binary);
-    const std::string text(std::istreambuf_iterator<char>(in), {});
+    if (!std::filesystem::exists(path)) return v1::Memberships();
+    const auto text = wire::read_private(path);
+    if (!text) return text.error();
     v1::Memberships all;
-    if (!google::protobuf::util::JsonStringToMessage(text, &all).ok())
+    if (!google::protobuf::util::JsonStringToMessage(*text, &all).ok())
         return Refusal{Refusal::Kind::malformed, path, "is not what was written there",
                        "move it away and join again"};
     return all;
@@ -70,16 +55,7 @@ spectrum::Result<void> write_memberships(const v1::Memberships& all) {
     std::string text;
     if (!google::protobuf::util::MessageToJsonString(all, &text, options).ok())
         return Refusal{Refusal::Kind::malformed, path.string(), "cannot be put into words", ""};
-    const auto beside = path.string() + ".new";
-    const int file = ::open(beside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
-    if (file < 0) return cannot(beside, "written");
-    const bool good =
-        ::write(file, text.data(), text.size()) == static_cast<ssize_t>(text.size()) &&
-        ::fsync(file) == 0;
-    ::close(file);
-    if (!good || std::rename(beside.c_str(), path.c_str()) != 0)
-        return cannot(path.string(), "written");
-    return {};
+    return wire::write_private(path.string(), text, wire::Existing::goes);
 }
 
 spectrum::Result<v1::Membership> membership(const std::string& as) {

@@ -34,16 +34,10 @@ using namespace asio::experimental::awaitable_operators;
 using namespace std::chrono_literals;
 using Clock = std::chrono::steady_clock;
 
-constexpr std::uint32_t protocol_version = 1;
 constexpr auto ping_every = 15s;
 constexpr auto silent_max = 40s;  ///< a server that answers no ping for this long is lost
 constexpr auto back_off_first = 100ms;
 constexpr auto back_off_most = 2000ms;
-
-std::int64_t local_ms() {
-    using namespace std::chrono;
-    return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
-}
 
 v1::Refusal no_answer(std::string where, std::string why) {
     v1::Refusal m;
@@ -85,7 +79,7 @@ public:
     }
 
     const v1::Refusal& why_not() const { return why_not_; }
-    std::int64_t now_ms() const { return local_ms() + ahead_ms_; }
+    std::int64_t ahead_ms() const { return ahead_ms_; }
     bool is_final() const { return final_; }
 
 private:
@@ -192,7 +186,7 @@ private:
         welcomed_ = false;
         v1::ClientFrame m;
         auto& hello = *m.mutable_hello();
-        hello.set_protocol(protocol_version);
+        hello.set_protocol(wire::protocol_version);
         if (join_)
             *hello.mutable_join() = *join_;
         else
@@ -331,7 +325,7 @@ v1::Refusal Remote::watch(const Watcher& watcher) {
 }
 
 std::int64_t Remote::now_ms() const {
-    return line_->now_ms();
+    return local_ms() + line_->ahead_ms();
 }
 
 std::string Remote::self() const {

@@ -116,4 +116,10 @@ std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const
     return all;
 }
 
+std::string reply_text(const v1::Reply& reply, std::int64_t now_ms, const Look& look) {
+    if (reply.has_claim()) return claim_text(reply.claim(), look);
+    if (reply.has_switched()) return switch_text(reply.switched(), now_ms, look);
+    return reply.done().text();
+}
+
 }  // namespace fieldpeg::show

@@ -1,4 +1,3 @@
-#include "client/show/day.h"
 #include "client/verbs/verb.h"
 
 namespace fieldpeg::verbs {
@@ -15,31 +14,16 @@ int allow_claim(const Options& options) {
     auto& ask = *command.mutable_claim();
     ask.set_transmitter(options.who);
     ask.set_allowed_because(options.reason);
-    const auto channel = channel_argument("CHANNEL", options.channel);
-    if (!channel) return bad_input;
-    *ask.mutable_channel() = *channel;
-    if (!options.power.empty()) {
-        const auto power = power_argument("--power", options.power);
-        if (!power) return bad_input;
-        ask.set_power_dbm(*power);
-    }
-    const auto told = tell(options.common, command);
-    if (told.status != done) return told.status;
-    return print_reply(told.reply, options.common.json,
-                       show::claim_text(told.reply.claim(), show::look_of_stdout()));
+    if (!set_channel("CHANNEL", options.channel, ask) || !set_power("--power", options.power, ask))
+        return bad_input;
+    return tell_and_print(options.common, command);
 }
 
 int allow_on(const Options& options) {
     v1::Command command;
     command.mutable_on()->set_transmitter(options.who);
     command.mutable_on()->set_allowed_because(options.reason);
-    const auto told = tell(options.common, command);
-    if (told.status != done) return told.status;
-    if (told.reply.has_done())
-        return print_reply(told.reply, options.common.json, told.reply.done().text());
-    return print_reply(
-        told.reply, options.common.json,
-        show::switch_text(told.reply.switched(), told.now_ms, show::look_of_stdout()));
+    return tell_and_print(options.common, command);
 }
 
 }  // namespace

@@ -1,4 +1,3 @@
-#include "client/show/day.h"
 #include "client/verbs/verb.h"
 
 namespace fieldpeg::verbs {
@@ -21,18 +20,11 @@ int claim(const Options& options) {
         if (!channel) return bad_input;
         *ask.mutable_channel() = *channel;
     }
-    if (!options.power.empty()) {
-        const auto power = power_argument("--power", options.power);
-        if (!power) return bad_input;
-        ask.set_power_dbm(*power);
-    }
+    if (!set_power("--power", options.power, ask)) return bad_input;
     if (options.group) ask.set_group(*options.group);
     ask.set_yes_anyway(options.yes);
     ask.set_only_try(options.only_try);
-    const auto told = tell(options.common, command);
-    if (told.status != done) return told.status;
-    return print_reply(told.reply, options.common.json,
-                       show::claim_text(told.reply.claim(), show::look_of_stdout()));
+    return tell_and_print(options.common, command);
 }
 
 }  // namespace

@@ -2,7 +2,6 @@
 #include "client/link/remote.h"
 #include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
-#include "server/day/words.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
@@ -10,6 +9,7 @@
 #include <unistd.h>
 #include <cstdio>
 #include <iostream>
+#include <sstream>
 
 namespace fieldpeg::verbs {
 namespace {
@@ -27,11 +27,11 @@ std::optional<std::string> ticket_text(const Options& options) {
     if (!options.file.empty()) {
         const auto text = read_text(options.file);
         if (!text) return std::nullopt;
-        std::size_t at = 0;
-        while (at < text->size() && (*text)[at] == '#')
-            at =
-                text->find('\n', at) == std::string::npos ? text->size() : text->find('\n', at) + 1;
-        return text->substr(at, text->find('\n', at) - at);
+        std::istringstream lines(*text);
+        std::string line;
+        while (std::getline(lines, line) && line.starts_with('#')) {
+        }
+        return line;
     }
     if (::isatty(STDIN_FILENO) == 1)
         std::cerr << "Ticket (or give it with --ticket FILE): " << std::flush;
@@ -40,20 +40,16 @@ std::optional<std::string> ticket_text(const Options& options) {
     return line;
 }
 
-int say(const spectrum::Refusal& refusal) {
-    return say_refusal(day::message(refusal));
-}
-
 int join(const Options& options) {
     const auto text = ticket_text(options);
     if (!text) return bad_input;
     const auto ticket = wire::read_ticket(*text);
-    if (!ticket) return say(ticket.error());
+    if (!ticket) return say_refusal(ticket.error());
     // A file of keys that cannot be used must be known before a key is made.
-    if (const auto before = link::read_memberships(); !before) return say(before.error());
+    if (const auto before = link::read_memberships(); !before) return say_refusal(before.error());
     const auto joined = link::join(*ticket, options.name);
-    if (!joined) return say(joined.error());
-    if (const auto kept = link::keep_membership(*joined); !kept) return say(kept.error());
+    if (!joined) return say_refusal(joined.error());
+    if (const auto kept = link::keep_membership(*joined); !kept) return say_refusal(kept.error());
     print(fmt::format("Joined '{}' as {} ({}).", joined->day(), joined->name(),
                       v1::Role::Kind_Name(joined->role())));
     if (joined->awaits_nod())
@@ -66,7 +62,7 @@ int join(const Options& options) {
 
 int list() {
     const auto all = link::read_memberships();
-    if (!all) return say(all.error());
+    if (!all) return say_refusal(all.error());
     for (const auto& one : all->all())
         print(fmt::format("{}, {} of '{}' at {}:{}", one.name(), v1::Role::Kind_Name(one.role()),
                           one.day(), one.host(), one.port()));
@@ -76,13 +72,14 @@ int list() {
 
 int leave(const Options& options) {
     const auto one = link::membership(options.name);
-    if (!one) return say(one.error());
+    if (!one) return say_refusal(one.error());
     auto all = link::read_memberships();
-    if (!all) return say(all.error());
+    if (!all) return say_refusal(all.error());
     v1::Memberships kept;
     for (const auto& other : all->all())
         if (other.key() != one->key()) *kept.add_all() = other;
-    if (const auto written = link::write_memberships(kept); !written) return say(written.error());
+    if (const auto written = link::write_memberships(kept); !written)
+        return say_refusal(written.error());
     print(fmt::format("The key of {} for '{}' is no longer kept here. The marshal can withdraw it.",
                       one->name(), one->day()));
     return done;

@@ -1,4 +1,3 @@
-#include "client/show/day.h"
 #include "client/verbs/verb.h"
 
 namespace fieldpeg::verbs {
@@ -19,13 +18,7 @@ int off(const Options& options) {
     ask.set_down(options.down);
     ask.set_silent(options.silent);
     ask.set_yes_anyway(options.yes);
-    const auto told = tell(options.common, command);
-    if (told.status != done) return told.status;
-    if (told.reply.has_done())
-        return print_reply(told.reply, options.common.json, told.reply.done().text());
-    return print_reply(
-        told.reply, options.common.json,
-        show::switch_text(told.reply.switched(), told.now_ms, show::look_of_stdout()));
+    return tell_and_print(options.common, command);
 }
 
 }  // namespace

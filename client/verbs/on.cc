@@ -1,4 +1,3 @@
-#include "client/show/day.h"
 #include "client/verbs/verb.h"
 
 namespace fieldpeg::verbs {
@@ -23,23 +22,10 @@ int on(const Options& options) {
         return say_bad_input(
             "on",
             "--channel and --power go with --already; else the channel that is held is meant");
-    if (!options.channel.empty()) {
-        const auto channel = channel_argument("--channel", options.channel);
-        if (!channel) return bad_input;
-        *ask.mutable_channel() = *channel;
-    }
-    if (!options.power.empty()) {
-        const auto power = power_argument("--power", options.power);
-        if (!power) return bad_input;
-        ask.set_power_dbm(*power);
-    }
-    const auto told = tell(options.common, command);
-    if (told.status != done) return told.status;
-    if (told.reply.has_done())
-        return print_reply(told.reply, options.common.json, told.reply.done().text());
-    return print_reply(
-        told.reply, options.common.json,
-        show::switch_text(told.reply.switched(), told.now_ms, show::look_of_stdout()));
+    if (!set_channel("--channel", options.channel, ask) ||
+        !set_power("--power", options.power, ask))
+        return bad_input;
+    return tell_and_print(options.common, command);
 }
 
 }  // namespace

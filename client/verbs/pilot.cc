@@ -77,10 +77,6 @@ int with_name(const Options& options, Set set) {
     return tell_and_print(options.common, command);
 }
 
-void add_common(CLI::App& verb, Options& options) {
-    add_course(verb, options.common);
-}
-
 void add_add(CLI::App& pilot, const std::shared_ptr<Options>& options, Run& run) {
     auto* verb = pilot.add_subcommand("add", "Enter a pilot, or change one's gear");
     verb->add_option("NAME", options->name, "how they are called on the field");
@@ -100,7 +96,7 @@ void add_add(CLI::App& pilot, const std::shared_ptr<Options>& options, Run& run)
         ->type_name("NAME")
         ->capture_default_str();
     verb->add_flag("--no-video", options->no_video, "no aircraft, only goggles");
-    add_common(*verb, *options);
+    add_course(*verb, options->common);
     verb->footer(
         "Examples:\n"
         "  fieldpeg pilot add Gil --power 25mW,200mW --channels R1-R8\n"
@@ -115,13 +111,13 @@ void add_pilot(CLI::App& program, Run& run) {
     auto* pilot = program.add_subcommand("pilot", "Who is on this day, with what");
     pilot->require_subcommand(1);
     auto* listing = pilot->add_subcommand("list", "Everybody, their gear, and who has joined");
-    add_common(*listing, *options);
+    add_course(*listing, options->common);
     listing->callback([options, &run] { run = [options] { return list(*options); }; });
     add_add(*pilot, options, run);
     const auto named = [&](const char* verb_name, const char* what, auto set) {
         auto* verb = pilot->add_subcommand(verb_name, what);
         verb->add_option("NAME", options->name, "who")->required();
-        add_common(*verb, *options);
+        add_course(*verb, options->common);
         verb->callback(
             [options, &run, set] { run = [options, set] { return with_name(*options, set); }; });
     };

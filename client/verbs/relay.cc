@@ -43,16 +43,9 @@ int check_of_day(const Options& options) {
     auto* ask = query.mutable_relay_check();
     ask->set_relay(options.relay);
     ask->set_basis(options.on_air ? v1::Basis::on_air : v1::Basis::held);
-    if (!options.channel.empty()) {
-        const auto channel = channel_argument("--channel", options.channel);
-        if (!channel) return bad_input;
-        *ask->mutable_channel() = *channel;
-    }
-    if (!options.power.empty()) {
-        const auto power = power_argument("--power", options.power);
-        if (!power) return bad_input;
-        ask->set_power_dbm(*power);
-    }
+    if (!set_channel("--channel", options.channel, *ask) ||
+        !set_power("--power", options.power, *ask))
+        return bad_input;
     const auto [link, status] = open(options.common);
     if (!link) return status;
     return print_reply(link->ask(query), options.common.json);

@@ -55,27 +55,17 @@ int on(const Options& options) {
     const auto reply = link->tell(command);
     if (reply.has_refusal()) return say_refusal(reply.refusal());
     const auto look = show::look_of_stdout();
-    if (reply.has_done()) return print_reply(reply, options.common.json, reply.done().text());
-    return print_reply(reply, options.common.json,
-                       show::relay_check_text(answer.relay_check(), look) + "\n" +
-                           show::switch_text(reply.switched(), link->now_ms(), look));
+    auto text = show::reply_text(reply, link->now_ms(), look);
+    if (reply.has_switched())
+        text = show::relay_check_text(answer.relay_check(), look) + "\n" + text;
+    return print_reply(reply, options.common.json, text);
 }
 
 int off(const Options& options) {
     v1::Command command;
     command.mutable_off()->set_transmitter(options.name);
     command.mutable_off()->set_yes_anyway(options.yes);
-    const auto told = tell(options.common, command);
-    if (told.status != done) return told.status;
-    if (told.reply.has_done())
-        return print_reply(told.reply, options.common.json, told.reply.done().text());
-    return print_reply(
-        told.reply, options.common.json,
-        show::switch_text(told.reply.switched(), told.now_ms, show::look_of_stdout()));
-}
-
-void add_common(CLI::App& verb, Options& options) {
-    add_course(verb, options.common);
+    return tell_and_print(options.common, command);
 }
 
 }  // namespace
@@ -100,7 +90,7 @@ void add_relay_course(CLI::App& relay, Run& run) {
         ->add_option("--receiver-antenna", options->receiver_antenna,
                      "of that receiver; default: as of the transmitter")
         ->type_name("NAME");
-    add_common(*adding, *options);
+    add_course(*adding, options->common);
     adding->footer(
         "Goggles that heard the owner's aircraft hear the relay from then on, if it is the only "
         "one.\n"
@@ -116,13 +106,13 @@ void add_relay_course(CLI::App& relay, Run& run) {
     switching_on->add_flag("--already", options->already, "it radiates: a fact, never refused");
     switching_on->add_flag("--yes", options->yes,
                            "though the owner's own picture would be in trouble");
-    add_common(*switching_on, *options);
+    add_course(*switching_on, options->common);
     switching_on->callback([options, &run] { run = [options] { return on(*options); }; });
 
     auto* switching_off = relay.add_subcommand("off", "Say that it is off");
     switching_off->add_option("NAME", options->name, "which relay")->required();
     switching_off->add_flag("--yes", options->yes, "though a picture in the air goes with it");
-    add_common(*switching_off, *options);
+    add_course(*switching_off, options->common);
     switching_off->callback([options, &run] { run = [options] { return off(*options); }; });
 }
 

@@ -17,14 +17,8 @@ int seen(const Options& options) {
     }
     if (options.channel.empty()) return say_bad_input("seen", "on which channel? Or --gone NUMBER");
     auto& ask = *command.mutable_see();
-    const auto channel = channel_argument("CHANNEL", options.channel);
-    if (!channel) return bad_input;
-    *ask.mutable_channel() = *channel;
-    if (!options.power.empty()) {
-        const auto power = power_argument("--power", options.power);
-        if (!power) return bad_input;
-        ask.set_power_dbm(*power);
-    }
+    if (!set_channel("CHANNEL", options.channel, ask) || !set_power("--power", options.power, ask))
+        return bad_input;
     ask.set_emission(options.emission);
     ask.set_place(options.place);
     ask.set_area(options.area);

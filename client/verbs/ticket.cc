@@ -1,14 +1,11 @@
 #include "server/wire/ticket.h"
 #include "client/show/json.h"
 #include "client/verbs/verb.h"
+#include "server/wire/private_file.h"
 
 #include <fmt/format.h>
 
-#include <fcntl.h>
 #include <unistd.h>
-#include <cerrno>
-#include <cstring>
-#include <iostream>
 
 namespace fieldpeg::verbs {
 namespace {
@@ -17,17 +14,6 @@ struct Options {
     Common common;
     std::string role = "pilot", pilot, file;
 };
-
-/// With mode 0600 from its first byte.
-bool write_secret(const std::string& path, const std::string& text) {
-    const int file = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-    const bool good =
-        file >= 0 && ::write(file, text.data(), text.size()) == static_cast<ssize_t>(text.size());
-    const int error = errno;
-    if (file >= 0) ::close(file);
-    if (!good) say_bad_input(path, fmt::format("cannot be written: {}", std::strerror(error)));
-    return good;
-}
 
 int ticket(const Options& options) {
     if (options.file.empty() && ::isatty(STDOUT_FILENO) != 1)
@@ -44,7 +30,8 @@ int ticket(const Options& options) {
     if (told.status != done) return told.status;
     const auto text = told.reply.ticket().ticket();
     if (!options.file.empty()) {
-        if (!write_secret(options.file, text + "\n")) return failed;
+        const auto written = wire::write_private(options.file, text + "\n", wire::Existing::stays);
+        if (!written) return say_refusal(written.error());
         print(fmt::format("The ticket is in {}.", options.file));
         return done;
     }

@@ -3,6 +3,7 @@
 #include "client/link/in_process.h"
 #include "client/link/memberships.h"
 #include "client/link/remote.h"
+#include "client/show/day.h"
 #include "client/show/json.h"
 #include "client/show/times.h"
 #include "server/book/channels.h"
@@ -55,13 +56,9 @@ namespace {
 
 const std::string usual_day = "day.toml";
 
-v1::Refusal message(const spectrum::Refusal& refusal) {
-    return day::message(refusal);
-}
-
 Opened joined(const std::string& as) {
     auto one = link::membership(as);
-    if (!one) return {nullptr, say_refusal(message(one.error()))};
+    if (!one) return {nullptr, say_refusal(one.error())};
     return {std::make_unique<link::Remote>(*std::move(one)), done};
 }
 
@@ -89,7 +86,7 @@ Opened open_course(const Common& common, Access access) {
         common.as, differences);
     for (const auto& text : differences) std::cerr << "fieldpeg: " << text << "; the log holds\n";
     if (link) return {*std::move(link), done};
-    return {nullptr, say_refusal(message(link.error()))};
+    return {nullptr, say_refusal(link.error())};
 }
 
 Told tell(const Common& common, const v1::Command& command) {
@@ -114,8 +111,9 @@ int print_reply(const v1::Reply& reply, bool json, const std::string& text) {
 
 int tell_and_print(const Common& common, const v1::Command& command) {
     const auto told = tell(common, command);
-    return told.status != done ? told.status
-                               : print_reply(told.reply, common.json, told.reply.done().text());
+    if (told.status != done) return told.status;
+    return print_reply(told.reply, common.json,
+                       show::reply_text(told.reply, told.now_ms, show::look_of_stdout()));
 }
 
 std::optional<v1::Moment> moment_argument(const std::string& written, link::Link& link,
@@ -129,7 +127,7 @@ std::optional<v1::Moment> moment_argument(const std::string& written, link::Link
     }
     const auto moment = show::read_moment(written, answer.board().at_ms());
     if (moment) return *moment;
-    status = say_refusal(message(moment.error()));
+    status = say_refusal(moment.error());
     return std::nullopt;
 }
 
@@ -160,6 +158,10 @@ int say_refusal(const v1::Refusal& refusal) {
         default:
             return bad_input;
     }
+}
+
+int say_refusal(const spectrum::Refusal& refusal) {
+    return say_refusal(day::message(refusal));
 }
 
 std::optional<v1::Channel> channel_argument(std::string_view flag, const std::string& written) {

@@ -87,10 +87,10 @@ struct Told {
 };
 Told tell(const Common& common, const v1::Command& command);
 
+/// Sends a command and prints what came of it.
+int tell_and_print(const Common& common, const v1::Command& command);
 /// Prints a reply, as JSON or as `text`, and what is to be called out because of it on stderr.
 int print_reply(const v1::Reply& reply, bool json, const std::string& text);
-/// The same for a command whose reply is a sentence.
-int tell_and_print(const Common& common, const v1::Command& command);
 
 /// --at, read against the day's own date. None: what is wrong has been said, and `status` is set.
 std::optional<v1::Moment> moment_argument(const std::string& written, link::Link& link,
@@ -101,10 +101,28 @@ bool print(std::string_view text);
 
 /// Says why on stderr: program, place, what is wrong; a second line if there is something to do.
 int say_refusal(const v1::Refusal& refusal);
+int say_refusal(const spectrum::Refusal& refusal);
 int say_bad_input(std::string_view where, std::string_view why);
 
 /// A channel or power argument in the words of the command line; none with the reason said.
 std::optional<v1::Channel> channel_argument(std::string_view flag, const std::string& written);
 std::optional<double> power_argument(std::string_view flag, const std::string& written);
+
+/// The same into a message that may leave it out: nothing written, nothing set. False: it is none,
+/// which has been said.
+template <class Message>
+bool set_channel(std::string_view flag, const std::string& written, Message& message) {
+    if (written.empty()) return true;
+    const auto channel = channel_argument(flag, written);
+    if (channel) *message.mutable_channel() = *channel;
+    return channel.has_value();
+}
+template <class Message>
+bool set_power(std::string_view flag, const std::string& written, Message& message) {
+    if (written.empty()) return true;
+    const auto power = power_argument(flag, written);
+    if (power) message.set_power_dbm(*power);
+    return power.has_value();
+}
 
 }  // namespace fieldpeg::verbs

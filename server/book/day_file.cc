@@ -39,20 +39,6 @@ struct RelayOf {
     std::string name, owner;
 };
 
-template <class List>
-std::vector<std::string> names_of(const List& list) {
-    std::vector<std::string> names;
-    for (const auto& one : list) names.push_back(one.name());
-    return names;
-}
-
-template <class List>
-auto find_named(const List& list, std::string_view name) -> decltype(&*list.begin()) {
-    for (const auto& one : list)
-        if (name_key(one.name()) == name_key(name)) return &one;
-    return nullptr;
-}
-
 /// Reads one day file into a sheet.
 class DayReader {
 public:

@@ -4,6 +4,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace fieldpeg::book {
 
@@ -21,6 +22,21 @@ std::string name_key(std::string_view name);
 std::string nearest(std::string_view written, std::span<const std::string> known);
 
 bool is_utf8(std::string_view text);
+
+/// The one of a list that is called so, or nearly (name_key); null if there is none.
+template <class List>
+auto find_named(const List& list, std::string_view name) -> decltype(&*list.begin()) {
+    for (const auto& one : list)
+        if (name_key(one.name()) == name_key(name)) return &one;
+    return nullptr;
+}
+
+template <class List>
+std::vector<std::string> names_of(const List& list) {
+    std::vector<std::string> names;
+    for (const auto& one : list) names.push_back(one.name());
+    return names;
+}
 
 /// What was written, safe to print: control characters as \xNN, cut after `bytes`.
 std::string printable(std::string_view written, std::size_t bytes = 60);

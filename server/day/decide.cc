@@ -93,15 +93,16 @@ Decided decided(const Moment& at, const v1::Command& command) {
                  "client and server may be of different versions"}));
 }
 
-/// Versions, times and the actor.
-void stamp(std::uint64_t version, const Actor& actor, std::int64_t now_ms,
-           std::vector<v1::Event>& events) {
+/// Versions, times and the actor; the last version. Requires an event.
+std::uint64_t stamp(std::uint64_t version, const Actor& actor, std::int64_t now_ms,
+                    std::vector<v1::Event>& events) {
     for (auto& event : events) {
         event.set_version(++version);
         event.set_at_ms(now_ms);
         event.set_actor(actor.id);
         event.set_model(std::string(model_name));
     }
+    return version;
 }
 
 /// The same, and the state after all events.
@@ -152,8 +153,7 @@ Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command
     if (decision.events.empty()) return std::move(decision);
 
     if (!cause && held_against.empty()) {
-        stamp(state.version(), actor, now_ms, decision.events);
-        decision.reply.set_version(decision.events.back().version());
+        decision.reply.set_version(stamp(state.version(), actor, now_ms, decision.events));
         return std::move(decision);
     }
     auto after = stamped(state, actor, now_ms, decision.events);
@@ -188,7 +188,7 @@ Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_
     since(*sheet.mutable_pilots());
     since(*sheet.mutable_relays());
     *decision.events.emplace_back().mutable_day_set_up()->mutable_sheet() = std::move(sheet);
-    decision.reply.set_version(stamped(empty, Actor{}, now_ms, decision.events).version());
+    decision.reply.set_version(stamp(empty.version(), Actor{}, now_ms, decision.events));
     return decision;
 }
 
@@ -220,7 +220,7 @@ spectrum::Result<Decision> join(const v1::DayState& state, const Joining& who,
     Decision decision;
     *decision.events.emplace_back().mutable_joined()->mutable_person() = p;
     decision.reply.set_version(
-        stamped(state, Actor{p.id(), p.role()}, now_ms, decision.events).version());
+        stamp(state.version(), Actor{p.id(), p.role()}, now_ms, decision.events));
     decision.reply.mutable_done()->set_id(p.id());
     return decision;
 }
@@ -228,7 +228,7 @@ spectrum::Result<Decision> join(const v1::DayState& state, const Joining& who,
 Decision clock_jumped(const v1::DayState& state, std::int64_t by_ms, std::int64_t now_ms) {
     Decision decision;
     decision.events.emplace_back().mutable_clock_jumped()->set_by_ms(by_ms);
-    decision.reply.set_version(stamped(state, Actor{}, now_ms, decision.events).version());
+    decision.reply.set_version(stamp(state.version(), Actor{}, now_ms, decision.events));
     return decision;
 }
 

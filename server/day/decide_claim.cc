@@ -102,15 +102,11 @@ public:
           trial_(of_group(at.sheet(), group_), held.id, v1::Basis::held) {}
 
     Decided decide() {
-        if (!asked_.has_channel()) return best();
-        const auto powers = held_.gear->power_dbm();
-        if (!asked_.has_power_dbm() && !held_.claim && !powers.empty()) return least_sharp(powers);
-        const double power_dbm = power_meant(
-            held_, asked_.has_power_dbm() ? std::optional(asked_.power_dbm()) : std::nullopt,
-            powers.empty() ? highest_usual_dbm : *std::ranges::max_element(powers));
-        if (const auto wrong = unfit(held_, asked_.channel(), power_dbm))
+        const auto powers = powers_meant();
+        if (!asked_.has_channel()) return best(powers);
+        if (const auto wrong = unfit(held_, asked_.channel(), powers.front()))
             return refused(day::message(*wrong));
-        return settle(tried(asked_.channel(), power_dbm));
+        return settle(least_sharp(asked_.channel(), powers));
     }
 
 private:
@@ -119,15 +115,18 @@ private:
                 trial_.outcome(claim_for(channel, power_dbm, group_, v1::Claim::held))};
     }
 
-    /// The least power that is sharp, else the highest that harms nobody [ours: design decision].
-    Decided least_sharp(const google::protobuf::RepeatedField<double>& powers) {
-        std::vector<double> rising(powers.begin(), powers.end());
+    /// As asked, else as held, else all that the transmitter can be set to, rising.
+    std::vector<double> powers_meant() const {
+        if (asked_.has_power_dbm()) return {asked_.power_dbm()};
+        if (held_.claim) return {held_.claim->power_dbm()};
+        const auto& steps = held_.gear->power_dbm();
+        if (steps.empty()) return {highest_usual_dbm};
+        std::vector<double> rising(steps.begin(), steps.end());
         std::ranges::sort(rising);
-        if (const auto wrong = unfit(held_, asked_.channel(), rising.front()))
-            return refused(day::message(*wrong));
-        return settle(least_sharp(asked_.channel(), rising));
+        return rising;
     }
 
+    /// The least power that is sharp, else the highest that harms nobody [ours: design decision].
     Candidate least_sharp(const v1::Channel& channel, const std::vector<double>& rising) {
         auto chosen = tried(channel, rising.front());
         for (std::size_t i = 1; i < rising.size() && !chosen.sharp(); ++i) {
@@ -141,23 +140,15 @@ private:
 
     /// The channel that leaves the best worst margin to everybody, one's own included; those that
     /// the rule set remarks on only if there is no other.
-    Decided best() {
+    Decided best(const std::vector<double>& powers) {
         auto channels = channels_of(held_, at_.sheet());
         if (static_cast<int>(channels.size()) > channels_tried_max)
             channels.resize(channels_tried_max);
-        std::vector<double> rising(held_.gear->power_dbm().begin(), held_.gear->power_dbm().end());
-        if (asked_.has_power_dbm())
-            rising = {asked_.power_dbm()};
-        else if (held_.claim)
-            rising = {held_.claim->power_dbm()};
-        else if (rising.empty())
-            rising = {highest_usual_dbm};
-        std::ranges::sort(rising);
         std::optional<Candidate> best;
         for (const auto& channel : channels) {
-            if (const auto wrong = unfit(held_, channel, rising.front()))
+            if (const auto wrong = unfit(held_, channel, powers.front()))
                 return refused(day::message(*wrong));
-            auto candidate = least_sharp(channel, rising);
+            auto candidate = least_sharp(channel, powers);
             const auto merit = [](const Candidate& c) {
                 return std::tuple(c.good(), c.clean(), c.least_db());
             };
@@ -287,11 +278,6 @@ bool too_many_channels(const v1::DaySheet& sheet, const Holder& held,
 }
 
 }  // namespace
-
-double power_meant(const Holder& holder, std::optional<double> asked_dbm, double fallback_dbm) {
-    if (asked_dbm) return *asked_dbm;
-    return holder.claim ? holder.claim->power_dbm() : fallback_dbm;
-}
 
 std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, double power_dbm) {
     const auto& channels = holder.gear->channels();

@@ -36,8 +36,6 @@ Decided decide_put(const Moment& at, const v1::Put& asked);
 Decided decide_remove(const Moment& at, const v1::Remove& asked);
 Decided decide_rules(const Moment& at, const v1::SetRules& asked);
 
-/// The power meant by a claim: as asked, else the held one, else `fallback`.
-double power_meant(const Holder& holder, std::optional<double> asked_dbm, double fallback_dbm);
 /// Why a transmitter cannot be put on a channel at a power; none if it can.
 std::optional<spectrum::Refusal> unfit(const Holder& holder, const v1::Channel& channel,
                                        double power_dbm);

@@ -150,6 +150,7 @@ spectrum::Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, 
 
 spectrum::Result<void> DayLog::append(Batch& batch) {
     BOOST_ASSERT(connections_->writer);
+    if (batch.empty()) return {};
     try {
         write(batch);
         return {};

@@ -54,6 +54,11 @@ struct Batch {
     std::vector<Key> keys;
     std::vector<std::uint32_t> keys_dropped;  ///< of these persons, before keys are added
     std::vector<Ticket> tickets;              ///< each replaces that of its role and pilot
+
+    bool empty() const {
+        return entries.empty() && answers.empty() && names.empty() && keys.empty() &&
+               keys_dropped.empty() && tickets.empty();
+    }
 };
 
 /// Where a log is not what it says it is.
@@ -74,8 +79,8 @@ public:
     static spectrum::Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);
     ~DayLog();
 
-    /// All of it, on disk, or nothing and why. Sets the hashes of the entries.
-    /// Requires versions in order, following the last.
+    /// All of it, on disk, or nothing and why; of an empty batch there is nothing to write. Sets
+    /// the hashes of the entries. Requires versions in order, following the last.
     spectrum::Result<void> append(Batch& batch);
 
     std::uint64_t last_version() const;

@@ -8,6 +8,7 @@
 #include "server/day/relay_check.h"
 #include "server/day/remarks.h"
 #include "server/day/words.h"
+#include "server/service/input.h"
 #include "server/spectrum/hits.h"
 #include "server/spectrum/intermodulation.h"
 #include "server/spectrum/result.h"
@@ -24,10 +25,9 @@
 namespace fieldpeg::service {
 namespace {
 
+using book::find_named;
+using book::names_of;
 using spectrum::Refusal;
-
-/// What is meant where nobody says what is sent: analogue video.
-const std::string usual_emission = "fm-video";
 
 v1::Answer refuse(const Refusal& refusal) {
     v1::Answer answer;
@@ -40,54 +40,26 @@ v1::Answer no_day() {
         {Refusal::Kind::malformed, "", "there is no day to ask about", "name one: --day FILE"});
 }
 
-template <class List>
-std::vector<std::string> names_of(const List& list) {
-    std::vector<std::string> names;
-    for (const auto& one : list) names.push_back(one.name());
-    return names;
-}
-
 std::string meant(const std::string& written, const std::vector<std::string>& known) {
     const auto near = book::nearest(written, known);
     if (!near.empty()) return fmt::format("did you mean '{}'?", near);
     return known.empty() ? "" : fmt::format("known: {}", fmt::join(known, ", "));
 }
 
-/// The one whose name is the same but for case; null if there is none.
-template <class List>
-auto find_named(const List& list, const std::string& name) -> decltype(&*list.begin()) {
-    for (const auto& one : list)
-        if (book::name_key(one.name()) == book::name_key(name)) return &one;
-    return nullptr;
-}
-
 v1::Basis::Kind basis(v1::Basis::Kind asked) {
     return asked == v1::Basis::on_air ? v1::Basis::on_air : v1::Basis::held;
 }
 
-/// What is wrong with a number of a question, if anything; a NaN always is.
-std::optional<Refusal> outside(const char* what, double value, double low, double high) {
-    if (value >= low && value <= high) return std::nullopt;
-    return Refusal{Refusal::Kind::out_of_range, what, fmt::format("{:g} is out of range", value),
-                   fmt::format("from {:g} to {:g}", low, high)};
-}
-std::optional<Refusal> outside(const char* what, const v1::Channel& channel) {
-    return outside(what, channel.mhz(), book::channel_mhz_min, book::channel_mhz_max);
-}
-std::optional<Refusal> outside_power(const char* what, double power_dbm) {
-    return outside(what, power_dbm, spectrum::power_min.count(), spectrum::power_max.count());
-}
-
 std::optional<Refusal> fault(const v1::RelayCheckQuery& query) {
     if (query.has_channel())
-        if (auto wrong = outside("channel", query.channel())) return wrong;
+        if (auto wrong = outside_channel("channel", query.channel())) return wrong;
     if (query.has_power_dbm()) return outside_power("power_dbm", query.power_dbm());
     return std::nullopt;
 }
 
 std::optional<Refusal> fault(const v1::BareRelayCheckQuery& query) {
-    for (auto& wrong : {outside("channel", query.channel()),
-                        outside("neighbour_channel", query.neighbour_channel()),
+    for (auto& wrong : {outside_channel("channel", query.channel()),
+                        outside_channel("neighbour_channel", query.neighbour_channel()),
                         outside_power("power_dbm", query.power_dbm()),
                         outside_power("neighbour_power_dbm", query.neighbour_power_dbm()),
                         outside("owner_distance_m", query.owner_distance_m(), book::distance_m_min,
@@ -106,7 +78,7 @@ std::optional<Refusal> fault(const v1::ChannelsQuery& query) {
                        fmt::format("are {}", query.channels_size()),
                        fmt::format("at most {}", channel_set_max)};
     for (const auto& channel : query.channels())
-        if (auto wrong = outside("channels", channel)) return wrong;
+        if (auto wrong = outside_channel("channels", channel)) return wrong;
     return outside("reach_mhz", query.reach_mhz(), 0, spectrum::mhz(spectrum::product_reach));
 }
 

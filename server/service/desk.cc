@@ -22,11 +22,6 @@ asio::awaitable<spectrum::Result<void>> committed(Keeper& keeper, Keeper::Prepar
     co_return keeper.commit(prepared);
 }
 
-bool is_empty(const Keeper::Prepared& prepared) {
-    return prepared.batch.entries.empty() && prepared.batch.tickets.empty() &&
-           prepared.batch.keys.empty();
-}
-
 }  // namespace
 
 struct Desk::Pending {
@@ -105,7 +100,7 @@ asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) 
         prepared = keeper_.prepare(asks, clock_());
     }
     spectrum::Result<void> result;
-    if (!is_empty(prepared))
+    if (!prepared.batch.empty())
         result =
             co_await asio::co_spawn(log_thread_, committed(keeper_, prepared), asio::use_awaitable);
     if (!result)

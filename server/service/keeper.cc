@@ -27,11 +27,6 @@ using spectrum::Refusal;
 constexpr std::int64_t clock_tolerance_ms = 2000;
 constexpr std::size_t once_length_max = 64;
 
-bool is_empty(const log::Batch& batch) {
-    return batch.entries.empty() && batch.keys.empty() && batch.keys_dropped.empty() &&
-           batch.tickets.empty();
-}
-
 v1::Reply refused(const Refusal& refusal, std::uint64_t version) {
     v1::Reply reply;
     reply.set_version(version);
@@ -54,6 +49,14 @@ std::optional<Refusal> may_not_act(const v1::DayState& state, const day::Actor& 
                        fmt::format("the marshal has not said yet that you are {}", who->name()),
                        "ask the marshal: fieldpeg pilot nod"};
     return std::nullopt;
+}
+
+/// A name as the day writes it, if anybody or any relay of it is called so.
+std::string own_spelling(const v1::DayState& state, std::string name) {
+    if (const auto* p = book::find_named(state.sheet().pilots(), name)) name = p->name();
+    if (const auto* p = book::find_named(state.people(), name)) name = p->name();
+    if (const auto* r = book::find_named(state.sheet().relays(), name)) name = r->name();
+    return name;
 }
 
 }  // namespace
@@ -140,12 +143,12 @@ void Keeper::replay() {
 }
 
 /// Takes events into a batch: the state after them, and how they are stored.
-void Keeper::take_in(std::vector<v1::Event> events, Prepared& prepared) {
+void Keeper::take_in(std::vector<v1::Event> events, Prepared& prepared) const {
     if (prepared.after.version() == 0) prepared.after = state_;
+    auto names = prepared.batch.names;
+    names.insert(names_.begin(), names_.end());
     for (auto& e : events) {
-        for (const auto& [id, name] : new_names(e)) prepared.batch.names[id] = name;
-        auto names = names_;
-        for (const auto& [id, name] : prepared.batch.names) names[id] = name;
+        for (const auto& [id, name] : new_names(e)) prepared.batch.names[id] = names[id] = name;
         prepared.batch.entries.push_back(entry(e, prepared.after, names));
         prepared.happened.push_back(day::sentence(e, prepared.after));
         day::apply(prepared.after, e);
@@ -191,7 +194,7 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
     if (!command) return refused(command.error(), version);
     auto decision = day::decide(prepared.after, ask.actor, *command, now_ms);
     if (command->has_renew_ticket() && !decision.reply.has_refusal())
-        return renewed(ask, command->renew_ticket(), prepared);
+        return renewed(command->renew_ticket(), prepared);
     const bool changes = !decision.events.empty();
     take_in(std::move(decision.events), prepared);
     if (changes && !ask.once.empty())
@@ -200,7 +203,7 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
     return std::move(decision.reply);
 }
 
-v1::Reply Keeper::renewed(const Ask&, const v1::RenewTicket& asked, Prepared& prepared) {
+v1::Reply Keeper::renewed(const v1::RenewTicket& asked, Prepared& prepared) {
     v1::Reply reply;
     reply.set_version(prepared.after.version());
     const auto* pilot = day::pilot(prepared.after.sheet(), asked.pilot());
@@ -209,17 +212,12 @@ v1::Reply Keeper::renewed(const Ask&, const v1::RenewTicket& asked, Prepared& pr
         return refused(
             {Refusal::Kind::malformed, "role", "is missing", "marshal, pilot or onlooker"},
             reply.version());
-    const auto secret = renew_ticket(role, pilot ? pilot->id() : 0, prepared.batch);
+    const auto secret = random_bytes(secret_bytes);
+    prepared.batch.tickets.push_back({log::sha256(secret), role, pilot ? pilot->id() : 0});
     reply.mutable_ticket()->set_role(role);
     reply.mutable_ticket()->set_pilot(asked.pilot());
     reply.mutable_ticket()->set_ticket(ticket_text(secret));
     return reply;
-}
-
-std::string Keeper::renew_ticket(v1::Role::Kind role, std::uint32_t pilot, log::Batch& batch) {
-    auto secret = random_bytes(secret_bytes);
-    batch.tickets.push_back({log::sha256(secret), role, pilot});
-    return secret;
 }
 
 std::optional<log::Ticket> Keeper::ticket_of(const std::string& secret) const {
@@ -232,49 +230,46 @@ std::optional<log::Ticket> Keeper::ticket_of(const std::string& secret) const {
 Keeper::Prepared Keeper::prepare_entrance(const Entrance& entrance, std::int64_t now_ms) {
     Prepared prepared;
     prepared.after = state_;
-    const auto refuse = [&](const Refusal& why) {
-        prepared.replies.push_back(refused(why, state_.version()));
-        return std::move(prepared);
-    };
+    auto reply = entered(entrance, now_ms, prepared);
+    prepared.replies.push_back(reply ? *std::move(reply)
+                                     : refused(reply.error(), state_.version()));
+    return prepared;
+}
+
+spectrum::Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
+                                            Prepared& prepared) const {
     const auto ticket = ticket_of(entrance.secret);
     if (!ticket)
-        return refuse({Refusal::Kind::not_permitted, "ticket",
-                       "this ticket is not good, or no longer", "ask the marshal for a new one"});
+        return Refusal{Refusal::Kind::not_permitted, "ticket",
+                       "this ticket is not good, or no longer", "ask the marshal for a new one"};
     std::string why;
-    auto name = book::proper_name(entrance.name, why);
-    if (!name)
-        return refuse({Refusal::Kind::malformed, "name", why,
-                       "1 to 40 letters, as you are called on the field"});
+    const auto proper = book::proper_name(entrance.name, why);
+    if (!proper)
+        return Refusal{Refusal::Kind::malformed, "name", why,
+                       "1 to 40 letters, as you are called on the field"};
     if (entrance.key_hash.size() != key_bytes)
-        return refuse({Refusal::Kind::malformed, "key", "is not the SHA-256 of a key", ""});
+        return Refusal{Refusal::Kind::malformed, "key", "is not the SHA-256 of a key", ""};
     if (const auto known = keys_.find(entrance.key_hash); known != keys_.end()) {  // asked again
         v1::Reply again;
         again.set_version(state_.version());
         again.mutable_done()->set_id(known->second);
-        prepared.replies.push_back(std::move(again));
-        return prepared;
+        return again;
     }
-    for (const auto& p : state_.sheet().pilots())  // in the day's own spelling
-        if (book::name_key(p.name()) == book::name_key(*name)) name = p.name();
-    for (const auto& p : state_.people())
-        if (book::name_key(p.name()) == book::name_key(*name)) name = p.name();
-    for (const auto& r : state_.sheet().relays())
-        if (book::name_key(r.name()) == book::name_key(*name)) name = r.name();
-    const auto* listed = day::pilot(state_.sheet(), *name);
+    const auto name = own_spelling(state_, *proper);
+    const auto* listed = day::pilot(state_.sheet(), name);
     if (ticket->pilot != 0 && (!listed || listed->id() != ticket->pilot))
-        return refuse({Refusal::Kind::not_permitted, "name", "this ticket is another pilot's",
-                       "join under the name it was made for"});
-    const day::Joining who{*name, static_cast<v1::Role::Kind>(ticket->role), ticket->pilot != 0};
+        return Refusal{Refusal::Kind::not_permitted, "name", "this ticket is another pilot's",
+                       "join under the name it was made for"};
+    const day::Joining who{name, static_cast<v1::Role::Kind>(ticket->role), ticket->pilot != 0};
     auto decision = day::join(state_, who, now_ms);
-    if (!decision) return refuse(decision.error());
-    const auto* known = day::person(state_, *name);
+    if (!decision) return decision.error();
+    const auto* known = day::person(state_, name);
     const auto id = decision->reply.done().id();
     if (known && (known->awaits_nod() || known->withdrawn()))
         prepared.batch.keys_dropped.push_back(id);
     prepared.batch.keys.push_back({entrance.key_hash, id});
-    prepared.replies.push_back(std::move(decision->reply));
     take_in(std::move(decision->events), prepared);
-    return prepared;
+    return std::move(decision->reply);
 }
 
 std::vector<v1::Reply> Keeper::finish(Prepared prepared, const spectrum::Result<void>& committed) {
@@ -300,16 +295,17 @@ std::vector<v1::Reply> Keeper::finish(Prepared prepared, const spectrum::Result<
     return std::move(prepared.replies);
 }
 
-v1::Reply Keeper::take(const Ask& ask, std::int64_t now_ms) {
-    auto prepared = prepare({&ask, 1}, now_ms);
-    const auto committed = is_empty(prepared.batch) ? spectrum::Result<void>() : commit(prepared);
+v1::Reply Keeper::settle(Prepared prepared) {
+    const auto committed = commit(prepared);
     return finish(std::move(prepared), committed).front();
 }
 
+v1::Reply Keeper::take(const Ask& ask, std::int64_t now_ms) {
+    return settle(prepare({&ask, 1}, now_ms));
+}
+
 v1::Reply Keeper::enter(const Entrance& entrance, std::int64_t now_ms) {
-    auto prepared = prepare_entrance(entrance, now_ms);
-    const auto committed = is_empty(prepared.batch) ? spectrum::Result<void>() : commit(prepared);
-    return finish(std::move(prepared), committed).front();
+    return settle(prepare_entrance(entrance, now_ms));
 }
 
 const v1::Person* Keeper::person_of(const std::string& key) const {

@@ -94,13 +94,9 @@ public:
     v1::Change change(std::span<const v1::Event> events,
                       std::span<const std::string> happened) const;
 
-    /// A fresh secret for a role or a pilot; the old one is no longer good.
-    std::string renew_ticket(v1::Role::Kind role, std::uint32_t pilot, log::Batch& batch);
     /// The role and pilot that a secret is for; none if it is for nothing.
     std::optional<log::Ticket> ticket_of(const std::string& secret) const;
     bool has_tickets() const { return !tickets_.empty(); }
-    /// Writes a batch that has no events.
-    spectrum::Result<void> write(log::Batch& batch) { return log_->append(batch); }
 
     /// How a secret becomes a ticket's text. The service doesn't know addresses.
     std::function<std::string(const std::string& secret)> ticket_text = [](const std::string& s) {
@@ -117,9 +113,12 @@ private:
     std::optional<log::Fault> fault() const;
     void each(std::uint64_t up_to, const std::function<bool(const log::Entry&)>& take) const;
     void replay();
-    void take_in(std::vector<v1::Event> events, Prepared& prepared);
+    void take_in(std::vector<v1::Event> events, Prepared& prepared) const;
+    spectrum::Result<v1::Reply> entered(const Entrance& entrance, std::int64_t now_ms,
+                                        Prepared& prepared) const;
     v1::Reply decided(const Ask& ask, std::int64_t now_ms, Prepared& prepared);
-    v1::Reply renewed(const Ask& ask, const v1::RenewTicket& asked, Prepared& prepared);
+    v1::Reply renewed(const v1::RenewTicket& asked, Prepared& prepared);
+    v1::Reply settle(Prepared prepared);
     void tell_of_clock(std::int64_t now_ms, Prepared& prepared);
     v1::DayState state_at(const v1::Moment& moment) const;
     v1::Answer log_answer(const v1::LogQuery& query) const;

@@ -20,22 +20,22 @@ namespace {
 
 constexpr double neighbourhood_mhz = 20;
 
-v1::LogEntry message(const log::Entry& e, const v1::Event& event, const v1::DayState& before,
-                     const v1::DayState& after) {
+/// Takes one more event in, and tells of it.
+v1::LogEntry taken(const log::Entry& e, const v1::Event& event, v1::DayState& state) {
     v1::LogEntry m;
     m.set_version(e.version);
     m.set_at_ms(e.at_ms);
-    m.set_actor(day::name_of(after, e.actor));
-    if (e.subject != 0) {
-        // What is gone has its name before, what comes has it after.
-        const bool is_new = event.has_parts_put() || event.has_joined() || event.has_seen();
-        m.set_subject(day::name_of(is_new ? after : before, e.subject));
-    }
     m.set_kind(e.kind);
     if (e.frequency_mhz) m.set_frequency_mhz(day::milli(*e.frequency_mhz));
     if (e.power_dbm) m.set_power_dbm(day::milli(*e.power_dbm));
-    m.set_text(day::sentence(event, before));
+    m.set_text(day::sentence(event, state));
     m.set_hash(log::hex(e.hash));
+    // What is gone has its name before, what comes has it after.
+    const bool is_new = event.has_parts_put() || event.has_joined() || event.has_seen();
+    if (e.subject != 0 && !is_new) m.set_subject(day::name_of(state, e.subject));
+    day::apply(state, event);
+    if (e.subject != 0 && is_new) m.set_subject(day::name_of(state, e.subject));
+    m.set_actor(day::name_of(state, e.actor));
     return m;
 }
 
@@ -72,19 +72,15 @@ v1::DayState Keeper::state_at(const v1::Moment& moment) const {
 v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
     v1::Answer answer;
     auto& reply = *answer.mutable_log();
-    v1::DayState before;
+    v1::DayState state;
     each(UINT64_MAX, [&](const log::Entry& e) {
-        const auto what = event(e, names_);
-        auto after = before;
-        day::apply(after, what);
-        auto m = message(e, what, before, after);
+        auto m = taken(e, event(e, names_), state);
         if (is_asked_for(m, query) &&
             (query.most() == 0 || reply.entries_size() < static_cast<int>(query.most())))
             *reply.add_entries() = std::move(m);
-        before = std::move(after);
         return true;
     });
-    reply.set_last_version(before.version());
+    reply.set_last_version(state.version());
     reply.set_head_hash(log::hex(head_hash_));
     const auto fault = this->fault();
     reply.set_verified(!fault);

@@ -6,7 +6,7 @@
 #include "server/book/names.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
-#include "server/spectrum/units.h"
+#include "server/service/input.h"
 
 #include <fmt/format.h>
 
@@ -17,36 +17,18 @@
 namespace fieldpeg::service {
 namespace {
 
+using book::find_named;
+using book::names_of;
 using spectrum::Refusal;
 
 constexpr std::uint32_t group_max = 100;
-const std::string usual_emission = "fm-video";
 const std::string usual_antenna = "circular-omni";
-
-template <class List>
-auto find_named(const List& list, const std::string& name) -> decltype(&*list.begin()) {
-    for (const auto& one : list)
-        if (book::name_key(one.name()) == book::name_key(name)) return &one;
-    return nullptr;
-}
-
-template <class List>
-void add_names(const List& list, std::vector<std::string>& names) {
-    for (const auto& one : list) names.push_back(one.name());
-}
 
 Refusal unknown(const char* what, const std::string& name, const std::vector<std::string>& known) {
     const auto near = book::nearest(name, known);
     return {Refusal::Kind::not_found, what,
             fmt::format("nobody and nothing here is called '{}'", book::printable(name)),
             near.empty() ? "" : fmt::format("did you mean '{}'?", near)};
-}
-
-/// A number of a command as it must be; a NaN never is.
-std::optional<Refusal> outside(const char* what, double value, double low, double high) {
-    if (value >= low && value <= high) return std::nullopt;
-    return Refusal{Refusal::Kind::out_of_range, what, fmt::format("{:g} is out of range", value),
-                   fmt::format("from {:g} to {:g}", low, high)};
 }
 
 std::optional<Refusal> wrong_text(const char* what, const std::string& text) {
@@ -60,6 +42,12 @@ std::optional<Refusal> wrong_text(const char* what, const std::string& text) {
         return Refusal{Refusal::Kind::malformed, what, "has control characters or is not UTF-8",
                        "plain text"};
     return std::nullopt;
+}
+
+std::vector<std::string> both(std::vector<std::string> names,
+                              const std::vector<std::string>& more) {
+    names.insert(names.end(), more.begin(), more.end());
+    return names;
 }
 
 /// Fills in a command step by step; the first thing that is wrong ends it.
@@ -127,23 +115,13 @@ private:
                                "whose? You are no pilot of this day", "name a pilot or a relay"});
             return;
         }
-        std::vector<std::string> known;
-        add_names(state_.sheet().pilots(), known);
-        add_names(state_.sheet().relays(), known);
-        settle("transmitter", name, known);
+        settle("transmitter", name,
+               both(names_of(state_.sheet().pilots()), names_of(state_.sheet().relays())));
     }
 
-    void pilot(std::string& name) {
-        std::vector<std::string> known;
-        add_names(state_.sheet().pilots(), known);
-        settle("pilot", name, known);
-    }
+    void pilot(std::string& name) { settle("pilot", name, names_of(state_.sheet().pilots())); }
 
-    void person(std::string& name) {
-        std::vector<std::string> known;
-        add_names(state_.people(), known);
-        settle("name", name, known);
-    }
+    void person(std::string& name) { settle("name", name, names_of(state_.people())); }
 
     void settle(const char* what, std::string& name, const std::vector<std::string>& known) {
         for (const auto& one : known) {
@@ -157,7 +135,7 @@ private:
     void text(const char* what, const std::string& text) { refuse(wrong_text(what, text)); }
 
     void channel(v1::Channel& channel) {
-        refuse(outside("channel", channel.mhz(), book::channel_mhz_min, book::channel_mhz_max));
+        refuse(outside_channel("channel", channel));
         if (wrong_) return;
         // What it is called is ours to say: nobody may put words into the log as a channel's name.
         std::string why;
@@ -166,10 +144,7 @@ private:
             channel = book::ChannelNames::by_mhz(channel.mhz());
     }
 
-    void power(double power_dbm) {
-        refuse(outside("power_dbm", power_dbm, spectrum::power_min.count(),
-                       spectrum::power_max.count()));
-    }
+    void power(double power_dbm) { refuse(outside_power("power_dbm", power_dbm)); }
 
     void claim(v1::ClaimChannel& asked) {
         transmitter(*asked.mutable_transmitter());
@@ -190,12 +165,10 @@ private:
         asked.clear_resolved();
         if (asked.rules().empty()) return;
         const auto* found = find_named(book::library().rule_sets(), asked.rules());
-        std::vector<std::string> known;
-        add_names(book::library().rule_sets(), known);
         if (found)
             *asked.mutable_resolved() = *found;
         else
-            refuse(unknown("rules", asked.rules(), known));
+            refuse(unknown("rules", asked.rules(), names_of(book::library().rule_sets())));
     }
 
     void see(v1::See& asked) {
@@ -204,15 +177,12 @@ private:
         text("note", asked.note());
         asked.clear_gear();
         const auto& field = state_.sheet().field();
-        std::vector<std::string> places, areas, emissions;
-        add_names(field.places(), places);
-        add_names(field.areas(), areas);
-        add_names(state_.sheet().emissions(), emissions);
-        add_names(book::library().emissions(), emissions);
-        if (!asked.place().empty()) settle("place", *asked.mutable_place(), places);
-        if (!asked.area().empty()) settle("area", *asked.mutable_area(), areas);
+        if (!asked.place().empty())
+            settle("place", *asked.mutable_place(), names_of(field.places()));
+        if (!asked.area().empty()) settle("area", *asked.mutable_area(), names_of(field.areas()));
         if (asked.emission().empty()) asked.set_emission(usual_emission);
-        settle("emission", *asked.mutable_emission(), emissions);
+        settle("emission", *asked.mutable_emission(),
+               both(names_of(state_.sheet().emissions()), names_of(book::library().emissions())));
         if (!find_named(state_.sheet().emissions(), asked.emission()))
             if (const auto* e = find_named(book::library().emissions(), asked.emission()))
                 *asked.mutable_gear()->add_emissions() = *e;

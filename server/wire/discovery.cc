@@ -52,7 +52,7 @@ std::optional<Found> read_notice(std::string_view text, const std::string& from)
         return std::nullopt;
     text.remove_prefix(static_cast<std::size_t>(end - text.data()) + 1);
     auto fingerprint = from_base32(text);
-    if (!fingerprint || fingerprint->size() != 32) return std::nullopt;
+    if (!fingerprint || fingerprint->size() != fingerprint_bytes) return std::nullopt;
     found.fingerprint = *std::move(fingerprint);
     return found;
 }

@@ -3,6 +3,7 @@
 #include "server/spectrum/result.h"
 
 #include <cstddef>
+#include <cstdint>
 #include <memory>
 #include <optional>
 #include <string>
@@ -11,6 +12,9 @@
 /// How messages are laid on the wire: four bytes of length, the highest first, then a Protobuf
 /// message of that length (docs/protocol.md).
 namespace fieldpeg::wire {
+
+/// Of what goes over the wire; a client of another version is told so and let go.
+inline constexpr std::uint32_t protocol_version = 1;
 
 inline constexpr std::size_t length_bytes = 4;
 /// Longest message that a client may send; a day's gear as TOML fits several times over.

@@ -1,5 +1,7 @@
 #include "server/wire/identity.h"
 
+#include "server/wire/private_file.h"
+
 #include <fmt/format.h>
 #include <openssl/evp.h>
 #include <openssl/pem.h>
@@ -7,13 +9,7 @@
 #include <openssl/x509.h>
 #include <openssl/x509v3.h>
 
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
-#include <cerrno>
-#include <cstring>
-#include <fstream>
-#include <iterator>
+#include <filesystem>
 #include <memory>
 #include <stdexcept>
 
@@ -88,13 +84,11 @@ Identity made() {
     return written_out(certificate.get(), key.get());
 }
 
-spectrum::Result<Identity> read(const std::string& path) {
+spectrum::Result<Identity> read(const std::string& path, const std::string& text) {
     const auto no_identity = [&](const char* what) {
         return Refusal{Refusal::Kind::malformed, path, fmt::format("holds no {}", what),
                        "move it away to have a new one made; tickets must then be given out anew"};
     };
-    std::ifstream in(path, std::ios::binary);
-    const std::string text(std::istreambuf_iterator<char>(in), {});
     const Bio certificate_text(BIO_new_mem_buf(text.data(), static_cast<int>(text.size())));
     const Certificate certificate(
         PEM_read_bio_X509(certificate_text.get(), nullptr, nullptr, nullptr));
@@ -107,32 +101,19 @@ spectrum::Result<Identity> read(const std::string& path) {
     return written_out(certificate.get(), key.get());
 }
 
-spectrum::Result<void> write(const std::string& path, const Identity& identity) {
-    const int file = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-    const auto text = identity.certificate_pem + identity.key_pem;
-    const bool good =
-        file >= 0 && ::write(file, text.data(), text.size()) == static_cast<ssize_t>(text.size()) &&
-        ::fsync(file) == 0;
-    const int error = errno;
-    if (file >= 0) ::close(file);
-    if (good) return {};
-    return Refusal{Refusal::Kind::unavailable, path,
-                   fmt::format("cannot be written: {}", std::strerror(error)),
-                   "is the folder writable, and the disk not full?"};
-}
-
 }  // namespace
 
 spectrum::Result<Identity> identity_at(const std::string& path) {
-    struct stat info {};
-    if (::stat(path.c_str(), &info) != 0) {
+    if (!std::filesystem::exists(path)) {
         auto identity = made();
-        if (const auto written = write(path, identity); !written) return written.error();
+        const auto written =
+            write_private(path, identity.certificate_pem + identity.key_pem, Existing::stays);
+        if (!written) return written.error();
         return identity;
     }
-    if ((info.st_mode & (S_IRWXG | S_IRWXO)) != 0)
-        return Refusal{Refusal::Kind::malformed, path, "may be read by others", "chmod 600 it"};
-    return read(path);
+    const auto text = read_private(path);
+    if (!text) return text.error();
+    return read(path, *text);
 }
 
 ssl::context server_context(const Identity& identity) {

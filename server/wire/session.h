@@ -17,9 +17,6 @@
 
 namespace fieldpeg::wire {
 
-/// Of what goes over the wire; a client of another version is told so and let go.
-inline constexpr std::uint32_t protocol_version = 1;
-
 struct SessionLimits {
     std::chrono::milliseconds handshake{5000};  ///< TLS and the first frame, each
     std::chrono::milliseconds idle{60'000};     ///< without a frame from the client

@@ -1,5 +1,7 @@
 #include "server/wire/ticket.h"
 
+#include "server/service/secret.h"
+
 #include <fmt/format.h>
 #include <qrencode.h>
 
@@ -15,8 +17,6 @@ using spectrum::Refusal;
 
 constexpr std::string_view scheme = "fieldpeg:";
 constexpr std::string_view alphabet = "abcdefghijklmnopqrstuvwxyz234567";  // [RFC4648, section 6]
-constexpr std::size_t fingerprint_bytes = 32;
-constexpr std::size_t secret_bytes = 16;
 constexpr std::size_t ticket_length_max = 400;
 
 Refusal wrong(const char* where, std::string why) {
@@ -107,7 +107,7 @@ spectrum::Result<Ticket> read_ticket(std::string_view text) {
         return wrong("ticket", "has a fingerprint of the wrong length");
     const auto secret = from_base32(text.substr(second + 1));
     if (!secret) return secret.error();
-    if (secret->size() != secret_bytes)
+    if (secret->size() != service::secret_bytes)
         return wrong("ticket", "is cut short or has something behind it");
     ticket.fingerprint = *fingerprint;
     ticket.secret = *secret;

@@ -2,11 +2,14 @@
 
 #include "server/spectrum/result.h"
 
+#include <cstddef>
 #include <cstdint>
 #include <string>
 #include <string_view>
 
 namespace fieldpeg::wire {
+
+inline constexpr std::size_t fingerprint_bytes = 32;  ///< SHA-256
 
 /// What lets somebody join: where the server is, by what it is known, and a secret.
 struct Ticket {

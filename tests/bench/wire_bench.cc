@@ -3,20 +3,14 @@
 
 #include "client/link/remote.h"
 #include "server/log/day_log.h"
-#include "server/log/hash.h"
-#include "server/service/desk.h"
-#include "server/service/secret.h"
 #include "server/wire/identity.h"
-#include "server/wire/listener.h"
 #include "tests/support/days.h"
+#include "tests/support/server.h"
+#include "tests/support/temporary.h"
 
 #include <benchmark/benchmark.h>
-#include <boost/asio/bind_cancellation_slot.hpp>
-#include <boost/asio/cancellation_signal.hpp>
-#include <boost/asio/co_spawn.hpp>
 #include <boost/asio/connect.hpp>
 #include <boost/asio/io_context.hpp>
-#include <boost/asio/post.hpp>
 #include <boost/asio/read.hpp>
 #include <boost/asio/write.hpp>
 
@@ -24,7 +18,6 @@
 #include <unistd.h>
 #include <algorithm>
 #include <chrono>
-#include <filesystem>
 #include <fstream>
 #include <memory>
 #include <string>
@@ -35,14 +28,8 @@ namespace fieldpeg {
 namespace {
 
 namespace asio = boost::asio;
-namespace fs = std::filesystem;
 using asio::ip::tcp;
 using Clock = std::chrono::steady_clock;
-
-std::int64_t now_ms() {
-    using namespace std::chrono;
-    return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
-}
 
 double microseconds(Clock::duration time) {
     return std::chrono::duration<double, std::micro>(time).count();
@@ -64,70 +51,18 @@ std::string day_of(int pilots) {
     return text;
 }
 
-/// A folder that goes when it is done with.
-struct Folder {
-    fs::path path = fs::temp_directory_path() / ("fieldpeg_bench_" + std::to_string(::getpid()) +
-                                                 "_" + std::to_string(now_ms()));
-    Folder() { fs::create_directories(path); }
-    ~Folder() { fs::remove_all(path); }
-};
+/// A server on a day with so many pilots.
+struct Served {
+    explicit Served(int pilots) : server(written(pilots)) {}
 
-/// A whole server in a thread of its own.
-class Server {
-public:
-    explicit Server(int pilots) {
-        const auto day = (folder_.path / "day.toml").string();
-        std::ofstream(day) << day_of(pilots);
-        std::vector<std::string> differences;
-        keeper_ = service::Keeper::open(service::files_of(day), log::DayLog::Access::write,
-                                        now_ms(), differences)
-                      .value();
-        identity_ = wire::identity_at(service::files_of(day).identity).value();
-        tls_.emplace(wire::server_context(identity_));
-        tcp::acceptor acceptor(io_, tcp::endpoint(asio::ip::address_v4::loopback(), 0));
-        port_ = acceptor.local_endpoint().port();
-        desk_.emplace(io_.get_executor(), *keeper_, now_ms);
-        house_.emplace(wire::House{*desk_, *tls_, gate_, {}});
-        const auto rethrow = [](std::exception_ptr failure) {
-            if (failure) std::rethrow_exception(failure);
-        };
-        asio::co_spawn(io_, desk_->run(), rethrow);
-        asio::co_spawn(io_, wire::serve(std::move(acceptor), *house_, {}),
-                       asio::bind_cancellation_slot(
-                           stop_.slot(), [this](std::exception_ptr) { desk_->close(); }));
-        for (const auto role : {v1::Role::marshal, v1::Role::onlooker}) {
-            service::Ask ask;
-            ask.command.mutable_renew_ticket()->set_role(role);
-            (role == v1::Role::marshal ? marshal_secret_ : onlooker_secret_) =
-                keeper_->take(ask, now_ms()).ticket().ticket();
-        }
-        thread_ = std::thread([this] { io_.run(); });
+    std::string written(int pilots) const {
+        const auto day = folder.at("day.toml");
+        testing::write_file(day, day_of(pilots));
+        return day;
     }
 
-    ~Server() {
-        asio::post(io_, [this] { stop_.emit(asio::cancellation_type::terminal); });
-        thread_.join();
-    }
-
-    wire::Ticket ticket(const std::string& secret) const {
-        return {"127.0.0.1", port_, identity_.fingerprint, secret};
-    }
-    const std::string& marshal_secret() const { return marshal_secret_; }
-    const std::string& onlooker_secret() const { return onlooker_secret_; }
-
-private:
-    Folder folder_;
-    asio::io_context io_{1};
-    std::unique_ptr<service::Keeper> keeper_;
-    wire::Identity identity_;
-    std::optional<asio::ssl::context> tls_;
-    std::optional<service::Desk> desk_;
-    wire::Gate gate_;
-    std::optional<wire::House> house_;
-    asio::cancellation_signal stop_;
-    std::uint16_t port_ = 0;
-    std::string marshal_secret_, onlooker_secret_;
-    std::thread thread_;
+    testing::TemporaryFolder folder;
+    testing::Server server;
 };
 
 v1::Command claim(int i) {
@@ -142,8 +77,8 @@ v1::Command claim(int i) {
 }
 
 void claim_over_tls(benchmark::State& state) {
-    Server server(static_cast<int>(state.range(0)));
-    link::Remote marshal(link::join(server.ticket(server.marshal_secret()), "Marshal").value());
+    const Served day(static_cast<int>(state.range(0)));
+    link::Remote marshal(day.server.joined(v1::Role::marshal, "Marshal"));
     marshal.tell(claim(1));
     std::vector<double> times;
     int i = 0;
@@ -170,10 +105,9 @@ log::Batch entry(std::uint64_t version) {
 }
 
 void echo_and_commit(benchmark::State& state) {
-    Folder folder;
-    auto log = log::DayLog::open((folder.path / "echo.daylog").string(), log::DayLog::Access::write)
-                   .value();
-    const auto identity = wire::identity_at((folder.path / "identity.pem").string()).value();
+    const testing::TemporaryFolder folder;
+    auto log = log::DayLog::open(folder.at("echo.daylog"), log::DayLog::Access::write).value();
+    const auto identity = wire::identity_at(folder.at("identity.pem")).value();
     asio::io_context io;
     auto server_tls = wire::server_context(identity);
     auto client_tls = wire::client_context();
@@ -263,10 +197,10 @@ void change_to_the_last_watcher(benchmark::State& state) {
     ::getrlimit(RLIMIT_NOFILE, &limit);  // both ends are in this process
     limit.rlim_cur = limit.rlim_max;
     ::setrlimit(RLIMIT_NOFILE, &limit);
-    Server server(6);
-    link::Remote marshal(link::join(server.ticket(server.marshal_secret()), "Marshal").value());
+    const Served day(6);
+    link::Remote marshal(day.server.joined(v1::Role::marshal, "Marshal"));
     marshal.tell(claim(1));
-    const auto onlooker = link::join(server.ticket(server.onlooker_secret()), "Onlooker").value();
+    const auto onlooker = day.server.joined(v1::Role::onlooker, "Onlooker");
     asio::io_context io;
     auto tls = wire::client_context();
     std::vector<std::unique_ptr<Watcher>> watchers;

@@ -14,22 +14,12 @@ cp "$here/../../client/demo_day.toml" "$work/day.toml"
 cd "$work"
 export XDG_CONFIG_HOME=$work/config
 
-start() {
-    : > server.txt
-    "$fieldpegd" --day day.toml --listen "127.0.0.1:$1" --no-discovery 2>> server.txt &
-    server=$!
-    for _ in $(seq 200); do
-        grep -q 'stop with Ctrl-C' server.txt && return
-        sleep 0.05
-    done
-    cat server.txt >&2
-    echo "kill: the server did not start" >&2
-    exit 1
-}
+fail() { echo "kill: $1" >&2; exit 1; }
+source "$here/../support/server.sh"
 
 start 0
-port=$(sed -n 's/.* at 127.0.0.1:\([0-9]*\),.*/\1/p' server.txt)
-grep -A1 '# marshal' day.tickets | tail -n 1 > marshal.ticket
+port=$(port_of_server)
+ticket_of marshal
 "$fieldpeg" join Marshal --ticket marshal.ticket > /dev/null
 "$fieldpeg" off Ann --as Marshal > /dev/null
 "$fieldpeg" off Cem --as Marshal > /dev/null
@@ -46,6 +36,7 @@ claim_on() {
 }
 
 for round in $(seq "$rounds"); do
+    touch Ann.yes Cem.yes  # killed before the first answer there is none
     claim_on Ann R1 R7 &
     first=$!
     claim_on Cem A4 F8 &
@@ -61,12 +52,10 @@ for round in $(seq "$rounds"); do
     cut -d, -f1 log.csv | sort > in_log
     sort -u Ann.yes Cem.yes > said_yes
     lost=$(comm -13 in_log said_yes)
-    [ -z "$lost" ] || { echo "kill: answered with yes and not in the log: $lost" >&2; exit 1; }
+    [ -z "$lost" ] || fail "answered with yes and not in the log: $lost"
     on_air=$("$fieldpeg" board --as Marshal --json | grep -c '"stage": "on_air"')
-    [ "$on_air" -eq 6 ] || { echo "kill: $on_air on the air, not 6" >&2; exit 1; }
+    [ "$on_air" -eq 6 ] || fail "$on_air on the air, not 6"
 done
-kill -TERM "$server"
-wait "$server"
-server=
+stop
 "$fieldpeg" log --day day.toml --last 1 > /dev/null
 echo "kill: $rounds times, $(wc -l < said_yes) answers, none lost"

@@ -12,7 +12,7 @@ cp "$here/../../client/demo_day.toml" "$work/day.toml"
 cd "$work"
 export XDG_CONFIG_HOME=$work/config TZ=UTC
 
-fail() { echo "live: $1" >&2; cat out.txt >&2; exit 1; }
+fail() { echo "live: $1" >&2; cat out.txt >&2 || true; exit 1; }
 # expect STATUS 'TEXT' ARGUMENTS...: the text must be in what is printed, on stdout or stderr.
 expect() {
     local status=$1 text=$2 got=0
@@ -21,21 +21,7 @@ expect() {
     [ "$got" -eq "$status" ] || fail "'$*': exit status $got, expected $status"
     grep -qF -- "$text" out.txt || fail "'$*': '$text' is missing"
 }
-start() {
-    "$fieldpegd" --day day.toml --listen "127.0.0.1:$1" --no-discovery 2> server.txt &
-    server=$!
-    for _ in $(seq 200); do
-        grep -q 'stop with Ctrl-C' server.txt && return
-        sleep 0.05
-    done
-    cp server.txt out.txt
-    fail "the server did not start"
-}
-stop() {
-    kill -TERM "$server"
-    wait "$server" || fail "the server did not end well"
-    server=
-}
+source "$here/../support/server.sh"
 
 # Nobody has joined, nothing runs.
 expect 2 'no server has been joined from here' board
@@ -44,9 +30,9 @@ printf 'fieldpeg:127.0.0.1:1/%s/%s\n' "$(printf 'a%.0s' $(seq 52))" "$(printf 'a
 expect 4 'do not switch on unless the marshal says so' join Ann --ticket nowhere.ticket
 
 start 0
-port=$(sed -n 's/.* at 127.0.0.1:\([0-9]*\),.*/\1/p' server.txt)
+port=$(port_of_server)
 [ "$(stat -c %a day.tickets day.identity.pem | sort -u)" = 600 ] || fail "secrets may be read by others"
-for role in marshal pilot onlooker; do grep -A1 "# $role" day.tickets | tail -n 1 > "$role.ticket"; done
+for role in marshal pilot onlooker; do ticket_of "$role"; done
 status=0
 "$fieldpegd" --day day.toml --listen 127.0.0.1:0 > out.txt 2>&1 || status=$?
 [ "$status" -eq 2 ] && grep -q 'held by another program' out.txt || fail "two servers held one day"
