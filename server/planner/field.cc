@@ -1,0 +1,356 @@
+#include "server/planner/field.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <cstring>
+#include <numeric>
+#include <utility>
+
+namespace fieldpeg::planner {
+namespace {
+
+/// All products together that are left out, as a share of the noise: 0.0004 dB.
+constexpr double negligible_share = 1e-4;
+
+/// The channels for which test(channel) holds.
+template <class Test>
+std::uint64_t mask(Test test) {
+    std::array<std::uint8_t, band_size_max> holds;
+    for (std::size_t c = 0; c < band_size_max; ++c) holds[c] = test(c) ? 1 : 0;
+    std::uint64_t word = 0;
+    for (std::size_t c = 0; c < band_size_max; ++c) word |= std::uint64_t{holds[c]} << c;
+    return word;
+}
+
+double least_power(const Problem& problem, const Ear& ear, std::size_t s) {
+    const auto& station = problem.stations[s];
+    const auto& profile = problem.profiles[ear.profile];
+    if (station.powers.empty()) return 0;
+    double least = INFINITY;
+    for (std::size_t band = 0; band < problem.bands.size(); ++band)
+        for (std::size_t c = 0; c < problem.bands[band].size(); ++c)
+            if ((station.channels[band] >> c & 1) != 0)
+                least = std::min(least, ear.path[problem.seat(s, band)] *
+                                            problem.front(profile, problem.bands[band][c]));
+    return least * *std::ranges::min_element(station.powers);
+}
+
+double most_power(const Problem& problem, const Ear& ear, std::size_t s) {
+    const auto& station = problem.stations[s];
+    double most = 0;
+    for (std::size_t band = 0; band < problem.bands.size(); ++band)
+        if (station.channels[band] != 0) most = std::max(most, ear.path[problem.seat(s, band)]);
+    return station.powers.empty() ? 0 : most * *std::ranges::max_element(station.powers);
+}
+
+double most_made(const Problem& problem, const Ear& ear, std::size_t host, std::size_t other) {
+    double most = 0;
+    for (std::size_t band = 0; band < problem.bands.size(); ++band)
+        most = std::max(most, problem.made_by(host, other, band));
+    const auto& powers = problem.stations[other].powers;
+    const double power = powers.empty() ? 0 : *std::ranges::max_element(powers);
+    double path = 0;
+    for (std::size_t band = 0; band < problem.bands.size(); ++band)
+        path = std::max(path, ear.path[problem.seat(host, band)]);
+    return most * power * path;
+}
+
+}  // namespace
+
+Field::Field(const Problem& problem, Rows& rows)
+    : problem_(problem), rows_(rows), goals_of_(problem.stations.size()),
+      slice_(problem.ears.size() * problem.groups * problem.bands.size(), no_slice),
+      heard_(problem.ears.size()), blockers_(problem.ears.size() * problem.groups),
+      least_(problem.ears.size() * problem.stations.size()), arriving_(least_.size()),
+      picks_(problem.stations.size()), members_(problem.groups) {
+    const std::size_t n = problem.stations.size();
+    for (std::size_t g = 0; g < problem.goals.size(); ++g)
+        goals_of_[problem.ears[problem.goals[g].front()].station].push_back(g);
+    for (std::size_t e = 0; e < problem.ears.size(); ++e) {
+        const auto& ear = problem.ears[e];
+        const auto& profile = problem.profiles[ear.profile];
+        double most = 0, made = 0, made_in_own = 0;
+        for (std::size_t s = 0; s < n; ++s) {
+            for (std::size_t other = 0; other < n; ++other)
+                if (other != s && other != ear.station)
+                    (s == ear.station ? made_in_own : made) += most_made(problem, ear, s, other);
+            if (s == ear.station) continue;
+            most += most_power(problem, ear, s);
+            if (problem.groups == 1) least_[e * n + s] = least_power(problem, ear, s);
+            blockers_[e * problem.groups] += least_[e * n + s];
+        }
+        const double cubed = std::max(problem.triple_gain, 2.0) * most * most * most;
+        const double all = cubed / (profile.knee * profile.knee) + made;
+        const double share = negligible_share * profile.noise;
+        const double count = std::max(1.0, std::pow(static_cast<double>(n), 3) / 2);
+        negligible_.push_back(all <= share ? INFINITY : negligible_share / count);
+        own_makes_.push_back(made_in_own > share / 2);
+        for (std::size_t slot_ = 0; slot_ < problem.groups * problem.bands.size(); ++slot_) {
+            const std::size_t band = slot_ % problem.bands.size();
+            if (problem.stations[ear.station].channels[band] == 0) continue;
+            slice_[e * problem.groups * problem.bands.size() + slot_] =
+                static_cast<std::uint32_t>(slices_.size());
+            slices_.push_back({});
+        }
+    }
+}
+
+void Field::set_target_db(double target_db) {
+    target_ = std::pow(10, target_db / 10);
+}
+
+std::int64_t Field::step(std::size_t s) const {
+    return problem_.bands[picks_[s]->band][picks_[s]->channel];
+}
+
+void Field::put(std::size_t station, const Pick& pick) {
+    trail_.push_back({station, slices_.size(), {}, heard_, blockers_});
+    picks_[station] = pick;
+    const auto products = products_with(station);
+    members_[pick.group].push_back(station);
+    const std::size_t n = problem_.stations.size();
+    for (std::size_t e = 0; e < problem_.ears.size(); ++e) {
+        const auto& ear = problem_.ears[e];
+        if (ear.station == station) {
+            heard_[e] = slices_[slice_[slot(e, pick.group, pick.band)]][pick.channel];
+            continue;
+        }
+        if (picks_[ear.station] && picks_[ear.station]->group != pick.group) continue;
+        const auto& profile = problem_.profiles[ear.profile];
+        const double arrives = problem_.stations[station].powers[pick.power] *
+                               ear.path[problem_.seat(station, pick.band)] *
+                               problem_.front(profile, problem_.bands[pick.band][pick.channel]);
+        arriving_[e * n + station] = arrives;
+        blockers_[e * problem_.groups + pick.group] += arrives - least_[e * n + station];
+        reach_ear(e, station, products);
+    }
+}
+
+void Field::reach_ear(std::size_t e, std::size_t station, const std::vector<Product>& products) {
+    const auto own = problem_.ears[e].station;
+    const std::size_t group = picks_[station]->group;
+    if (picks_[own]) {
+        heard_[e] += added_at(e, station, products);
+        return;
+    }
+    for (std::size_t band = 0; band < problem_.bands.size(); ++band) {
+        const auto at = slot(e, group, band);
+        if (slice_[at] == no_slice) continue;
+        trail_.back().replaced.emplace_back(at, slice_[at]);
+        slices_.push_back(slices_[slice_[at]]);
+        slice_[at] = static_cast<std::uint32_t>(slices_.size() - 1);
+        add_to_row(e, band, station, products, slices_.back());
+    }
+}
+
+void Field::take_back() {
+    auto& mark = trail_.back();
+    members_[picks_[mark.station]->group].pop_back();
+    picks_[mark.station].reset();
+    for (const auto& [at, slice] : mark.replaced) slice_[at] = slice;
+    slices_.resize(mark.slices);
+    heard_ = std::move(mark.heard);
+    blockers_ = std::move(mark.blockers);
+    trail_.pop_back();
+}
+
+/// All products that a station forms with those of its group put before it.
+std::vector<Field::Product> Field::products_with(std::size_t s) const {
+    std::vector<Product> products;
+    const auto& others = members_[picks_[s]->group];
+    const std::int64_t d = step(s);
+    for (std::size_t i = 0; i < others.size(); ++i) {
+        const std::size_t x = others[i];
+        products.push_back({s, x, Product::none, std::abs(2 * d - step(x))});
+        products.push_back({x, s, Product::none, std::abs(2 * step(x) - d)});
+        for (std::size_t j = i + 1; j < others.size(); ++j) {
+            const std::size_t y = others[j];
+            products.push_back({s, x, y, std::abs(d + step(x) - step(y))});
+            products.push_back({s, y, x, std::abs(d + step(y) - step(x))});
+            products.push_back({x, y, s, std::abs(step(x) + step(y) - d)});
+        }
+    }
+    return products;
+}
+
+/// Power of a product in an ear before its filter, the ear's own station taking no part in it but
+/// as the host.
+double Field::product_power(const Ear& ear, const Product& p) const {
+    const auto& profile = problem_.profiles[ear.profile];
+    const std::size_t n = problem_.stations.size();
+    const double* arriving =
+        &arriving_[static_cast<std::size_t>(&ear - problem_.ears.data()) * n];
+    const auto own = ear.station;
+    if (p.c != Product::none)
+        return p.a == own || p.b == own || p.c == own
+                   ? 0
+                   : problem_.triple_gain * arriving[p.a] * arriving[p.b] * arriving[p.c] /
+                         (profile.knee * profile.knee);
+    if (p.b == own) return 0;
+    double power = 0;
+    if (p.a != own)
+        power = problem_.pair_gain[problem_.stations[p.a].kind] * arriving[p.a] * arriving[p.a] *
+                arriving[p.b] / (profile.knee * profile.knee);
+    if (problem_.made.empty()) return power;
+    return power + problem_.stations[p.b].powers[picks_[p.b]->power] *
+                       problem_.made_by(p.a, p.b, picks_[p.b]->band) *
+                       ear.path[problem_.seat(p.a, picks_[p.a]->band)] *
+                       problem_.front(profile, p.step);
+}
+
+/// Calls add(weight in noises, row) for each product that matters.
+template <class Add>
+void Field::for_each_product(std::size_t e, std::size_t band, const std::vector<Product>& products,
+                             Add add) {
+    if (negligible_[e] == INFINITY && !own_makes_[e]) return;
+    const auto& ear = problem_.ears[e];
+    const double noise = problem_.profiles[ear.profile].noise;
+    const auto kind = [&](std::size_t s) { return problem_.stations[s].kind; };
+    for (const auto& p : products) {
+        const double weight = product_power(ear, p) / noise;
+        if (weight <= std::min(negligible_[e], 1e-7)) continue;
+        const auto* row = p.c == Product::none
+                              ? rows_.product(ear.profile, kind(p.a), kind(p.b), band, p.step)
+                              : rows_.product(ear.profile, kind(p.a), kind(p.b), kind(p.c), band,
+                                              p.step);
+        if (row != nullptr) add(static_cast<float>(weight), *row);
+    }
+}
+
+void Field::add_to_row(std::size_t e, std::size_t band, std::size_t station,
+                       const std::vector<Product>& products, Row& level) {
+    const auto& ear = problem_.ears[e];
+    const auto& from = *picks_[station];
+    const double noise = problem_.profiles[ear.profile].noise;
+    const auto weight =
+        static_cast<float>(arriving_[e * problem_.stations.size() + station] / noise);
+    const Row& leak = rows_.leak(ear.profile, problem_.stations[station].kind, band, from.band,
+                                 from.channel);
+    for (std::size_t c = 0; c < band_size_max; ++c) level[c] += weight * leak[c];
+    for_each_product(e, band, products, [&](float product, const Row& row) {
+        for (std::size_t c = 0; c < band_size_max; ++c) level[c] += product * row[c];
+    });
+    if (own_makes_[e]) add_made_in_own(e, band, station, level);
+}
+
+/// What the wanted station's own output stage would make of the newcomer.
+void Field::add_made_in_own(std::size_t e, std::size_t band, std::size_t station, Row& level) {
+    const auto& ear = problem_.ears[e];
+    const auto& from = *picks_[station];
+    const auto& profile = problem_.profiles[ear.profile];
+    const double weight = problem_.stations[station].powers[from.power] *
+                          problem_.made_by(ear.station, station, from.band) *
+                          ear.path[problem_.seat(ear.station, band)] / profile.noise;
+    const auto& channels = problem_.bands[band];
+    for (std::size_t c = 0; c < channels.size(); ++c) {
+        const std::int64_t product = std::abs(2 * channels[c] - step(station));
+        const auto* row = rows_.product(ear.profile, problem_.stations[ear.station].kind,
+                                        problem_.stations[station].kind, band, product);
+        if (row != nullptr)
+            level[c] += static_cast<float>(weight * problem_.front(profile, product)) * (*row)[c];
+    }
+}
+
+/// The same as add_to_row for an ear whose station has been put.
+float Field::added_at(std::size_t e, std::size_t station, const std::vector<Product>& products) {
+    const auto& ear = problem_.ears[e];
+    const auto& from = *picks_[station];
+    const auto& at = *picks_[ear.station];
+    const double noise = problem_.profiles[ear.profile].noise;
+    float sum = static_cast<float>(arriving_[e * problem_.stations.size() + station] / noise) *
+                rows_.leak(ear.profile, problem_.stations[station].kind, at.band, from.band,
+                           from.channel)[at.channel];
+    for_each_product(e, at.band, products,
+                     [&](float product, const Row& row) { sum += product * row[at.channel]; });
+    return sum;
+}
+
+/// How many noises an ear may hear, noise included, with its front end wide open; 0 if the target
+/// is out of its reach.
+double Field::room(std::size_t e, std::size_t group, std::size_t band, std::size_t power) const {
+    const auto& ear = problem_.ears[e];
+    const auto& profile = problem_.profiles[ear.profile];
+    const double others = blockers_[e * problem_.groups + group];
+    if (others * target_ > profile.stand) return 0;
+    return ear.signal[band] * problem_.stations[ear.station].powers[power] *
+           squeeze(others / profile.knee) / (profile.noise * target_);
+}
+
+std::uint64_t Field::hears_well(std::size_t e, const Pick& at) const {
+    const auto& ear = problem_.ears[e];
+    const Row& level = slices_[slice_[slot(e, at.group, at.band)]];
+    const Row& front = rows_.front(ear.profile, at.band);
+    const auto most = static_cast<float>(room(e, at.group, at.band, at.power));
+    const auto near = static_cast<float>(
+        ear.close[at.band] / (target_ * problem_.stations[ear.station].powers[at.power]));
+    return mask([&](std::size_t c) {
+        return level[c] + 1 <= most * front[c] && front[c] <= near;
+    });
+}
+
+/// The channels on which a newcomer leaves an ear put above the target.
+std::uint64_t Field::spares(std::size_t e, std::size_t station, const Pick& where) const {
+    const auto& ear = problem_.ears[e];
+    const auto& profile = problem_.profiles[ear.profile];
+    const auto& at = *picks_[ear.station];
+    const float front = rows_.front(ear.profile, at.band)[at.channel];
+    const auto left = static_cast<float>(room(e, at.group, at.band, at.power)) * front - 1 -
+                      heard_[e];
+    if (left < 0) return 0;
+    const auto weight =
+        static_cast<float>(problem_.stations[station].powers[where.power] *
+                           ear.path[problem_.seat(station, where.band)] / profile.noise);
+    const Row& leak = rows_.leak(ear.profile, problem_.stations[station].kind, where.band, at.band,
+                                 at.channel);
+    const Row& passed = rows_.front(ear.profile, where.band);
+    return mask([&](std::size_t c) { return weight * passed[c] * leak[c] <= left; });
+}
+
+std::uint64_t Field::fits(std::size_t station, const Pick& where, std::uint64_t channels) const {
+    for (const auto g : goals_of_[station]) {
+        std::uint64_t any = 0;
+        for (const auto e : problem_.goals[g]) any |= hears_well(e, where);
+        if ((channels &= any) == 0) return 0;
+    }
+    for (const auto s : members_[where.group]) {
+        for (const auto g : goals_of_[s]) {
+            std::uint64_t any = 0;
+            for (const auto e : problem_.goals[g]) any |= spares(e, station, where);
+            if ((channels &= any) == 0) return 0;
+        }
+    }
+    return channels;
+}
+
+bool Field::all_fit(std::size_t group) const {
+    return std::ranges::all_of(members_[group], [&](std::size_t s) {
+        const auto& at = *picks_[s];
+        return std::ranges::all_of(goals_of_[s], [&](std::size_t g) {
+            return std::ranges::any_of(problem_.goals[g], [&](std::size_t e) {
+                const auto& ear = problem_.ears[e];
+                const float front = rows_.front(ear.profile, at.band)[at.channel];
+                const double power = problem_.stations[s].powers[at.power];
+                return heard_[e] + 1 <=
+                           static_cast<float>(room(e, group, at.band, at.power)) * front &&
+                       power * front * target_ <= ear.close[at.band];
+            });
+        });
+    });
+}
+
+double Field::used(std::size_t station, const Pick& where) const {
+    double most = 0;
+    for (const auto g : goals_of_[station]) {
+        double least = INFINITY;
+        for (const auto e : problem_.goals[g]) {
+            const Row& level = slices_[slice_[slot(e, where.group, where.band)]];
+            const double has = room(e, where.group, where.band, where.power);
+            least = std::min(least, (static_cast<double>(level[where.channel]) + 1) / has);
+        }
+        most = std::max(most, least);
+    }
+    return most;
+}
+
+}  // namespace fieldpeg::planner
