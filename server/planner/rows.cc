@@ -1,5 +1,7 @@
 #include "server/planner/rows.h"
 
+#include <algorithm>
+#include <cmath>
 #include <cstdlib>
 
 namespace fieldpeg::planner {
@@ -12,8 +14,13 @@ Rows::Rows(const Problem& problem)
             for (std::size_t into = 0; into < bands_; ++into)
                 for (const auto& from : problem.bands) {
                     auto& rows = leak_.emplace_back();
-                    for (const auto step : from)
+                    auto& least = least_leak_.emplace_back();
+                    least.fill(INFINITY);
+                    for (const auto step : from) {
                         rows.push_back(row(profile.leak[kind], into, step, INT64_MAX));
+                        for (std::size_t c = 0; c < band_size_max; ++c)
+                            least[c] = std::min(least[c], rows.back()[c]);
+                    }
                 }
         for (const auto& band : problem.bands) {
             auto& row = front_.emplace_back(Row{});
@@ -30,14 +37,19 @@ const Row* Rows::product(std::size_t profile, std::size_t a, std::size_t b, std:
     if (step < band.front() - reach || step > band.back() + reach) return nullptr;
     auto& known =
         product_[(((profile * kinds_ + a) * kinds_ + b) * (kinds_ + 1) + c) * bands_ + into];
-    const auto [entry, is_new] = known.try_emplace(step);
-    if (is_new) {
+    const std::int64_t lowest = band.front() - reach, span = band.back() + reach - lowest + 1;
+    if (span <= dense_max && known.by_step.empty())
+        known.by_step.resize(static_cast<std::size_t>(span));
+    auto& index = span <= dense_max ? known.by_step[static_cast<std::size_t>(step - lowest)]
+                                    : known.by_fine_step[step];
+    if (index == 0) {
         const auto& p = problem_.profiles[profile];
         const auto& curve = c == kinds_ ? p.two[a * kinds_ + b]
                                         : p.three[(a * kinds_ + b) * kinds_ + c];
-        entry->second = row(curve, into, step, reach);
+        known.rows.push_back(row(curve, into, step, reach));
+        index = static_cast<std::uint32_t>(known.rows.size());
     }
-    return &entry->second;
+    return &known.rows[index - 1];
 }
 
 Row Rows::row(const Curve& curve, std::size_t into, std::int64_t step, std::int64_t reach) const {

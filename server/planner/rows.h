@@ -5,6 +5,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <deque>
 #include <unordered_map>
 #include <vector>
 
@@ -27,6 +28,11 @@ public:
                     std::size_t channel) const {
         return leak_[((profile * kinds_ + kind) * bands_ + into) * bands_ + from][channel];
     }
+    /// The least of these over all channels of `from`.
+    const Row& least_leak(std::size_t profile, std::size_t kind, std::size_t into,
+                          std::size_t from) const {
+        return least_leak_[((profile * kinds_ + kind) * bands_ + into) * bands_ + from];
+    }
     /// What the front end leaves of a signal, by channel of a band.
     const Row& front(std::size_t profile, std::size_t band) const {
         return front_[profile * bands_ + band];
@@ -41,14 +47,23 @@ public:
     }
 
 private:
+    /// Rows by step. They are few steps, or the grid is fine: then a map holds them.
+    struct Products {
+        std::vector<std::uint32_t> by_step;  ///< one more than the index of a row; 0: not made yet
+        std::unordered_map<std::int64_t, std::uint32_t> by_fine_step;
+        std::deque<Row> rows;
+    };
+    static constexpr std::int64_t dense_max = 1 << 14;
+
     Row row(const Curve& curve, std::size_t into, std::int64_t step, std::int64_t reach) const;
 
     const Problem& problem_;
     std::size_t kinds_;
     std::size_t bands_;
     std::vector<std::vector<Row>> leak_;
+    std::vector<Row> least_leak_;
     std::vector<Row> front_;
-    std::vector<std::unordered_map<std::int64_t, Row>> product_;
+    std::vector<Products> product_;
 };
 
 }  // namespace fieldpeg::planner

@@ -87,7 +87,7 @@ private:
             auto words = domains_.all();
             (domains_.narrow(words, field_) ? low : high) = middle;
         }
-        return high >= 200 ? INFINITY : high + Field::left_out_db;
+        return high >= 200 ? INFINITY : high + Field::rounding_db;
     }
 
     bool offer(const Choice& choice) {
@@ -136,8 +136,8 @@ private:
     /// Whether some choice reaches the target; then it is the best so far.
     bool reaches(double target_db) {
         target_db_ = target_db;
-        field_.set_target_db(target_db - Field::left_out_db);
-        packing_.set_target_db(target_db - Field::left_out_db);
+        field_.set_target_db(target_db - Field::rounding_db);
+        packing_.set_target_db(target_db - Field::rounding_db);
         words_[0] = domains_.all();
         const bool found = domains_.narrow(words_[0], field_) && descend(0);
         while (field_.count() > 0) field_.take_back();
@@ -184,9 +184,8 @@ private:
         if (!packing_.has_room(words_[depth], domains_, field_)) return false;
         const auto station = tightest(words_[depth], groups_in_use);
         for (const auto& pick : picks(words_[depth], station, groups_in_use)) {
-            field_.put(station, pick);
             words_[depth + 1] = words_[depth];
-            const bool found = field_.all_fit(pick.group) &&
+            const bool found = field_.put(station, pick) &&
                                domains_.narrow(words_[depth + 1], field_, station) &&
                                descend(std::max(groups_in_use, pick.group + 1));
             field_.take_back();
