@@ -17,6 +17,9 @@ namespace {
 /// whoever finds a choice reckons with them all.
 constexpr double negligible_share = 0.01;
 
+/// Where more fly in a group, all products are left out: they are too many to form at each node.
+constexpr std::size_t stations_with_products_max = 48;
+
 /// The channels, out of some, for which test(channel) holds: a few one by one, many side by side.
 template <class Test>
 std::uint64_t mask(std::uint64_t channels, Test test) {
@@ -38,7 +41,6 @@ std::uint64_t mask(std::uint64_t channels, Test test) {
 double least_power(const Problem& problem, const Ear& ear, std::size_t s) {
     const auto& station = problem.stations[s];
     const auto& profile = problem.profiles[ear.profile];
-    if (station.powers.empty()) return 0;
     double least = INFINITY;
     for (std::size_t band = 0; band < problem.bands.size(); ++band)
         for (std::size_t c = 0; c < problem.bands[band].size(); ++c)
@@ -48,24 +50,25 @@ double least_power(const Problem& problem, const Ear& ear, std::size_t s) {
     return least * *std::ranges::min_element(station.powers);
 }
 
-double most_power(const Problem& problem, const Ear& ear, std::size_t s) {
-    const auto& station = problem.stations[s];
-    double most = 0;
-    for (std::size_t band = 0; band < problem.bands.size(); ++band)
-        if (station.channels[band] != 0) most = std::max(most, ear.path[problem.seat(s, band)]);
-    return station.powers.empty() ? 0 : most * *std::ranges::max_element(station.powers);
+/// The most that each station radiates of products with any other.
+std::vector<double> most_made(const Problem& problem) {
+    std::vector<double> most(problem.stations.size(), 0);
+    for (std::size_t host = 0; host < most.size(); ++host)
+        for (std::size_t other = 0; other < most.size(); ++other)
+            for (std::size_t band = 0; band < problem.bands.size(); ++band)
+                if (other != host && problem.stations[other].channels[band] != 0)
+                    most[host] = std::max(
+                        most[host], problem.made_by(host, other, band) *
+                                        *std::ranges::max_element(problem.stations[other].powers));
+    return most;
 }
 
-double most_made(const Problem& problem, const Ear& ear, std::size_t host, std::size_t other) {
+double most_path(const Problem& problem, const Ear& ear, std::size_t s) {
     double most = 0;
     for (std::size_t band = 0; band < problem.bands.size(); ++band)
-        most = std::max(most, problem.made_by(host, other, band));
-    const auto& powers = problem.stations[other].powers;
-    const double power = powers.empty() ? 0 : *std::ranges::max_element(powers);
-    double path = 0;
-    for (std::size_t band = 0; band < problem.bands.size(); ++band)
-        path = std::max(path, ear.path[problem.seat(host, band)]);
-    return most * power * path;
+        if (problem.stations[s].channels[band] != 0)
+            most = std::max(most, ear.path[problem.seat(s, band)]);
+    return most;
 }
 
 }  // namespace
@@ -80,26 +83,27 @@ Field::Field(const Problem& problem, Rows& rows)
     const std::size_t n = problem.stations.size();
     for (std::size_t g = 0; g < problem.goals.size(); ++g)
         goals_of_[problem.ears[problem.goals[g].front()].station].push_back(g);
+    const auto radiated = most_made(problem);
+    const bool few = n <= stations_with_products_max * problem.groups;
     for (std::size_t s = 0; s < n; ++s) only_band_.push_back(only_band(s));
     for (std::size_t e = 0; e < problem.ears.size(); ++e) {
         const auto& ear = problem.ears[e];
         const auto& profile = problem.profiles[ear.profile];
         double most = 0, made = 0, made_in_own = 0;
         for (std::size_t s = 0; s < n; ++s) {
-            for (std::size_t other = 0; other < n; ++other)
-                if (other != s && other != ear.station) {
-                    auto& strongest = s == ear.station ? made_in_own : made;
-                    strongest = std::max(strongest, most_made(problem, ear, s, other));
-                }
+            auto& strongest = s == ear.station ? made_in_own : made;
+            strongest = std::max(strongest, radiated[s] * most_path(problem, ear, s));
             if (s == ear.station) continue;
-            most = std::max(most, most_power(problem, ear, s));
+            most = std::max(most, most_path(problem, ear, s) *
+                                      *std::ranges::max_element(problem.stations[s].powers));
             if (problem.groups == 1) least_[e * n + s] = least_power(problem, ear, s);
             blockers_[e * problem.groups] += least_[e * n + s];
         }
         const double received =
             std::max(problem.triple_gain, 2.0) * most * most * most / (profile.knee * profile.knee);
-        products_matter_.push_back(received + made > negligible_ * profile.noise);
-        own_makes_.push_back(made_in_own > negligible_ * profile.noise);
+        products_matter_.push_back(few &&
+                                   std::max(received, made) > negligible_ * profile.noise);
+        own_makes_.push_back(few && made_in_own > negligible_ * profile.noise);
         for (std::size_t slot_ = 0; slot_ < problem.groups * problem.bands.size(); ++slot_) {
             const std::size_t band = slot_ % problem.bands.size();
             if (problem.stations[ear.station].channels[band] == 0) continue;

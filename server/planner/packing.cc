@@ -7,29 +7,47 @@
 namespace fieldpeg::planner {
 namespace {
 
-/// Whether a station's goals reach the target with another so far off and nobody else, best powers
-/// and bands taken, its front end wide open.
-bool stands(const Problem& problem, std::size_t station, std::size_t other, double target,
-            std::int64_t distance) {
-    const auto& s = problem.stations[station];
+/// Bounds on one station's signal and on what others bring, whatever is chosen.
+double least_arriving(const Problem& problem, const Ear& ear, std::size_t other) {
     const auto& o = problem.stations[other];
-    const double strong = *std::ranges::max_element(s.powers);
-    const double weak = *std::ranges::min_element(o.powers);
+    const auto& profile = problem.profiles[ear.profile];
+    double path = INFINITY;
+    for (std::size_t band = 0; band < problem.bands.size(); ++band) {
+        const auto& steps = problem.bands[band];
+        if (o.channels[band] != 0)  // the front end lets least through at an end of the band
+            path = std::min(path, ear.path[problem.seat(other, band)] *
+                                      std::min(problem.front(profile, steps.front()),
+                                               problem.front(profile, steps.back())));
+    }
+    return path * *std::ranges::min_element(o.powers);
+}
+
+double most_signal(const Problem& problem, const Ear& ear) {
+    const auto& s = problem.stations[ear.station];
+    double signal = 0;
+    for (std::size_t band = 0; band < problem.bands.size(); ++band)
+        if (s.channels[band] != 0) signal = std::max(signal, ear.signal[band]);
+    return signal * *std::ranges::max_element(s.powers);
+}
+
+/// Whether a station's goals reach the target with another so far off, and all others as far as the
+/// band is wide if there is one band and one group, best powers taken.
+bool stands(const Problem& problem, std::size_t station, std::size_t other, double target,
+            std::int64_t distance, std::int64_t farthest) {
     const auto hears = [&](const Ear& ear) {
         const auto& profile = problem.profiles[ear.profile];
-        double signal = 0, path = INFINITY;
-        for (std::size_t band = 0; band < problem.bands.size(); ++band) {
-            const auto& steps = problem.bands[band];
-            if (s.channels[band] != 0) signal = std::max(signal, ear.signal[band]);
-            if (o.channels[band] != 0)  // the front end lets least through at an end of the band
-                path = std::min(path, ear.path[problem.seat(other, band)] *
-                                          std::min(problem.front(profile, steps.front()),
-                                                   problem.front(profile, steps.back())));
+        double arrives = 0, leak = 0;
+        for (std::size_t x = 0; x < problem.stations.size(); ++x) {
+            if (x == station || (problem.groups > 1 && x != other)) continue;
+            const double power = least_arriving(problem, ear, x);
+            arrives += power;
+            if (x == other || problem.bands.size() == 1)
+                leak += power *
+                        profile.leak[problem.stations[x].kind](x == other ? distance : farthest);
         }
-        const double arrives = weak * path;
         return arrives * target <= profile.stand &&
-               signal * strong * squeeze(arrives / profile.knee) >=
-                   target * (profile.noise + arrives * profile.leak[o.kind](distance));
+               most_signal(problem, ear) * squeeze(arrives / profile.knee) >=
+                   target * (profile.noise + leak);
     };
     return std::ranges::all_of(problem.goals, [&](const Goal& goal) {
         return problem.ears[goal.front()].station != station ||
@@ -42,7 +60,8 @@ bool stands(const Problem& problem, std::size_t station, std::size_t other, doub
 std::int64_t Packing::least_spacing(const Problem& problem, std::size_t a, std::size_t b,
                                     double target, std::int64_t farthest) {
     const auto both = [&](std::int64_t distance) {
-        return stands(problem, a, b, target, distance) && stands(problem, b, a, target, distance);
+        return stands(problem, a, b, target, distance, farthest) &&
+               stands(problem, b, a, target, distance, farthest);
     };
     if (both(0)) return -1;
     if (!both(farthest)) return INT64_MAX;

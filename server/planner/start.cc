@@ -97,19 +97,26 @@ double Start::own_shortfall(std::size_t s, const Pick& pick) const {
             }
             best = std::max(best, margin(e, pick, sum, others));
         }
-        total += std::pow(best, -shortfall_power);
+        total += shortfall(best);
     }
     return total;
 }
 
+/// The shortfall of every goal as things stand; 0 of those who are out.
+std::vector<double> Start::shortfalls() const {
+    std::vector<double> all(problem_.goals.size(), 0);
+    for (std::size_t g = 0; g < all.size(); ++g)
+        if (is_put_[station_of_[g]]) all[g] = shortfall(ratio(g, SIZE_MAX, nullptr));
+    return all;
+}
+
 /// By how much others' shortfalls grow if a station that is out were put.
-double Start::harm(std::size_t s, const Pick& pick) const {
+double Start::harm(std::size_t s, const Pick& pick, const std::vector<double>& now) const {
     double sum = 0;
     for (std::size_t g = 0; g < problem_.goals.size(); ++g) {
         const auto own = station_of_[g];
         if (own == s || !is_put_[own] || at_[own].group != pick.group) continue;
-        sum += std::pow(ratio(g, s, &pick), -shortfall_power) -
-               std::pow(ratio(g, s, nullptr), -shortfall_power);
+        sum += shortfall(ratio(g, s, &pick)) - now[g];
     }
     return sum;
 }
@@ -142,8 +149,9 @@ std::vector<Pick> Start::picks_of(std::size_t s) const {
 Pick Start::best_for(std::size_t s, const Pick& otherwise) const {
     Pick best = otherwise;
     double least = INFINITY;
+    const auto now = shortfalls();
     for (const auto& pick : picks_of(s)) {
-        const double cost = harm(s, pick) + own_shortfall(s, pick);
+        const double cost = harm(s, pick, now) + own_shortfall(s, pick);
         if (cost >= least) continue;
         least = cost;
         best = pick;

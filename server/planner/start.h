@@ -13,7 +13,7 @@ namespace fieldpeg::planner {
 /// Local search over sums of leak alone, products left out: a choice soon, good rather than best.
 ///
 /// One station at a time is moved to where the sum of all goals' shortfalls is least, a shortfall
-/// being its margin ratio to the power -shortfall_power; the worst off and those who disturb them
+/// being one over its margin ratio squared; the worst off and those who disturb them
 /// come first, and nobody moves again at once. Same problem and seed, same choice.
 class Start {
 public:
@@ -25,7 +25,7 @@ public:
     Choice greedy();
 
 private:
-    static constexpr double shortfall_power = 2;
+    static double shortfall(double ratio) { return 1 / (ratio * ratio); }
 
     void reset();
     void put(std::size_t station, const Pick& pick, double sign);
@@ -36,7 +36,8 @@ private:
     double margin(std::size_t ear, const Pick& own, double sum, double others) const;
     double ratio(std::size_t goal, std::size_t moved, const Pick* to) const;
     double own_shortfall(std::size_t station, const Pick& pick) const;
-    double harm(std::size_t station, const Pick& pick) const;
+    std::vector<double> shortfalls() const;
+    double harm(std::size_t station, const Pick& pick, const std::vector<double>& now) const;
     Pick best_for(std::size_t station, const Pick& otherwise) const;
     std::size_t next_to_move(const std::vector<std::size_t>& rests_until, std::size_t move);
     double worst() const;
