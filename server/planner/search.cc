@@ -66,7 +66,7 @@ private:
         return out_;
     }
     bool meet() const {
-        return out_.bound_db - out_.worst_db <= effort_.tolerance_db + rounding_db;
+        return out_.bound_db <= out_.worst_db + effort_.tolerance_db + rounding_db;
     }
     void lower_bound_to(double target_db) {
         out_.bound_db = std::max(std::min(out_.bound_db, target_db), out_.worst_db);

@@ -24,8 +24,8 @@ using spectrum::Hertz;
 using spectrum::LinkTable;
 using spectrum::Scene;
 
-/// As good as off the air: below anything that arrives anywhere by more than all else together.
-constexpr Dbm silent{-400};
+/// So many groups' link gains are remembered: what a local search goes back and forth between.
+constexpr std::size_t gains_remembered = 256;
 
 std::vector<Link> links_of(const Scene& scene) {
     std::map<std::pair<std::size_t, std::size_t>, std::vector<std::size_t>> found;
@@ -211,42 +211,50 @@ std::optional<Pick> Tables::pick(std::size_t transmitter, Hertz channel, Dbm pow
 }
 
 Scene Tables::scene(const Choice& choice, std::size_t group) const {
-    Scene scene = question_.scene;
+    const auto& all = question_.scene;
+    Scene scene{all.emissions, all.profiles, {}, {}};
+    std::vector<std::size_t> index(choice.size());
     for (std::size_t t = 0; t < choice.size(); ++t) {
-        const bool here = choice[t].group == group;
-        scene.transmitters[t].frequency = channel(choice[t]);
-        scene.transmitters[t].power = here ? power(t, choice[t]) : silent;
+        if (choice[t].group != group) continue;
+        index[t] = scene.transmitters.size();
+        scene.transmitters.push_back(all.transmitters[t]);
+        scene.transmitters.back().frequency = channel(choice[t]);
+        scene.transmitters.back().power = power(t, choice[t]);
     }
-    for (auto& receiver : scene.receivers)
-        if (receiver.hears && choice[*receiver.hears].group != group) receiver.hears.reset();
+    for (const auto& receiver : all.receivers) {
+        if (!receiver.hears || choice[*receiver.hears].group != group) continue;
+        scene.receivers.push_back(receiver);
+        scene.receivers.back().hears = index[*receiver.hears];
+    }
     return scene;
 }
 
-const LinkTable& Tables::links_for(const Choice& choice) const {
-    std::vector<std::size_t> bands;
-    for (const auto& pick : choice) bands.push_back(pick.band);
-    if (gains_ && bands == bands_in_use_) return *gains_;
-    Scene at = question_.scene;
-    for (std::size_t t = 0; t < choice.size(); ++t) at.transmitters[t].frequency = channel(choice[t]);
-    gains_.emplace(at);
-    bands_in_use_ = std::move(bands);
-    return *gains_;
+const LinkTable& Tables::gains(const Choice& choice, std::size_t group, const Scene& scene) const {
+    std::vector<std::size_t> key;
+    for (const auto& pick : choice) key.push_back(pick.group == group ? pick.band + 1 : 0);
+    if (const auto known = gains_.find(key); known != gains_.end()) return known->second;
+    if (gains_.size() >= gains_remembered) gains_.clear();
+    return gains_.emplace(std::move(key), LinkTable(scene)).first->second;
 }
 
 std::vector<spectrum::Standing> Tables::standings(const Choice& choice) const {
-    const auto& gains = links_for(choice);
     std::vector<spectrum::Standing> all(links_.size());
     for (std::size_t group = 0; group < question_.groups; ++group) {
-        const auto in_group = [&](const Pick& pick) { return pick.group == group; };
-        if (std::ranges::none_of(choice, in_group)) continue;
         const Scene at = scene(choice, group);
-        const auto budgets = spectrum::assess(at, gains, *rejection_);
+        if (at.receivers.empty()) continue;
+        const auto budgets = spectrum::assess(at, gains(choice, group, at), *rejection_);
+        std::vector<spectrum::Standing> by_receiver(question_.scene.receivers.size());
+        std::size_t next = 0;  // receivers of a group keep their order
+        for (std::size_t v = 0; v < by_receiver.size(); ++v) {
+            const auto& receiver = question_.scene.receivers[v];
+            if (receiver.hears && choice[*receiver.hears].group == group)
+                by_receiver[v] = spectrum::standing(*budgets[next++],
+                                                    at.profiles[receiver.profile]);
+        }
         for (std::size_t l = 0; l < links_.size(); ++l) {
             if (choice[links_[l].transmitter].group != group) continue;
             std::vector<spectrum::Standing> receivers;
-            for (const auto v : links_[l].receivers)
-                receivers.push_back(spectrum::standing(
-                    *budgets[v], at.profiles[at.receivers[v].profile]));
+            for (const auto v : links_[l].receivers) receivers.push_back(by_receiver[v]);
             all[l] = spectrum::best_of(receivers);
         }
     }

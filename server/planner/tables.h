@@ -10,6 +10,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <optional>
 #include <utility>
@@ -65,7 +66,7 @@ public:
     std::optional<Pick> pick(std::size_t transmitter, spectrum::Hertz channel, spectrum::Dbm power,
                              std::size_t group = 0) const;
 
-    /// The scene with everybody as chosen; who is of another group is as good as off the air.
+    /// The scene with those of a group as chosen and nobody else.
     spectrum::Scene scene(const Choice& choice, std::size_t group = 0) const;
     /// How each link stands in its group, by the plain margin function.
     std::vector<spectrum::Standing> standings(const Choice& choice) const;
@@ -85,15 +86,16 @@ private:
     void add_ears(const std::vector<spectrum::LinkTable>& by_band);
     void add_made(const std::vector<spectrum::LinkTable>& by_band);
     spectrum::LinkTable links_in_band(std::size_t band) const;
-    const spectrum::LinkTable& links_for(const Choice& choice) const;
+    const spectrum::LinkTable& gains(const Choice& choice, std::size_t group,
+                                     const spectrum::Scene& scene) const;
 
     Question question_;
     std::vector<Link> links_;
     std::vector<std::vector<spectrum::Hertz>> channels_;  ///< [band]
     std::shared_ptr<spectrum::RejectionTables> rejection_;
     Problem problem_;
-    mutable std::vector<std::size_t> bands_in_use_;  ///< by transmitter: what gains_ is for
-    mutable std::optional<spectrum::LinkTable> gains_;
+    /// Link gains of groups met of late, by who is in and on which band.
+    mutable std::map<std::vector<std::size_t>, spectrum::LinkTable> gains_;
 };
 
 }  // namespace fieldpeg::planner

@@ -47,7 +47,7 @@ Question random_question(std::mt19937_64& rng, int most) {
     if (chance(rng, 25)) question.accept = planner::Accept::tight;
     for (const auto& transmitter : question.scene.transmitters) {
         const bool pinned = chance(rng, 20);
-        Allowed allowed{some_channels(rng, pinned ? 1 : whole(rng, 2, 7)), {transmitter.power}};
+        Allowed allowed{some_channels(rng, pinned ? 1 : whole(rng, 2, 4)), {transmitter.power}};
         if (!pinned && chance(rng, 25)) allowed.powers.push_back(Dbm(between(rng, 0, 30)));
         question.allowed.push_back(std::move(allowed));
     }
