@@ -77,7 +77,7 @@ Field::Field(const Problem& problem, Rows& rows)
     : problem_(problem), rows_(rows),
       negligible_(negligible_share / static_cast<double>(problem.stations.size())), goals_of_(problem.stations.size()),
       slice_(problem.ears.size() * problem.groups * problem.bands.size(), no_slice),
-      heard_(problem.ears.size()), blockers_(problem.ears.size() * problem.groups),
+      heard_(problem.ears.size()), left_(problem.ears.size()), blockers_(problem.ears.size() * problem.groups),
       least_(problem.ears.size() * problem.stations.size()), arriving_(least_.size()),
       picks_(problem.stations.size()), members_(problem.groups), trail_(problem.stations.size()) {
     const std::size_t n = problem.stations.size();
@@ -103,6 +103,7 @@ Field::Field(const Problem& problem, Rows& rows)
             std::max(problem.triple_gain, 2.0) * most * most * most / (profile.knee * profile.knee);
         products_matter_.push_back(few &&
                                    std::max(received, made) > negligible_ * profile.noise);
+        any_product_matters_ = any_product_matters_ || products_matter_.back();
         own_makes_.push_back(few && made_in_own > negligible_ * profile.noise);
         for (std::size_t slot_ = 0; slot_ < problem.groups * problem.bands.size(); ++slot_) {
             const std::size_t band = slot_ % problem.bands.size();
@@ -160,9 +161,11 @@ bool Field::put(std::size_t station, const Pick& pick) {
     mark.slices = slices_.size();
     mark.replaced.clear();
     mark.heard = heard_;
+    mark.left = left_;
     mark.blockers = blockers_;
     picks_[station] = pick;
-    find_products_with(station);
+    products_.clear();
+    if (any_product_matters_) find_products_with(station);
     members_[pick.group].push_back(station);
     for (std::size_t e = 0; e < problem_.ears.size(); ++e) {
         const auto own = problem_.ears[e].station;
@@ -208,12 +211,12 @@ void Field::take_back() {
     for (const auto& [at, slice] : mark.replaced) slice_[at] = slice;
     slices_.resize(mark.slices);
     heard_.swap(mark.heard);
+    left_.swap(mark.left);
     blockers_.swap(mark.blockers);
 }
 
 /// All products that a station forms with those of its group put before it.
 void Field::find_products_with(std::size_t s) {
-    products_.clear();
     const auto& others = members_[picks_[s]->group];
     const std::int64_t d = step(s);
     for (std::size_t i = 0; i < others.size(); ++i) {
@@ -356,9 +359,7 @@ std::uint64_t Field::spares(std::size_t e, std::size_t station, const Pick& wher
     const auto& ear = problem_.ears[e];
     const auto& profile = problem_.profiles[ear.profile];
     const auto& at = *picks_[ear.station];
-    const float front = rows_.front(ear.profile, at.band)[at.channel];
-    const auto left = static_cast<float>(room(e, at.group, at.band, at.power)) * front - 1 -
-                      heard_[e] + least_at(e, station);
+    const float left = left_[e] + least_at(e, station);
     if (left < 0) return 0;
     const auto weight =
         static_cast<float>(problem_.stations[station].powers[where.power] *
@@ -385,20 +386,27 @@ std::uint64_t Field::fits(std::size_t station, const Pick& where, std::uint64_t 
     return channels;
 }
 
-bool Field::all_fit(std::size_t group) const {
+/// Whether everybody put in a group still reaches the target; how much each ear has left for more.
+bool Field::all_fit(std::size_t group) {
     return std::ranges::all_of(members_[group], [&](std::size_t s) {
-        const auto& at = *picks_[s];
         return std::ranges::all_of(goals_of_[s], [&](std::size_t g) {
-            return std::ranges::any_of(problem_.goals[g], [&](std::size_t e) {
-                const auto& ear = problem_.ears[e];
-                const float front = rows_.front(ear.profile, at.band)[at.channel];
-                const double power = problem_.stations[s].powers[at.power];
-                return heard_[e] + 1 <=
-                           static_cast<float>(room(e, group, at.band, at.power)) * front &&
-                       power * front * target_ <= ear.close[at.band];
-            });
+            bool any = false;
+            for (const auto e : problem_.goals[g]) {
+                left_[e] = left(e, *picks_[s]);
+                any = any || left_[e] >= 0;
+            }
+            return any;
         });
     });
+}
+
+/// How many more noises an ear put stands; less than 0: it is below the target.
+float Field::left(std::size_t e, const Pick& at) const {
+    const auto& ear = problem_.ears[e];
+    const float front = rows_.front(ear.profile, at.band)[at.channel];
+    const double power = problem_.stations[ear.station].powers[at.power];
+    if (power * static_cast<double>(front) * target_ > ear.close[at.band]) return -1;
+    return static_cast<float>(room(e, at.group, at.band, at.power)) * front - 1 - heard_[e];
 }
 
 double Field::used(std::size_t station, const Pick& where) const {

@@ -48,6 +48,7 @@ private:
         std::size_t slices;  ///< how many there were
         std::vector<std::pair<std::size_t, std::uint32_t>> replaced;  ///< [slot], and what it held
         std::vector<float> heard;
+        std::vector<float> left;
         std::vector<double> blockers;
     };
     /// A product of stations put, c being `none` for 2a-b.
@@ -58,7 +59,8 @@ private:
     };
     static constexpr std::uint32_t no_slice = UINT32_MAX;
 
-    bool all_fit(std::size_t group) const;
+    bool all_fit(std::size_t group);
+    float left(std::size_t ear, const Pick& at) const;
     std::int64_t step(std::size_t s) const;
     std::size_t slot(std::size_t ear, std::size_t group, std::size_t band) const {
         return (ear * problem_.groups + group) * problem_.bands.size() + band;
@@ -85,11 +87,13 @@ private:
     double target_ = 1;
     double negligible_;                  ///< products weaker than this are left out, in noises
     std::vector<bool> products_matter_;  ///< [ear]: whether any is not
+    bool any_product_matters_ = false;
     std::vector<bool> own_makes_;        ///< [ear]: whether products made in its own station matter
     std::vector<std::vector<std::size_t>> goals_of_;  ///< [station]
     std::vector<Row> slices_;            ///< interference in noises
     std::vector<std::uint32_t> slice_;   ///< [slot]
     std::vector<float> heard_;           ///< [ear] of stations put: interference in noises
+    std::vector<float> left_;            ///< [ear] of stations put: how many more it stands
     std::vector<double> blockers_;       ///< [ear][group]: others' power, at least
     std::vector<double> least_;          ///< [ear][station]: what of it counts before it is put
     std::vector<std::optional<std::size_t>> only_band_;  ///< [station]

@@ -46,9 +46,9 @@ private:
         double sum = 0;
         for (const auto a : others_) {
             sum += arriving(a) * profile_.leak[kind(a)](std::abs(step(a) - here_));
-            sum += made_in(ear_.station, a) + made_elsewhere(a);
+            if (!problem_.made.empty()) sum += made_in(ear_.station, a) + made_elsewhere(a);
         }
-        return sum + received_products();
+        return profile_.knee == INFINITY ? sum : sum + received_products();
     }
     double made_elsewhere(std::size_t b) const {
         double sum = 0;
