@@ -77,7 +77,7 @@ Field::Field(const Problem& problem, Rows& rows)
     : problem_(problem), rows_(rows),
       negligible_(negligible_share / static_cast<double>(problem.stations.size())), goals_of_(problem.stations.size()),
       slice_(problem.ears.size() * problem.groups * problem.bands.size(), no_slice),
-      heard_(problem.ears.size()), left_(problem.ears.size()), blockers_(problem.ears.size() * problem.groups),
+      target_(problem.ears.size(), 1), heard_(problem.ears.size()), left_(problem.ears.size()), blockers_(problem.ears.size() * problem.groups),
       least_(problem.ears.size() * problem.stations.size()), arriving_(least_.size()),
       picks_(problem.stations.size()), members_(problem.groups), trail_(problem.stations.size()) {
     const std::size_t n = problem.stations.size();
@@ -148,7 +148,9 @@ float Field::least_at(std::size_t e, std::size_t station) const {
 }
 
 void Field::set_target_db(double target_db) {
-    target_ = std::pow(10, target_db / 10);
+    for (std::size_t g = 0; g < problem_.goals.size(); ++g)
+        for (const auto e : problem_.goals[g])
+            target_[e] = std::pow(10, (problem_.demand_db(g, target_db) - rounding_db) / 10);
 }
 
 std::int64_t Field::step(std::size_t s) const {
@@ -336,9 +338,9 @@ double Field::room(std::size_t e, std::size_t group, std::size_t band, std::size
     const auto& ear = problem_.ears[e];
     const auto& profile = problem_.profiles[ear.profile];
     const double others = blockers_[e * problem_.groups + group];
-    if (others * target_ > profile.stand) return 0;
+    if (others * target_[e] > profile.stand) return 0;
     return ear.signal[band] * problem_.stations[ear.station].powers[power] *
-           squeeze(others / profile.knee) / (profile.noise * target_);
+           squeeze(others / profile.knee) / (profile.noise * target_[e]);
 }
 
 std::uint64_t Field::hears_well(std::size_t e, const Pick& at, std::uint64_t channels) const {
@@ -347,7 +349,7 @@ std::uint64_t Field::hears_well(std::size_t e, const Pick& at, std::uint64_t cha
     const Row& front = rows_.front(ear.profile, at.band);
     const auto most = static_cast<float>(room(e, at.group, at.band, at.power));
     const auto near = static_cast<float>(
-        ear.close[at.band] / (target_ * problem_.stations[ear.station].powers[at.power]));
+        ear.close[at.band] / (target_[e] * problem_.stations[ear.station].powers[at.power]));
     return mask(channels, [&](std::size_t c) {
         return level[c] + 1 <= most * front[c] && front[c] <= near;
     });
@@ -405,7 +407,7 @@ float Field::left(std::size_t e, const Pick& at) const {
     const auto& ear = problem_.ears[e];
     const float front = rows_.front(ear.profile, at.band)[at.channel];
     const double power = problem_.stations[ear.station].powers[at.power];
-    if (power * static_cast<double>(front) * target_ > ear.close[at.band]) return -1;
+    if (power * static_cast<double>(front) * target_[e] > ear.close[at.band]) return -1;
     return static_cast<float>(room(e, at.group, at.band, at.power)) * front - 1 - heard_[e];
 }
 

@@ -84,7 +84,6 @@ private:
 
     const Problem& problem_;
     Rows& rows_;
-    double target_ = 1;
     double negligible_;                  ///< products weaker than this are left out, in noises
     std::vector<bool> products_matter_;  ///< [ear]: whether any is not
     bool any_product_matters_ = false;
@@ -92,6 +91,7 @@ private:
     std::vector<std::vector<std::size_t>> goals_of_;  ///< [station]
     std::vector<Row> slices_;            ///< interference in noises
     std::vector<std::uint32_t> slice_;   ///< [slot]
+    std::vector<double> target_;         ///< [ear]
     std::vector<float> heard_;           ///< [ear] of stations put: interference in noises
     std::vector<float> left_;            ///< [ear] of stations put: how many more it stands
     std::vector<double> blockers_;       ///< [ear][group]: others' power, at least

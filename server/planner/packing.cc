@@ -31,10 +31,14 @@ double most_signal(const Problem& problem, const Ear& ear) {
     return signal * *std::ranges::max_element(s.powers);
 }
 
+/// The distance of the channels farthest from each other.
 std::int64_t widest(const Problem& problem) {
-    std::int64_t steps = 0;
-    for (const auto& band : problem.bands) steps = std::max(steps, band.back() - band.front());
-    return steps;
+    std::int64_t lowest = INT64_MAX, highest = INT64_MIN;
+    for (const auto& band : problem.bands) {
+        lowest = std::min(lowest, band.front());
+        highest = std::max(highest, band.back());
+    }
+    return highest - lowest;
 }
 
 /// One ear against one other after the other.
@@ -91,8 +95,10 @@ private:
 
 Spacings::Spacings(const Problem& problem, double target_db)
     : size_(problem.stations.size()), steps_(size_ * size_, 0) {
-    const double target = std::pow(10, target_db / 10);
-    for (const auto& goal : problem.goals) {
+    for (std::size_t g = 0; g < problem.goals.size(); ++g) {
+        const auto& goal = problem.goals[g];
+        const double target =
+            std::pow(10, (problem.demand_db(g, target_db) - Field::rounding_db) / 10);
         const std::size_t own = problem.ears[goal.front()].station;
         std::vector<std::int64_t> least(size_, never);  // the best ear counts
         for (const auto e : goal) {

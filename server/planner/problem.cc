@@ -127,8 +127,13 @@ std::vector<double> margins_db(const Problem& problem, const Choice& choice) {
 }
 
 double worst_margin_db(const Problem& problem, const Choice& choice) {
+    double least = INFINITY;
     const auto all = margins_db(problem, choice);
-    return all.empty() ? INFINITY : *std::ranges::min_element(all);
+    for (std::size_t g = 0; g < all.size(); ++g) {
+        if (!problem.is_held(g)) least = std::min(least, all[g]);
+        else if (all[g] < *problem.held_db[g]) return -INFINITY;
+    }
+    return least;
 }
 
 }  // namespace fieldpeg::planner

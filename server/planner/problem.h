@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -61,6 +62,8 @@ struct Problem {
     std::vector<Profile> profiles;
     std::vector<Ear> ears;
     std::vector<Goal> goals;
+    /// [goal]: what it is held to in dB, counting no further; empty: all count.
+    std::vector<std::optional<double>> held_db;
     std::vector<double> pair_gain;      ///< [kind]: of 2A-B over A A B, the kind being A's
     double triple_gain = 4;             ///< of A+B-C over A B C
     std::vector<double> made;           ///< [host][other][band of other]: of 2 host - other, per power
@@ -74,6 +77,11 @@ struct Problem {
     }
     double front(const Profile& profile, std::int64_t step) const {
         return step < profile.lowest || step > profile.highest ? profile.outside : 1;
+    }
+    bool is_held(std::size_t goal) const { return !held_db.empty() && held_db[goal].has_value(); }
+    /// What a goal must reach if those that count are to reach a target.
+    double demand_db(std::size_t goal, double target_db) const {
+        return is_held(goal) ? *held_db[goal] : target_db;
     }
     double made_by(std::size_t host, std::size_t other, std::size_t band) const {
         return made.empty() ? 0 : made[host * stations.size() * bands.size() + seat(other, band)];
@@ -100,7 +108,8 @@ bool is_open(const Problem& problem);
 /// The margin of each goal in dB, by the tables alone and without any short cut.
 std::vector<double> margins_db(const Problem& problem, const Choice& choice);
 
-/// The least of them; infinite if there are none.
+/// The least of those that count; infinite if there are none, minus infinite if one that is held
+/// falls short.
 double worst_margin_db(const Problem& problem, const Choice& choice);
 
 }  // namespace fieldpeg::planner

@@ -85,7 +85,7 @@ private:
             const double middle = (low + high) / 2;
             (tree_.could_reach(middle) ? low : high) = middle;
         }
-        return high + Field::rounding_db;
+        return high;
     }
 
     bool offer(const Choice& choice) {

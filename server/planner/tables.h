@@ -59,6 +59,10 @@ public:
     const Problem& problem() const { return problem_; }
     const Question& question() const { return question_; }
     const std::vector<Link>& links() const { return links_; }
+    /// Which link a goal of the problem belongs to: one goal for each geometry that counts.
+    std::size_t link_of_goal(std::size_t goal) const {
+        return goal / (question_.accept == Accept::tight ? 1 : 2);
+    }
 
     spectrum::Hertz channel(const Pick& pick) const;
     spectrum::Dbm power(std::size_t transmitter, const Pick& pick) const;

@@ -22,9 +22,8 @@ bool Tree::could_reach(double target_db) {
 
 bool Tree::search(const Words& words, double target_db, const Accept& accept,
                   Patience& patience) {
-    // What rounding makes of a choice at the target must not refute it.
-    field_.set_target_db(target_db - Field::rounding_db);
-    packing_.set_target_db(target_db - Field::rounding_db);
+    field_.set_target_db(target_db);
+    packing_.set_target_db(target_db);
     words_[0] = words;
     const bool found = domains_.narrow(words_[0], field_) && descend(0, accept, patience);
     while (field_.count() > 0) field_.take_back();
