@@ -1,5 +1,6 @@
 #include "server/planner/rota.h"
 
+#include "server/planner/capacity.h"
 #include "server/planner/packing.h"
 #include "server/planner/tree.h"
 
@@ -13,6 +14,7 @@ namespace {
 
 /// Nodes for one number of groups before the next is tried: unlucky beginnings are left early.
 constexpr std::uint64_t nodes_a_try = 20'000;
+constexpr std::uint64_t nodes_for_capacity = 100'000;
 
 /// Whether two stations find channels far enough apart.
 bool can_meet(const Problem& problem, const Spacings& spacings, std::size_t a, std::size_t b) {
@@ -114,7 +116,10 @@ public:
             rota_.proved = true;  // somebody does not get there even alone
             return std::move(rota_);
         }
-        rota_.groups_at_least = groups_needed(tables->problem(), target_db_);
+        Patience patience{std::min(effort_.nodes_max, nodes_for_capacity), effort_.stop};
+        rota_.groups_at_least =
+            std::max(groups_needed(tables->problem(), target_db_),
+                     groups_by_capacity(tables->problem(), target_db_, patience));
         upwards();
         if (!rota_.choice) return std::move(rota_);
         downwards();
