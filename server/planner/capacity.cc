@@ -95,10 +95,10 @@ private:
             const auto& ear = problem_.ears[family_.ears[m][i]];
             const auto& powers = problem_.stations[family_.stations[m]].powers;
             for (std::size_t band = 0; band < bands; ++band) {
-                best.signal[band] = std::max(
-                    best.signal[band], ear.signal[band] * *std::ranges::max_element(powers));
-                best.close[band] = std::max(
-                    best.close[band], ear.close[band] / *std::ranges::min_element(powers));
+                best.signal[band] = std::max(best.signal[band],
+                                             ear.signal[band] * *std::ranges::max_element(powers));
+                best.close[band] =
+                    std::max(best.close[band], ear.close[band] / *std::ranges::min_element(powers));
                 best.path[band] = std::min(best.path[band], least_path(ear, m, band));
             }
         }

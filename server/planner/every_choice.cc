@@ -31,7 +31,9 @@ Outcome every_choice(const Problem& problem, const Reckon& reckon) {
         picks.push_back(picks_of(domains, s));
         choice.push_back(picks.back().front());
     }
-    const auto same = [&](const auto& p) { return choice[p.first].group == choice[p.second].group; };
+    const auto same = [&](const auto& p) {
+        return choice[p.first].group == choice[p.second].group;
+    };
     std::vector<std::size_t> at(picks.size(), 0);
     while (true) {
         ++out.nodes;

@@ -14,8 +14,12 @@ namespace {
 class Movers {
 public:
     Movers(const Tables& tables, const Choice& holds, double target_db, const Effort& effort)
-        : tables_(tables), holds_(holds), tree_(tables.problem()), tolerance_db_(effort.tolerance_db),
-          patience_{effort.nodes_max, effort.stop}, target_db_(target_db),
+        : tables_(tables),
+          holds_(holds),
+          tree_(tables.problem()),
+          tolerance_db_(effort.tolerance_db),
+          patience_{effort.nodes_max, effort.stop},
+          target_db_(target_db),
           best_{std::nullopt, -INFINITY, INFINITY, false, 0} {}
 
     /// Every set of `count`; whether all were looked through.
@@ -50,7 +54,8 @@ private:
                 });
             }
         }
-        while (tree_.search(words, target_db_, [&](const Choice& c) { return accept(c); }, patience_)) {
+        while (tree_.search(
+            words, target_db_, [&](const Choice& c) { return accept(c); }, patience_)) {
         }
     }
     bool accept(const Choice& choice) {

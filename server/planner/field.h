@@ -45,7 +45,7 @@ public:
 private:
     struct Mark {
         std::size_t station;
-        std::size_t slices;  ///< how many there were
+        std::size_t slices;                                           ///< how many there were
         std::vector<std::pair<std::size_t, std::uint32_t>> replaced;  ///< [slot], and what it held
         std::vector<float> heard;
         std::vector<float> left;
@@ -65,6 +65,9 @@ private:
     std::size_t slot(std::size_t ear, std::size_t group, std::size_t band) const {
         return (ear * problem_.groups + group) * problem_.bands.size() + band;
     }
+    void count_least_power(std::size_t ear);
+    void see_which_products_matter(std::size_t ear, const std::vector<double>& radiated);
+    void add_slices(std::size_t ear);
     std::optional<std::size_t> only_band(std::size_t station) const;
     void add_least(std::size_t ear, std::size_t band, std::size_t station, Row& level) const;
     float least_at(std::size_t ear, std::size_t station) const;
@@ -87,17 +90,17 @@ private:
     double negligible_;                  ///< products weaker than this are left out, in noises
     std::vector<bool> products_matter_;  ///< [ear]: whether any is not
     bool any_product_matters_ = false;
-    std::vector<bool> own_makes_;        ///< [ear]: whether products made in its own station matter
+    std::vector<bool> own_makes_;  ///< [ear]: whether products made in its own station matter
     std::vector<std::vector<std::size_t>> goals_of_;  ///< [station]
-    std::vector<Row> slices_;            ///< interference in noises
-    std::vector<std::uint32_t> slice_;   ///< [slot]
-    std::vector<double> target_;         ///< [ear]
-    std::vector<float> heard_;           ///< [ear] of stations put: interference in noises
-    std::vector<float> left_;            ///< [ear] of stations put: how many more it stands
-    std::vector<double> blockers_;       ///< [ear][group]: others' power, at least
-    std::vector<double> least_;          ///< [ear][station]: what of it counts before it is put
+    std::vector<Row> slices_;                         ///< interference in noises
+    std::vector<std::uint32_t> slice_;                ///< [slot]
+    std::vector<double> target_;                      ///< [ear]
+    std::vector<float> heard_;      ///< [ear] of stations put: interference in noises
+    std::vector<float> left_;       ///< [ear] of stations put: how many more it stands
+    std::vector<double> blockers_;  ///< [ear][group]: others' power, at least
+    std::vector<double> least_;     ///< [ear][station]: what of it counts before it is put
     std::vector<std::optional<std::size_t>> only_band_;  ///< [station]
-    std::vector<double> arriving_;       ///< [ear][station] of stations put
+    std::vector<double> arriving_;                       ///< [ear][station] of stations put
     std::vector<std::optional<Pick>> picks_;
     std::vector<std::vector<std::size_t>> members_;  ///< [group]: stations put
     std::vector<Product> products_;                  ///< of the station put last

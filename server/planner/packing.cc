@@ -45,8 +45,11 @@ std::int64_t widest(const Problem& problem) {
 class Neighbours {
 public:
     Neighbours(const Problem& problem, const Ear& ear, double target)
-        : profile_(problem.profiles[ear.profile]), problem_(problem), target_(target),
-          farthest_(widest(problem)), signal_(most_signal(problem, ear)) {
+        : profile_(problem.profiles[ear.profile]),
+          problem_(problem),
+          target_(target),
+          farthest_(widest(problem)),
+          signal_(most_signal(problem, ear)) {
         for (std::size_t x = 0; x < problem.stations.size(); ++x) {
             arriving_.push_back(x == ear.station ? 0 : least_arriving(problem, ear, x));
             if (problem.groups > 1 || x == ear.station) continue;
@@ -60,7 +63,8 @@ public:
         const bool counted = problem_.groups == 1;
         const double power = others_ + (counted ? 0 : arriving_[x]);
         if (power * target_ > profile_.stand) return Spacings::never;
-        const double least = leak_ - (counted && problem_.bands.size() == 1 ? arriving_[x] * far(x) : 0);
+        const double least =
+            leak_ - (counted && problem_.bands.size() == 1 ? arriving_[x] * far(x) : 0);
         const double room =
             signal_ * squeeze(power / profile_.knee) / target_ - profile_.noise - least;
         const auto stands = [&](std::int64_t distance) {
@@ -77,9 +81,7 @@ public:
     }
 
 private:
-    double far(std::size_t x) const {
-        return profile_.leak[problem_.stations[x].kind](farthest_);
-    }
+    double far(std::size_t x) const { return profile_.leak[problem_.stations[x].kind](farthest_); }
 
     const Profile& profile_;
     const Problem& problem_;

@@ -39,7 +39,8 @@ public:
     bool has_room(const Words& words, const Domains& domains, const Field& field);
 
 private:
-    static constexpr std::size_t rows_max = 24;  ///< rows looked at; more take longer than they save
+    static constexpr std::size_t rows_max =
+        24;  ///< rows looked at; more take longer than they save
 
     /// Stations that pairwise must keep apart.
     struct Row {
@@ -48,8 +49,7 @@ private:
     };
 
     void add_row(const Spacings& spacings, std::size_t first, std::int64_t least);
-    bool has_room(const Row& row, const Words& words, const Domains& domains,
-                  const Field& field);
+    bool has_room(const Row& row, const Words& words, const Domains& domains, const Field& field);
 
     const Problem& problem_;
     std::vector<Row> rows_;

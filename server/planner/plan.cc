@@ -27,8 +27,10 @@ double worst_of_the_rest(const Tables& tables, const std::vector<std::optional<d
     const auto now = margins(tables, choice);
     double least = INFINITY;
     for (std::size_t l = 0; l < now.size(); ++l) {
-        if (!held[l]) least = std::min(least, now[l]);
-        else if (now[l] < *held[l]) return -INFINITY;
+        if (!held[l])
+            least = std::min(least, now[l]);
+        else if (now[l] < *held[l])
+            return -INFINITY;
     }
     return least;
 }
@@ -54,8 +56,12 @@ std::vector<std::size_t> ascending(const std::vector<double>& powers) {
 }  // namespace
 
 Plan plan_of(const Tables& tables, const Outcome& outcome) {
-    return {*outcome.best,           tables.standings(*outcome.best), Decibel(outcome.worst_db),
-            Decibel(outcome.bound_db), outcome.proved,                outcome.nodes};
+    return {*outcome.best,
+            tables.standings(*outcome.best),
+            Decibel(outcome.worst_db),
+            Decibel(outcome.bound_db),
+            outcome.proved,
+            outcome.nodes};
 }
 
 std::optional<Plan> best_plan(const Tables& tables, const Effort& effort, const Manners& manners) {

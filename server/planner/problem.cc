@@ -11,8 +11,12 @@ namespace {
 class Sum {
 public:
     Sum(const Problem& problem, const Choice& choice, const Ear& ear)
-        : problem_(problem), choice_(choice), ear_(ear), profile_(problem.profiles[ear.profile]),
-          kinds_(problem.pair_gain.size()), here_(step(ear.station)) {
+        : problem_(problem),
+          choice_(choice),
+          ear_(ear),
+          profile_(problem.profiles[ear.profile]),
+          kinds_(problem.pair_gain.size()),
+          here_(step(ear.station)) {
         for (std::size_t s = 0; s < choice.size(); ++s)
             if (s != ear.station && choice[s].group == choice[ear.station].group)
                 others_.push_back(s);
@@ -20,8 +24,8 @@ public:
 
     double margin_db() const {
         const auto& own = choice_[ear_.station];
-        const double power = problem_.stations[ear_.station].powers[own.power] *
-                             problem_.front(profile_, here_);
+        const double power =
+            problem_.stations[ear_.station].powers[own.power] * problem_.front(profile_, here_);
         double others = 0;
         for (const auto s : others_) others += arriving(s);
         const double ratio =
@@ -68,9 +72,9 @@ private:
         for (const auto a : others_) {
             for (const auto b : others_) {
                 if (b == a) continue;
-                sum += problem_.pair_gain[kind(a)] * arriving(a) * arriving(a) * arriving(b) *
-                       left(profile_.two[kind(a) * kinds_ + kind(b)],
-                            std::abs(2 * step(a) - step(b)));
+                sum +=
+                    problem_.pair_gain[kind(a)] * arriving(a) * arriving(a) * arriving(b) *
+                    left(profile_.two[kind(a) * kinds_ + kind(b)], std::abs(2 * step(a) - step(b)));
                 if (b > a) sum += with_third(a, b);
             }
         }
@@ -130,8 +134,10 @@ double worst_margin_db(const Problem& problem, const Choice& choice) {
     double least = INFINITY;
     const auto all = margins_db(problem, choice);
     for (std::size_t g = 0; g < all.size(); ++g) {
-        if (!problem.is_held(g)) least = std::min(least, all[g]);
-        else if (all[g] < *problem.held_db[g]) return -INFINITY;
+        if (!problem.is_held(g))
+            least = std::min(least, all[g]);
+        else if (all[g] < *problem.held_db[g])
+            return -INFINITY;
     }
     return least;
 }

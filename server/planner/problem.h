@@ -22,9 +22,9 @@ inline constexpr std::size_t band_size_max = 64;
 using Curve = std::function<double(std::int64_t)>;
 
 struct Station {
-    std::size_t kind = 0;                  ///< which curves its signal follows
-    std::vector<double> powers;            ///< what it can be set to
-    std::vector<std::uint64_t> channels;   ///< which it may take, a word for each band
+    std::size_t kind = 0;                      ///< which curves its signal follows
+    std::vector<double> powers;                ///< what it can be set to
+    std::vector<std::uint64_t> channels;       ///< which it may take, a word for each band
     std::uint64_t groups = ~std::uint64_t{0};  ///< which flight groups it may fly in
     std::size_t twins = 0;  ///< stations of one number are alike in everything and may be swapped
 };
@@ -32,11 +32,11 @@ struct Station {
 /// How an ear weighs what reaches it.
 struct Profile {
     double noise = 0;
-    double stand = INFINITY;  ///< more than this of others' power is too much
-    double knee = INFINITY;   ///< power of its third-order intercept point; infinite: none
-    std::int64_t lowest = INT64_MIN;   ///< what lies outside lowest..highest is weakened first ...
+    double stand = INFINITY;          ///< more than this of others' power is too much
+    double knee = INFINITY;           ///< power of its third-order intercept point; infinite: none
+    std::int64_t lowest = INT64_MIN;  ///< what lies outside lowest..highest is weakened first ...
     std::int64_t highest = INT64_MAX;
-    double outside = 1;                ///< ... to this share
+    double outside = 1;        ///< ... to this share
     std::vector<Curve> leak;   ///< [kind]
     std::vector<Curve> two;    ///< of 2A-B, [A][B]
     std::vector<Curve> three;  ///< of A+B-C, [A][B][C]
@@ -64,11 +64,11 @@ struct Problem {
     std::vector<Goal> goals;
     /// [goal]: what it is held to in dB, counting no further; empty: all count.
     std::vector<std::optional<double>> held_db;
-    std::vector<double> pair_gain;      ///< [kind]: of 2A-B over A A B, the kind being A's
-    double triple_gain = 4;             ///< of A+B-C over A B C
-    std::vector<double> made;           ///< [host][other][band of other]: of 2 host - other, per power
-    std::int64_t product_reach = 0;     ///< products farther from an ear do not count
-    std::size_t groups = 1;             ///< stations of different groups do not meet
+    std::vector<double> pair_gain;   ///< [kind]: of 2A-B over A A B, the kind being A's
+    double triple_gain = 4;          ///< of A+B-C over A B C
+    std::vector<double> made;        ///< [host][other][band of other]: of 2 host - other, per power
+    std::int64_t product_reach = 0;  ///< products farther from an ear do not count
+    std::size_t groups = 1;          ///< stations of different groups do not meet
     std::vector<std::pair<std::size_t, std::size_t>> apart;     ///< never in one group
     std::vector<std::pair<std::size_t, std::size_t>> together;  ///< always in one group
 

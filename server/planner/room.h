@@ -18,8 +18,8 @@ struct Newcomer {
 
 /// How many more of a kind still fit.
 struct Room {
-    std::size_t more;              ///< so many do ...
-    bool proved;                   ///< ... and one more does not
+    std::size_t more;  ///< so many do ...
+    bool proved;       ///< ... and one more does not
     /// Channels on which the first of them leaves room for all the others.
     std::vector<spectrum::Hertz> channels;
 };

@@ -76,7 +76,8 @@ std::size_t by_rows(const Problem& problem, const Spacings& spacings) {
                 distances.push_back(spacings.between(a, b));
     std::ranges::sort(distances);
     std::size_t most = 1;
-    for (const std::size_t part : {std::size_t{0}, std::size_t{2}, std::size_t{4}, std::size_t{8}}) {
+    for (const std::size_t part :
+         {std::size_t{0}, std::size_t{2}, std::size_t{4}, std::size_t{8}}) {
         if (distances.empty()) break;
         const std::int64_t least = distances[part * (distances.size() - 1) / 8];
         const auto row = related_set(problem.stations.size(), [&](std::size_t s, std::size_t t) {

@@ -23,8 +23,8 @@ struct Rota {
 };
 
 /// The fewest flight groups in which everybody reaches the target, of at most `groups_max`, and the
-/// best margins in so many that the effort allows. Tries from the lower bound upwards until a rota is
-/// found, then each number below it that is still open for as long as `effort` lasts.
+/// best margins in so many that the effort allows. Tries from the lower bound upwards until a rota
+/// is found, then each number below it that is still open for as long as `effort` lasts.
 Rota fewest_groups(const Question& question, spectrum::Decibel target, std::size_t groups_max,
                    const Effort& effort);
 

@@ -7,7 +7,9 @@
 namespace fieldpeg::planner {
 
 Rows::Rows(const Problem& problem)
-    : problem_(problem), kinds_(problem.pair_gain.size()), bands_(problem.bands.size()),
+    : problem_(problem),
+      kinds_(problem.pair_gain.size()),
+      bands_(problem.bands.size()),
       product_(problem.profiles.size() * kinds_ * kinds_ * (kinds_ + 1) * bands_) {
     for (const auto& profile : problem.profiles) {
         for (std::size_t kind = 0; kind < kinds_; ++kind)
@@ -44,8 +46,8 @@ const Row* Rows::product(std::size_t profile, std::size_t a, std::size_t b, std:
                                     : known.by_fine_step[step];
     if (index == 0) {
         const auto& p = problem_.profiles[profile];
-        const auto& curve = c == kinds_ ? p.two[a * kinds_ + b]
-                                        : p.three[(a * kinds_ + b) * kinds_ + c];
+        const auto& curve =
+            c == kinds_ ? p.two[a * kinds_ + b] : p.three[(a * kinds_ + b) * kinds_ + c];
         known.rows.push_back(row(curve, into, step, reach));
         index = static_cast<std::uint32_t>(known.rows.size());
     }

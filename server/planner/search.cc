@@ -26,15 +26,18 @@ std::uint64_t nodes_between_looks(const Problem& problem) {
 class Search {
 public:
     Search(const Problem& problem, const Reckon& reckon, const Effort& effort)
-        : problem_(problem), reckon_(reckon), effort_(effort), tree_(problem),
+        : problem_(problem),
+          reckon_(reckon),
+          effort_(effort),
+          tree_(problem),
           patience_{effort.nodes_max, effort_.stop, nodes_between_looks(problem)} {}
 
     Outcome best() {
         begin();
         const auto* step = std::begin(steps_db);
         while (!patience_.is_over && !meet()) {
-            const double target = std::min(
-                out_.worst_db + std::max(*step, effort_.tolerance_db), out_.bound_db);
+            const double target =
+                std::min(out_.worst_db + std::max(*step, effort_.tolerance_db), out_.bound_db);
             if (reaches(target) || patience_.is_over) continue;
             lower_bound_to(target);
             if (step + 1 != std::end(steps_db)) ++step;

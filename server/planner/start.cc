@@ -33,9 +33,9 @@ double Start::power(std::size_t e, std::size_t s, const Pick& pick) const {
 /// What leaks from a station into an ear tuned to its own station's pick.
 double Start::leak(std::size_t e, std::size_t s, const Pick& pick, const Pick& own) const {
     const auto& ear = problem_.ears[e];
-    return power(e, s, pick) * static_cast<double>(rows_.leak(ear.profile, problem_.stations[s].kind,
-                                                              own.band, pick.band,
-                                                              pick.channel)[own.channel]);
+    return power(e, s, pick) *
+           static_cast<double>(rows_.leak(ear.profile, problem_.stations[s].kind, own.band,
+                                          pick.band, pick.channel)[own.channel]);
 }
 
 /// Adds a station to all sums, or with sign -1 takes it out; its own ears are summed anew.
@@ -63,9 +63,9 @@ double Start::margin(std::size_t e, const Pick& own, double sum, double others) 
     const auto& profile = problem_.profiles[ear.profile];
     const double sent = problem_.stations[ear.station].powers[own.power] *
                         static_cast<double>(rows_.front(ear.profile, own.band)[own.channel]);
-    return std::min({ear.signal[own.band] * sent * squeeze(others / profile.knee) /
-                         (profile.noise + sum),
-                     profile.stand / others, ear.close[own.band] / sent});
+    return std::min(
+        {ear.signal[own.band] * sent * squeeze(others / profile.knee) / (profile.noise + sum),
+         profile.stand / others, ear.close[own.band] / sent});
 }
 
 /// A goal's margin if a station that is not its own were moved.
@@ -140,7 +140,8 @@ std::vector<Pick> Start::picks_of(std::size_t s) const {
         for (std::size_t band = 0; band < problem_.bands.size(); ++band)
             for (std::size_t c = 0; c < problem_.bands[band].size(); ++c)
                 for (std::size_t p = 0; p < station.powers.size(); ++p)
-                    if ((station.channels[band] >> c & 1) != 0) picks.push_back({group, band, c, p});
+                    if ((station.channels[band] >> c & 1) != 0)
+                        picks.push_back({group, band, c, p});
     }
     return picks;
 }
@@ -166,7 +167,8 @@ Choice Start::greedy() {
     std::ranges::stable_sort(order, std::greater<>{}, [&](std::size_t s) {
         return *std::ranges::max_element(problem_.stations[s].powers);
     });
-    for (const auto s : order) put(s, best_for(s, picks_of(s).empty() ? Pick{} : picks_of(s).front()), 1);
+    for (const auto s : order)
+        put(s, best_for(s, picks_of(s).empty() ? Pick{} : picks_of(s).front()), 1);
     return at_;
 }
 

@@ -48,8 +48,8 @@ private:
     std::uint64_t state_;
     Choice at_;
     std::vector<bool> is_put_;
-    std::vector<double> leak_;    ///< [ear]
-    std::vector<double> others_;  ///< [ear]
+    std::vector<double> leak_;                        ///< [ear]
+    std::vector<double> others_;                      ///< [ear]
     std::vector<std::size_t> station_of_;             ///< [goal]
     std::vector<std::vector<std::size_t>> goals_of_;  ///< [station]
 };

@@ -17,8 +17,8 @@
 namespace fieldpeg::planner {
 namespace {
 
-using spectrum::Decibel;
 using spectrum::Dbm;
+using spectrum::Decibel;
 using spectrum::Geometry;
 using spectrum::Hertz;
 using spectrum::LinkTable;
@@ -54,7 +54,8 @@ Scene census(const Question& question, const std::vector<std::vector<Hertz>>& ch
 
 }  // namespace
 
-Tables::Tables(Question question) : question_(std::move(question)), links_(links_of(question_.scene)) {
+Tables::Tables(Question question)
+    : question_(std::move(question)), links_(links_of(question_.scene)) {
     BOOST_ASSERT(question_.allowed.size() == question_.scene.transmitters.size());
     sort_channels();
     rejection_ = std::make_shared<spectrum::RejectionTables>(census(question_, channels_));
@@ -126,8 +127,8 @@ void Tables::add_profiles() {
     for (std::size_t p = 0; p < scene.profiles.size(); ++p) {
         const auto& from = scene.profiles[p];
         auto& profile = problem_.profiles.emplace_back();
-        profile.noise = spectrum::milliwatts(spectrum::noise_power(
-            spectrum::noise_bandwidth(from.selectivity), from.noise_figure));
+        profile.noise = spectrum::milliwatts(
+            spectrum::noise_power(spectrum::noise_bandwidth(from.selectivity), from.noise_figure));
         profile.stand = spectrum::milliwatts(from.p1db);
         profile.knee = spectrum::milliwatts(from.iip3);
         profile.lowest = (from.front_end_low.count() + grid - 1) / grid;
@@ -248,8 +249,8 @@ std::vector<spectrum::Standing> Tables::standings(const Choice& choice) const {
         for (std::size_t v = 0; v < by_receiver.size(); ++v) {
             const auto& receiver = question_.scene.receivers[v];
             if (receiver.hears && choice[*receiver.hears].group == group)
-                by_receiver[v] = spectrum::standing(*budgets[next++],
-                                                    at.profiles[receiver.profile]);
+                by_receiver[v] =
+                    spectrum::standing(*budgets[next++], at.profiles[receiver.profile]);
         }
         for (std::size_t l = 0; l < links_.size(); ++l) {
             if (choice[links_[l].transmitter].group != group) continue;
@@ -267,7 +268,8 @@ Decibel Tables::margin(const spectrum::Standing& standing) const {
 
 double Tables::reckon(const Choice& choice) const {
     double least = INFINITY;
-    for (const auto& standing : standings(choice)) least = std::min(least, margin(standing).count());
+    for (const auto& standing : standings(choice))
+        least = std::min(least, margin(standing).count());
     return least;
 }
 

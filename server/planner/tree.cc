@@ -8,10 +8,14 @@
 namespace fieldpeg::planner {
 
 Tree::Tree(const Problem& problem)
-    : problem_(problem), rows_(problem), field_(problem, rows_), domains_(problem),
-      packing_(problem), all_(domains_.all()), words_(problem.stations.size() + 1, all_) {
-    for (const auto& s : problem.stations)
-        strength_.push_back(*std::ranges::max_element(s.powers));
+    : problem_(problem),
+      rows_(problem),
+      field_(problem, rows_),
+      domains_(problem),
+      packing_(problem),
+      all_(domains_.all()),
+      words_(problem.stations.size() + 1, all_) {
+    for (const auto& s : problem.stations) strength_.push_back(*std::ranges::max_element(s.powers));
 }
 
 bool Tree::could_reach(double target_db) {
@@ -20,8 +24,7 @@ bool Tree::could_reach(double target_db) {
     return domains_.narrow(words, field_);
 }
 
-bool Tree::search(const Words& words, double target_db, const Accept& accept,
-                  Patience& patience) {
+bool Tree::search(const Words& words, double target_db, const Accept& accept, Patience& patience) {
     field_.set_target_db(target_db);
     packing_.set_target_db(target_db);
     words_[0] = words;

@@ -8,7 +8,8 @@ namespace {
 
 class Likeness {
 public:
-    explicit Likeness(const Problem& problem) : problem_(problem), ears_of_(problem.stations.size()) {
+    explicit Likeness(const Problem& problem)
+        : problem_(problem), ears_of_(problem.stations.size()) {
         for (std::size_t g = 0; g < problem.goals.size(); ++g)
             for (const auto e : problem.goals[g]) ears_of_[problem.ears[e].station].push_back(e);
         for (const auto* pairs : {&problem.apart, &problem.together})
@@ -23,9 +24,7 @@ public:
     }
 
 private:
-    bool is_bound(std::size_t s) const {
-        return std::ranges::find(bound_, s) != bound_.end();
-    }
+    bool is_bound(std::size_t s) const { return std::ranges::find(bound_, s) != bound_.end(); }
     /// Ears of one against ears of the other, in their order.
     bool hear_alike(std::size_t s, std::size_t t) const {
         return std::ranges::equal(ears_of_[s], ears_of_[t], [&](std::size_t e, std::size_t f) {

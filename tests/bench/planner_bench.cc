@@ -1,6 +1,6 @@
-// How long the planner takes to a proof, or how good it is after a while. Beside each time stand the
-// worst margin, the gap to the bound, and the nodes: these do not depend on the machine where the
-// search ends by itself.
+// How long the planner takes to a proof, or how good it is after a while. Beside each time stand
+// the worst margin, the gap to the bound, and the nodes: these do not depend on the machine where
+// the search ends by itself.
 
 #include "server/planner/few_moves.h"
 #include "server/planner/plan.h"
@@ -48,10 +48,14 @@ void plan_within(benchmark::State& state, const Question& question, double secon
 
 constexpr double patience_s = 30;
 
-void eight_alike(benchmark::State& state) { plan_within(state, crowd({8, 0}), patience_s); }
+void eight_alike(benchmark::State& state) {
+    plan_within(state, crowd({8, 0}), patience_s);
+}
 BENCHMARK(eight_alike)->Unit(benchmark::kMillisecond);
 
-void eight_side_by_side(benchmark::State& state) { plan_within(state, crowd({8, 3}), patience_s); }
+void eight_side_by_side(benchmark::State& state) {
+    plan_within(state, crowd({8, 3}), patience_s);
+}
 BENCHMARK(eight_side_by_side)->Unit(benchmark::kMillisecond);
 
 void eight_powers_alike(benchmark::State& state) {
@@ -114,7 +118,8 @@ void newcomer_with_fewest_moves(benchmark::State& state) {
     holds.back() = *tables.pick(pilots - 1, question.allowed.back().channels.front(), 14_dBm);
     Moves found{};
     for (auto _ : state)
-        found = few_moves(tables, holds, spectrum::Decibel(tables.reckon(holds) + 1), 2, within.effort());
+        found = few_moves(tables, holds, spectrum::Decibel(tables.reckon(holds) + 1), 2,
+                          within.effort());
     state.counters["moves"] = static_cast<double>(found.least);
 }
 BENCHMARK(newcomer_with_fewest_moves)->Arg(6)->Arg(8)->Arg(10)->Unit(benchmark::kMillisecond);

@@ -107,8 +107,8 @@ TEST(RaiseTheRest, RaisesTheSecondWorstAsFarAsItGoes) {
                 if (l != worst) least = std::min(least, tables.margin(now[l]).count());
             return least;
         };
-        for_each_choice(tables,
-                        [&](const Choice& choice) { best = std::max<double>(best, second(choice)); });
+        for_each_choice(
+            tables, [&](const Choice& choice) { best = std::max<double>(best, second(choice)); });
         EXPECT_NEAR(second(raise_the_rest(tables, *found.best, {})), best, 0.01 + rounding_db);
     });
 }
@@ -117,7 +117,8 @@ TEST(LowerPowers, TakeTheLeastThatIsSharpAndHarmNobody) {
     for_all(80, [](std::mt19937_64& rng) {
         auto question = random_question(rng, 5);
         for (auto& allowed : question.allowed)
-            allowed.powers = {spectrum::Dbm(between(rng, 0, 10)), spectrum::Dbm(between(rng, 10, 20)),
+            allowed.powers = {spectrum::Dbm(between(rng, 0, 10)),
+                              spectrum::Dbm(between(rng, 10, 20)),
                               spectrum::Dbm(between(rng, 20, 30))};
         const Tables tables(question);
         Effort brief;
@@ -131,7 +132,8 @@ TEST(LowerPowers, TakeTheLeastThatIsSharpAndHarmNobody) {
             const auto t = tables.links()[l].transmitter;
             EXPECT_LE(tables.power(t, after[t]), tables.power(t, (*before.best)[t]));
             if (after[t] == (*before.best)[t]) {
-                EXPECT_GE(tables.margin(is[l]).count(), tables.margin(was[l]).count() - rounding_db);
+                EXPECT_GE(tables.margin(is[l]).count(),
+                          tables.margin(was[l]).count() - rounding_db);
             } else {
                 EXPECT_GE(is[l].sharp, 0_dB);
             }
@@ -145,7 +147,8 @@ TEST(FewMoves, AreTheFewestOfAll) {
         if (tables.links().empty()) return;
         std::vector<Choice> all;
         for_each_choice(tables, [&](const Choice& choice) { all.push_back(choice); });
-        const auto& holds = all[static_cast<std::size_t>(whole(rng, 0, static_cast<int>(all.size()) - 1))];
+        const auto& holds =
+            all[static_cast<std::size_t>(whole(rng, 0, static_cast<int>(all.size()) - 1))];
         const auto best = every_choice(tables.problem(), tables.reckon());
         const double target = best.worst_db + between(rng, -8, 1);
         std::size_t least = SIZE_MAX;

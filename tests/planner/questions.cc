@@ -34,9 +34,10 @@ std::vector<Hertz> some_channels(std::mt19937_64& rng, int count) {
 
 std::vector<Hertz> distinct_channels() {
     std::vector<Hertz> channels;
-    for (const int f : {5645, 5658, 5665, 5685, 5695, 5705, 5725, 5732, 5733, 5740, 5745, 5752, 5760,
-                        5765, 5769, 5771, 5780, 5785, 5790, 5800, 5805, 5806, 5809, 5820, 5825, 5828,
-                        5840, 5843, 5845, 5847, 5860, 5865, 5866, 5880, 5885, 5905, 5917, 5925, 5945})
+    for (const int f :
+         {5645, 5658, 5665, 5685, 5695, 5705, 5725, 5732, 5733, 5740, 5745, 5752, 5760,
+          5765, 5769, 5771, 5780, 5785, 5790, 5800, 5805, 5806, 5809, 5820, 5825, 5828,
+          5840, 5843, 5845, 5847, 5860, 5865, 5866, 5880, 5885, 5905, 5917, 5925, 5945})
         channels.push_back(megahertz(f));
     return channels;
 }
@@ -65,8 +66,8 @@ Question crowd(const Crowd& crowd, std::uint64_t seed) {
     for (std::size_t i = 0; i < crowd.pilots; ++i) {
         const Dbm power(crowd.powers_dbm[i % crowd.powers_dbm.size()]);
         scene.transmitters.push_back({0, 5800_MHz, power, omni, 0.5_dB, circuit});
-        scene.receivers.push_back({0, i, antenna, 0.5_dB,
-                                   {crowd.spread_m * static_cast<double>(i), 0, eye_m}, 0});
+        scene.receivers.push_back(
+            {0, i, antenna, 0.5_dB, {crowd.spread_m * static_cast<double>(i), 0, eye_m}, 0});
         auto channels = distinct_channels();
         if (crowd.channels_each > 0) {
             std::ranges::shuffle(channels, rng);

@@ -19,9 +19,9 @@ planner::Question random_question(std::mt19937_64& rng, int most = 4);
 
 struct Crowd {
     std::size_t pilots = 8;
-    double spread_m = 3;               ///< between pilots on the line; 0: all alike
+    double spread_m = 3;                 ///< between pilots on the line; 0: all alike
     std::vector<double> powers_dbm{14};  ///< dealt out in turn
-    std::size_t channels_each = 0;     ///< how many of the 39 each has; 0: all
+    std::size_t channels_each = 0;       ///< how many of the 39 each has; 0: all
     std::string_view antenna = "circular-omni";
 };
 /// Pilots side by side who fly one area.

@@ -43,8 +43,8 @@ Choice random_choice(std::mt19937_64& rng, const Problem& problem) {
 double worst_by_scenes(const Tables& tables, const Choice& choice) {
     double worst = INFINITY;
     for (std::size_t group = 0; group < tables.question().groups; ++group) {
-        spectrum::Scene alone{tables.question().scene.emissions, tables.question().scene.profiles,
-                              {}, {}};
+        spectrum::Scene alone{
+            tables.question().scene.emissions, tables.question().scene.profiles, {}, {}};
         std::vector<std::size_t> index(choice.size(), SIZE_MAX);
         for (std::size_t t = 0; t < choice.size(); ++t) {
             if (choice[t].group != group) continue;
@@ -68,8 +68,8 @@ double worst_by_scenes(const Tables& tables, const Choice& choice) {
         for (const auto& link : links) {
             std::vector<spectrum::Standing> all;
             for (const auto v : link)
-                all.push_back(spectrum::standing(*budgets[v],
-                                                 alone.profiles[alone.receivers[v].profile]));
+                all.push_back(
+                    spectrum::standing(*budgets[v], alone.profiles[alone.receivers[v].profile]));
             worst = std::min(worst, tables.margin(spectrum::best_of(all)).count());
         }
     }
@@ -88,8 +88,9 @@ Question random_bands(std::mt19937_64& rng) {
         auto& allowed = question.allowed.emplace_back();
         allowed.powers = {question.scene.transmitters[t].power};
         for (int i = 0; i < 3; ++i)
-            allowed.channels.push_back(
-                testing::random_scene(rng, testing::Channels::three_bands, 2).transmitters[0].frequency);
+            allowed.channels.push_back(testing::random_scene(rng, testing::Channels::three_bands, 2)
+                                           .transmitters[0]
+                                           .frequency);
     }
     return question;
 }

@@ -72,9 +72,8 @@ inline planner::Problem kept_apart(const Separations& asked, std::size_t channel
     problem.pair_gain = {1};
     auto& profile = problem.profiles.emplace_back();
     profile.noise = 1;
-    profile.leak = {[](std::int64_t distance) {
-        return std::pow(step, static_cast<double>(distance));
-    }};
+    profile.leak = {
+        [](std::int64_t distance) { return std::pow(step, static_cast<double>(distance)); }};
     profile.two = profile.three = {[](std::int64_t) { return 0.0; }};
     std::vector<std::size_t> node_of;
     for (std::size_t u = 0; u < asked.demand.size(); ++u)

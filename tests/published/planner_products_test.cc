@@ -41,8 +41,7 @@ TEST(BestChoice, NeedsAsManyChannelsAsHoldNoThreeEquallySpaced) {
         const auto channels = static_cast<std::size_t>(row.number("channels"));
         EXPECT_EQ(answer(free_of_products(n, channels, Products::two_signal)), Answer::solved)
             << row.where();
-        EXPECT_EQ(answer(free_of_products(n, channels - 1, Products::two_signal)),
-                  Answer::refuted)
+        EXPECT_EQ(answer(free_of_products(n, channels - 1, Products::two_signal)), Answer::refuted)
             << row.where();
     }
 }

@@ -82,9 +82,9 @@ TEST(DistanceLabelling, OfThePetersenGraphSpansNine) {
 /// The 21 cells: neighbours as printed in the instance file that [FAP, P1-P9] describes.
 Edges cells() {
     const std::vector<std::vector<std::size_t>> above = {
-        {2, 7, 8}, {3, 8, 9}, {4, 9, 10}, {5, 10, 11}, {11, 12}, {7, 13, 14}, {8, 14, 15},
-        {9, 15, 16}, {10, 16, 17}, {11, 17, 18}, {12, 18}, {}, {14}, {15}, {16, 19}, {17, 19, 20},
-        {18, 20, 21}, {21}, {20}, {21}, {}};
+        {2, 7, 8},   {3, 8, 9},    {4, 9, 10},   {5, 10, 11}, {11, 12}, {7, 13, 14}, {8, 14, 15},
+        {9, 15, 16}, {10, 16, 17}, {11, 17, 18}, {12, 18},    {},       {14},        {15},
+        {16, 19},    {17, 19, 20}, {18, 20, 21}, {21},        {20},     {21},        {}};
     Edges edges;
     for (std::size_t u = 0; u < above.size(); ++u)
         for (const auto v : above[u]) edges.emplace_back(u, v - 1);
@@ -105,18 +105,20 @@ struct Assignment {
 };
 
 std::vector<Assignment> assignments() {
-    std::ifstream file(FIELDPEG_SOURCE_DIR
-                       "/tests/published/data/philadelphia_assignments.txt");
+    std::ifstream file(FIELDPEG_SOURCE_DIR "/tests/published/data/philadelphia_assignments.txt");
     std::vector<Assignment> all;
     for (std::string line; std::getline(file, line);) {
         if (line.empty() || line.front() == '#') continue;
-        std::replace_if(line.begin(), line.end(), [](char c) { return c == '(' || c == ',' || c == ')' || c == ':'; }, ' ');
+        std::replace_if(
+            line.begin(), line.end(),
+            [](char c) { return c == '(' || c == ',' || c == ')' || c == ':'; }, ' ');
         std::istringstream words(line);
         std::string first;
         words >> first;
         if (first == "instance") {
             auto& next = all.emplace_back();
-            words >> next.demand >> next.apart[0] >> next.apart[1] >> next.apart[2] >> next.channels;
+            words >> next.demand >> next.apart[0] >> next.apart[1] >> next.apart[2] >>
+                next.channels;
             continue;
         }
         auto& channels = all.back().cells.emplace_back();
@@ -191,8 +193,17 @@ Separations eight_nodes(int between_two_and_six) {
         asked.separation[u][v] = asked.separation[v][u] = apart;
     };
     for (std::size_t u = 0; u < 8; ++u) keep(u, u, 3);
-    for (const auto& [u, v] : Edges{{0, 1}, {0, 4}, {0, 5}, {1, 2}, {1, 5}, {1, 6},
-                                    {3, 4}, {3, 7}, {4, 5}, {5, 6}, {2, 6}})
+    for (const auto& [u, v] : Edges{{0, 1},
+                                    {0, 4},
+                                    {0, 5},
+                                    {1, 2},
+                                    {1, 5},
+                                    {1, 6},
+                                    {3, 4},
+                                    {3, 7},
+                                    {4, 5},
+                                    {5, 6},
+                                    {2, 6}})
         keep(u, v, 2);
     keep(2, 6, between_two_and_six);
     return asked;
