@@ -26,9 +26,9 @@ for case in "5 0" "6 0" "8 0" "8 6" "12 6"; do
     echo "$pilots pilots alike, $( [ "$channels" = 0 ] && echo all 39 || echo "$channels of 39" ) channels"
     "$build/tests/beside_solvers" "$pilots" "$channels" "$models/model"
     echo "constraint solver:"
-    time (timeout $((limit + 10)) minizinc --solver gecode --time-limit $((limit * 1000)) \
+    time (timeout $((6 * limit + 60)) minizinc --solver gecode --time-limit $((limit * 1000)) \
         "$models/model.mzn" 2>&1 | tail -n 3 | sed 's/^/    /' || true)
     echo "MIP solver:"
-    time (timeout $((limit + 10)) cbc "$models/model.lp" sec "$limit" solve 2>&1 |
+    time (timeout $((6 * limit + 60)) cbc "$models/model.lp" sec "$limit" solve 2>&1 |
         grep -E '^(Result|Objective value|Lower bound|Gap)' | sed 's/^/    /' || true)
 done

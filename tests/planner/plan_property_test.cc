@@ -49,7 +49,7 @@ std::size_t moved(const Choice& a, const Choice& b) {
 }
 
 TEST(BestPlan, TellsTheMarginsOfACheckOfThePlannedDay) {
-    for_all(60, [](std::mt19937_64& rng) {
+    for_all(25, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 5));
         if (tables.links().empty()) return;
         const auto plan = best_plan(tables, {});
@@ -78,7 +78,7 @@ TEST(BestPlan, TellsTheMarginsOfACheckOfThePlannedDay) {
 }
 
 TEST(RaiseTheRest, LeavesNobodyWorseOffThanTheyWereInRank) {
-    for_all(80, [](std::mt19937_64& rng) {
+    for_all(25, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 5));
         const auto found = best_choice(tables.problem(), tables.reckon(), {});
         const auto before = sorted_margins(tables, *found.best);
@@ -90,7 +90,7 @@ TEST(RaiseTheRest, LeavesNobodyWorseOffThanTheyWereInRank) {
 
 // By trying every choice: with the worst off held, nobody can raise the next further.
 TEST(RaiseTheRest, RaisesTheSecondWorstAsFarAsItGoes) {
-    for_all(60, [](std::mt19937_64& rng) {
+    for_all(25, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 3));
         if (tables.links().size() < 2) return;
         const auto found = best_choice(tables.problem(), tables.reckon(), {});
@@ -114,7 +114,7 @@ TEST(RaiseTheRest, RaisesTheSecondWorstAsFarAsItGoes) {
 }
 
 TEST(LowerPowers, TakeTheLeastThatIsSharpAndHarmNobody) {
-    for_all(80, [](std::mt19937_64& rng) {
+    for_all(25, [](std::mt19937_64& rng) {
         auto question = random_question(rng, 5);
         for (auto& allowed : question.allowed)
             allowed.powers = {spectrum::Dbm(between(rng, 0, 10)),
@@ -142,7 +142,7 @@ TEST(LowerPowers, TakeTheLeastThatIsSharpAndHarmNobody) {
 }
 
 TEST(FewMoves, AreTheFewestOfAll) {
-    for_all(120, [](std::mt19937_64& rng) {
+    for_all(40, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 4));
         if (tables.links().empty()) return;
         std::vector<Choice> all;
@@ -182,7 +182,7 @@ std::optional<std::size_t> groups_by_trial(Question question, double target_db, 
 }
 
 TEST(FewestGroups, AreThoseOfTryingEveryRota) {
-    for_all(80, [](std::mt19937_64& rng) {
+    for_all(25, [](std::mt19937_64& rng) {
         auto question = random_question(rng, 3);
         const auto n = question.allowed.size();
         if (n >= 3 && testing::chance(rng, 40)) {
@@ -208,7 +208,7 @@ TEST(FewestGroups, AreThoseOfTryingEveryRota) {
 
 // Whatever the effort, what is told of the number of groups holds.
 TEST(FewestGroups, NeverExcludeANumberThatWouldDo) {
-    for_all(60, [](std::mt19937_64& rng) {
+    for_all(25, [](std::mt19937_64& rng) {
         const auto question = random_question(rng, 3);
         const double target = between(rng, -6, 6);
         const auto expected = groups_by_trial(question, target, 3);
@@ -234,7 +234,7 @@ TEST(FewestGroups, NeverExcludeANumberThatWouldDo) {
 
 // By trying every choice with one more, then with the first of them on each channel.
 TEST(Room, IsForAsManyAsFit) {
-    for_all(40, [](std::mt19937_64& rng) {
+    for_all(20, [](std::mt19937_64& rng) {
         auto question = random_question(rng, 2);
         const Newcomer kind{question.scene.transmitters[0],
                             {question.scene.receivers[0]},

@@ -97,7 +97,7 @@ Question random_bands(std::mt19937_64& rng) {
 
 // The plain margin function knows nothing of tables, groups and bands.
 TEST(Tables, SayOfAnyChoiceWhatTheMarginFunctionSays) {
-    for_all(300, [](std::mt19937_64& rng) {
+    for_all(100, [](std::mt19937_64& rng) {
         const Tables tables(chance(rng, 50) ? random_rota(rng) : random_bands(rng));
         const auto choice = random_choice(rng, tables.problem());
         const double expected = worst_by_scenes(tables, choice);
@@ -107,7 +107,7 @@ TEST(Tables, SayOfAnyChoiceWhatTheMarginFunctionSays) {
 }
 
 TEST(BestChoice, IsAsGoodAsTheBestOfAll) {
-    for_all(250, [](std::mt19937_64& rng) {
+    for_all(200, [](std::mt19937_64& rng) {
         auto question = random_question(rng, 4);
         if (question.scene.transmitters.size() < 4 && chance(rng, 30)) question.groups = 2;
         const Tables tables(question);
@@ -126,7 +126,7 @@ TEST(BestChoice, IsAsGoodAsTheBestOfAll) {
 
 // Whenever it is stopped, nobody can beat the bound it tells.
 TEST(BestChoice, NeverTellsABoundThatSomeChoiceBeats) {
-    for_all(150, [](std::mt19937_64& rng) {
+    for_all(60, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 4));
         if (tables.links().empty()) return;
         const auto expected = every_choice(tables.problem(), tables.reckon());
@@ -148,7 +148,7 @@ TEST(BestChoice, NeverTellsABoundThatSomeChoiceBeats) {
 }
 
 TEST(BestChoice, GivesEverybodyOnlyWhatIsAllowed) {
-    for_all(150, [](std::mt19937_64& rng) {
+    for_all(60, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 6));
         Effort effort;
         effort.nodes_max = 2000;
@@ -165,7 +165,7 @@ TEST(BestChoice, GivesEverybodyOnlyWhatIsAllowed) {
 }
 
 TEST(ChoiceReaching, IsFoundIfAndOnlyIfThereIsOne) {
-    for_all(150, [](std::mt19937_64& rng) {
+    for_all(60, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 4));
         if (tables.links().empty()) return;
         const auto best = every_choice(tables.problem(), tables.reckon());

@@ -90,6 +90,13 @@ inline planner::Problem kept_apart(const Separations& asked, std::size_t channel
     return problem;
 }
 
+/// Whether this program is fast: what takes a second in it takes minutes without optimisation.
+#ifdef __OPTIMIZE__
+constexpr bool is_optimised = true;
+#else
+constexpr bool is_optimised = false;
+#endif
+
 /// What the search makes of a problem: solved, refuted, or neither within the nodes allowed.
 enum class Answer { solved, refuted, open };
 inline Answer answer(const planner::Problem& problem, std::uint64_t nodes_max = UINT64_MAX) {
