@@ -1,0 +1,48 @@
+#pragma once
+
+#include "server/planner/search.h"
+#include "server/planner/tables.h"
+#include "server/spectrum/units.h"
+#include "server/spectrum/verdict.h"
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+namespace fieldpeg::planner {
+
+/// A choice for everybody and how good it is.
+struct Plan {
+    Choice choice;
+    std::vector<spectrum::Standing> standings;  ///< of each link, as Tables::links() has them
+    spectrum::Decibel worst;
+    spectrum::Decibel bound;  ///< no plan has a better worst margin
+    bool proved;              ///< the two meet, within the tolerance
+    std::uint64_t nodes;
+};
+
+/// What a plan is to heed beside the worst margin.
+struct Manners {
+    /// Whether the rest is raised too, the worst first, once the worst margin is settled. Whose
+    /// margin is the worst stays as it was found.
+    bool raise_the_rest = true;
+    /// Transmitters whose power is to be the least at which their picture is sharp.
+    std::vector<bool> least_power = {};
+};
+
+/// The plan whose worst margin is highest. None if somebody has nothing to choose from.
+std::optional<Plan> best_plan(const Tables& tables, const Effort& effort,
+                              const Manners& manners = {});
+
+/// What is known of a choice, with a bound from elsewhere.
+Plan plan_of(const Tables& tables, const Outcome& outcome);
+
+/// Raises the margins of all but the worst off, then of all but the two worst off, and so on.
+/// Nobody who was passed over falls. Ends with the effort.
+Choice raise_the_rest(const Tables& tables, Choice choice, const Effort& effort);
+
+/// Lowers the power of those who ask for it as far as their picture stays sharp and they stay above
+/// the worst margin. Nobody else is the worse for it.
+Choice lower_powers(const Tables& tables, Choice choice, const std::vector<bool>& asked);
+
+}  // namespace fieldpeg::planner
