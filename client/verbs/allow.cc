@@ -28,26 +28,26 @@ int allow_on(const Options& options) {
 
 }  // namespace
 
-void add_allow(CLI::App& program, Run& run) {
+void add_allow(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand(
-        "allow", "The marshal lets somebody have what harms another; the log says why");
-    verb->add_option("NAME", options->who, "a pilot or a relay")->required();
-    verb->add_option("CHANNEL", options->channel, "what it may hold");
-    verb->add_option("--power", options->power, "at which power")->type_name("POWER");
-    verb->add_flag("--on", options->on, "it may switch on what it holds");
-    verb->add_option("--because", options->reason, "the reason, for the log and for those who pay")
-        ->type_name("TEXT")
-        ->required();
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("allow",
+                             "The marshal lets somebody have what harms another; the log says why");
+    verb.value("NAME", options->who, "a pilot or a relay").required();
+    verb.value("CHANNEL", options->channel, "what it may hold");
+    verb.value("--power", options->power, "at which power").type_name("POWER");
+    verb.flag("--on", options->on, "it may switch on what it holds");
+    verb.value("--because", options->reason, "the reason, for the log and for those who pay")
+        .type_name("TEXT")
+        .required();
+    add_course(verb, options->common);
+    verb.footer(
         "Those whose picture it costs are warned by name. To hold and to switch on are two "
         "questions:\n"
         "whoever is in the air by then is waited for, unless --on allows that too.\n"
         "Examples:\n"
         "  fieldpeg allow Ben R4 --because \"Ann has landed for the day\"\n"
         "  fieldpeg allow Ben --on --because \"Ann agrees\"");
-    verb->callback([options, &run] {
+    verb.callback([options, &run] {
         run = [options] {
             if (options->channel.empty() != options->on)
                 return say_bad_input(

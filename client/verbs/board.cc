@@ -32,18 +32,17 @@ int board(const Options& options) {
 
 }  // namespace
 
-void add_board(CLI::App& program, Run& run) {
+void add_board(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb =
-        program.add_subcommand("board", "Who holds what, who is on the air, and how they see");
-    add_course(*verb, options->common);
-    verb->add_option("--at", options->at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
-        ->type_name("TIME");
-    verb->footer(
+    auto verb = program.verb("board", "Who holds what, who is on the air, and how they see");
+    add_course(verb, options->common);
+    verb.value("--at", options->at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
+        .type_name("TIME");
+    verb.footer(
         "Examples:\n"
         "  fieldpeg board\n"
         "  fieldpeg board --at 14:32");
-    verb->callback([options, &run] { run = [options] { return board(*options); }; });
+    verb.callback([options, &run] { run = [options] { return board(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -38,23 +38,23 @@ int channels(const Options& options) {
 
 }  // namespace
 
-void add_channels(CLI::App& program, Run& run) {
+void add_channels(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand(
-        "channels", "Channel rows and MHz; distances and third-order products of a set");
-    verb->add_option("CHANNEL", options->channels, "a set: R1 R3 5806, or R1-R8");
-    verb->add_option("--reach", options->reach_mhz, "list products this near to a channel")
-        ->type_name("MHZ")
-        ->check(CLI::Range(0.0, 60.0))
-        ->capture_default_str();
-    verb->add_option("--day", options->common.day, "with the remarks of this day's rule set")
-        ->type_name("FILE");
-    add_json(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("channels",
+                             "Channel rows and MHz; distances and third-order products of a set");
+    verb.value("CHANNEL", options->channels, "a set: R1 R3 5806, or R1-R8");
+    verb.value("--reach", options->reach_mhz, "list products this near to a channel")
+        .type_name("MHZ")
+        .within(0.0, 60.0)
+        .shows_default();
+    verb.value("--day", options->common.day, "with the remarks of this day's rule set")
+        .type_name("FILE");
+    add_json(verb, options->common);
+    verb.footer(
         "Examples:\n"
         "  fieldpeg channels\n"
         "  fieldpeg channels R1 R3 R6 R8 --reach 20");
-    verb->callback([options, &run] { run = [options] { return channels(*options); }; });
+    verb.callback([options, &run] { run = [options] { return channels(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -36,22 +36,22 @@ int check(const Options& options) {
 
 }  // namespace
 
-void add_check(CLI::App& program, Run& run) {
+void add_check(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("check", "Everybody's margin, verdict and picture");
-    verb->add_option("FILE,--day", options->common.day,
-                     "a day file; without it the server that was joined, else day.toml")
-        ->type_name("FILE");
-    add_as(*verb, options->common);
-    add_on_air(*verb, options->on_air);
-    add_terms(*verb, options->contributions);
-    add_json(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("check", "Everybody's margin, verdict and picture");
+    verb.value("FILE,--day", options->common.day,
+               "a day file; without it the server that was joined, else day.toml")
+        .type_name("FILE");
+    add_as(verb, options->common);
+    add_on_air(verb, options->on_air);
+    add_terms(verb, options->contributions);
+    add_json(verb, options->common);
+    verb.footer(
         "Exit status 3: a pilot is shaky or in a clash.\n"
         "Examples:\n"
         "  fieldpeg check --day saturday.toml\n"
         "  fieldpeg check --day saturday.toml --on-air --json");
-    verb->callback([options, &run] { run = [options] { return check(*options); }; });
+    verb.callback([options, &run] { run = [options] { return check(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -29,23 +29,21 @@ int claim(const Options& options) {
 
 }  // namespace
 
-void add_claim(CLI::App& program, Run& run) {
+void add_claim(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("claim", "Ask for a channel and a power");
-    verb->add_option("CHANNEL", options->channel,
-                     "R3, 5806, or best: the one that leaves everybody the most margin")
-        ->required();
-    verb->add_option("--power", options->power,
-                     "25mW; default: the held one, else the least that is sharp")
-        ->type_name("POWER");
-    verb->add_option("--for", options->who, "a relay of yours; the marshal: anybody")
-        ->type_name("NAME");
-    verb->add_option("--group", options->group, "the flight group it is for; 0: none")
-        ->type_name("N");
-    verb->add_flag("--yes", options->yes, "though your own picture would be in trouble");
-    verb->add_flag("--try", options->only_try, "only say what would be, change nothing");
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("claim", "Ask for a channel and a power");
+    verb.value("CHANNEL", options->channel,
+               "R3, 5806, or best: the one that leaves everybody the most margin")
+        .required();
+    verb.value("--power", options->power,
+               "25mW; default: the held one, else the least that is sharp")
+        .type_name("POWER");
+    verb.value("--for", options->who, "a relay of yours; the marshal: anybody").type_name("NAME");
+    verb.value("--group", options->group, "the flight group it is for; 0: none").type_name("N");
+    verb.flag("--yes", options->yes, "though your own picture would be in trouble");
+    verb.flag("--try", options->only_try, "only say what would be, change nothing");
+    add_course(verb, options->common);
+    verb.footer(
         "What harms somebody else is refused, with the nearest channels that do not; the marshal "
         "can\n"
         "allow it: 'fieldpeg allow'. Exit status 3: refused.\n"
@@ -53,7 +51,7 @@ void add_claim(CLI::App& program, Run& run) {
         "  fieldpeg claim R3 --power 25mW\n"
         "  fieldpeg claim best\n"
         "  fieldpeg claim F4 --for \"Dee's tripod\" --power 200mW --try");
-    verb->callback([options, &run] { run = [options] { return claim(*options); }; });
+    verb.callback([options, &run] { run = [options] { return claim(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -43,25 +43,25 @@ int explain(const Options& options) {
 
 }  // namespace
 
-void add_explain(CLI::App& program, Run& run) {
+void add_explain(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("explain", "Why one pilot's margin is what it is");
-    verb->add_option("PILOT", options->pilot, "whose")->required();
-    add_day(*verb, options->common);
-    add_as(*verb, options->common);
-    verb->add_option("--at", options->at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
-        ->type_name("TIME");
-    add_on_air(*verb, options->on_air);
-    verb->add_flag("--held", options->held,
-                   "count everything that is held; the default with a day file");
-    add_terms(*verb, options->contributions);
-    add_json(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("explain", "Why one pilot's margin is what it is");
+    verb.value("PILOT", options->pilot, "whose").required();
+    add_day(verb, options->common);
+    add_as(verb, options->common);
+    verb.value("--at", options->at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
+        .type_name("TIME");
+    add_on_air(verb, options->on_air);
+    verb.flag("--held", options->held,
+              "count everything that is held; the default with a day file");
+    add_terms(verb, options->contributions);
+    add_json(verb, options->common);
+    verb.footer(
         "Examples:\n"
         "  fieldpeg explain Ann --day saturday.toml\n"
         "  fieldpeg explain Ann --at 14:32\n"
         "  fieldpeg explain Ann --terms 50 --json");
-    verb->callback([options, &run] { run = [options] { return explain(*options); }; });
+    verb.callback([options, &run] { run = [options] { return explain(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -48,31 +48,31 @@ int put_area(const Options& o) {
 
 }  // namespace
 
-void add_field(CLI::App& program, Run& run) {
+void add_field(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* field = program.add_subcommand("field", "The flying site: places and flying areas");
-    field->require_subcommand(1);
+    auto field = program.verb("field", "The flying site: places and flying areas");
+    field.needs_verb();
     const auto verb = [&](const char* name, const char* what, int (*act)(const Options&)) {
-        auto* added = field->add_subcommand(name, what);
-        add_course(*added, options->common);
-        added->callback([options, &run, act] { run = [options, act] { return act(*options); }; });
+        auto added = field.verb(name, what);
+        add_course(added, options->common);
+        added.callback([options, &run, act] { run = [options, act] { return act(*options); }; });
         return added;
     };
     verb("show", "All places and areas, and the rule set", show_field);
-    auto* file = verb("put", "Places and areas from a file, as a day file writes them", put_file);
-    file->add_option("FILE", options->file, "- for standard input")->required();
-    auto* place = verb("place", "Enter or move a place", put_place);
-    place->add_option("NAME", options->name, "what it is called")->required();
-    place->add_option("METRES", options->numbers, "east, north, height of the antenna")
-        ->expected(3)
-        ->required();
-    place->footer("Example:\n  fieldpeg field place tripod-2 12 -3 2.5");
-    auto* area = verb("area", "Enter or change a flying area", put_area);
-    area->add_option("NAME", options->name, "what it is called")->required();
-    area->add_option("METRES", options->numbers, "east, north, radius, lowest and highest height")
-        ->expected(5)
-        ->required();
-    area->footer("Example:\n  fieldpeg field area circuit 0 85 55 3 50");
+    auto file = verb("put", "Places and areas from a file, as a day file writes them", put_file);
+    file.value("FILE", options->file, "- for standard input").required();
+    auto place = verb("place", "Enter or move a place", put_place);
+    place.value("NAME", options->name, "what it is called").required();
+    place.value("METRES", options->numbers, "east, north, height of the antenna")
+        .expected(3)
+        .required();
+    place.footer("Example:\n  fieldpeg field place tripod-2 12 -3 2.5");
+    auto area = verb("area", "Enter or change a flying area", put_area);
+    area.value("NAME", options->name, "what it is called").required();
+    area.value("METRES", options->numbers, "east, north, radius, lowest and highest height")
+        .expected(5)
+        .required();
+    area.footer("Example:\n  fieldpeg field area circuit 0 85 55 3 50");
 }
 
 }  // namespace fieldpeg::verbs

@@ -29,19 +29,19 @@ int gear(const Options& options) {
 
 }  // namespace
 
-void add_gear(CLI::App& program, Run& run) {
+void add_gear(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("gear", "The gear library and where its values come from");
-    verb->add_option("NAME", options->name, "one of it, with every value's source");
-    verb->add_option("--day", options->common.day, "with the gear that this day file uses")
-        ->type_name("FILE");
-    add_json(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("gear", "The gear library and where its values come from");
+    verb.value("NAME", options->name, "one of it, with every value's source");
+    verb.value("--day", options->common.day, "with the gear that this day file uses")
+        .type_name("FILE");
+    add_json(verb, options->common);
+    verb.footer(
         "Examples:\n"
         "  fieldpeg gear\n"
         "  fieldpeg gear fm-video-5g8\n"
         "  fieldpeg gear cept-25mw");
-    verb->callback([options, &run] { run = [options] { return gear(*options); }; });
+    verb.callback([options, &run] { run = [options] { return gear(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

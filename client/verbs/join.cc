@@ -87,16 +87,16 @@ int leave(const Options& options) {
 
 }  // namespace
 
-void add_join(CLI::App& program, Run& run) {
+void add_join(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("join", "Join a server with a ticket");
-    verb->add_option("NAME", options->name, "how you are called on the field");
-    verb->add_option("--ticket", options->file,
-                     "a file with the ticket, - for standard input; default: a prompt")
-        ->type_name("FILE");
-    verb->add_flag("--list", options->list, "what was joined from here");
-    verb->add_flag("--leave", options->leave, "keep the key of NAME no longer");
-    verb->footer(
+    auto verb = program.verb("join", "Join a server with a ticket");
+    verb.value("NAME", options->name, "how you are called on the field");
+    verb.value("--ticket", options->file,
+               "a file with the ticket, - for standard input; default: a prompt")
+        .type_name("FILE");
+    verb.flag("--list", options->list, "what was joined from here");
+    verb.flag("--leave", options->leave, "keep the key of NAME no longer");
+    verb.footer(
         "The ticket is on the marshal's screen, as text and as a QR code. It is read from a prompt "
         "or a\n"
         "file, never from the command line. The key that is made here is kept under "
@@ -104,7 +104,7 @@ void add_join(CLI::App& program, Run& run) {
         "Examples:\n"
         "  fieldpeg join Ann\n"
         "  fieldpeg join Ann --ticket ticket.txt");
-    verb->callback([options, &run] {
+    verb.callback([options, &run] {
         run = [options] {
             if (options->list) return list();
             if (options->leave) return leave(*options);

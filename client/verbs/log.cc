@@ -4,12 +4,10 @@
 #include "client/verbs/verb.h"
 #include "server/day/words.h"
 
-#include <map>
+#include <string>
 
 namespace fieldpeg::verbs {
 namespace {
-
-enum class Form { table, csv, json_lines };
 
 struct Options {
     Common common;
@@ -17,7 +15,7 @@ struct Options {
     double within_mhz = 20;
     unsigned last = 0;
     std::uint64_t after = 0;
-    Form form = Form::table;
+    std::string form = "table";
 };
 
 bool set_time(const std::string& written, link::Link& link, std::int64_t& at_ms, int& status) {
@@ -62,9 +60,9 @@ int log(const Options& options) {
     std::string text;
     if (options.common.json)
         text = show::json_text(reply);
-    else if (options.form == Form::csv)
+    else if (options.form == "csv")
         text = show::log_csv(reply);
-    else if (options.form == Form::json_lines)
+    else if (options.form == "jsonl")
         text = show::log_json_lines(reply);
     else
         text = show::log_text(reply, show::look_of_stdout());
@@ -74,40 +72,35 @@ int log(const Options& options) {
 
 }  // namespace
 
-void add_log(CLI::App& program, Run& run) {
+void add_log(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand(
+    auto verb = program.verb(
         "log", "What happened, in order: who, on which frequency, at what power, when");
-    verb->add_option("--pilot", options->pilot,
-                     "a pilot or relay, as the one who did it or the one it was about")
-        ->type_name("NAME");
-    verb->add_option("--from", options->from, "14:32, or 2026-09-19 14:32")->type_name("TIME");
-    verb->add_option("--to", options->to, "likewise")->type_name("TIME");
-    verb->add_option("--near", options->near, "around this channel")->type_name("CHANNEL");
-    verb->add_option("--within", options->within_mhz, "how far around, in MHz")
-        ->type_name("MHZ")
-        ->capture_default_str();
-    verb->add_option(
-            "--kind", options->kind,
-            "claimed, released, on_air, off_air, bench, down, sighting, warning, joined, ...")
-        ->type_name("KIND");
-    verb->add_option("--after", options->after, "only entries after this number")
-        ->type_name("NUMBER");
-    verb->add_option("--last", options->last, "only so many, the newest")->type_name("N");
-    const std::map<std::string, Form> forms = {
-        {"table", Form::table}, {"csv", Form::csv}, {"jsonl", Form::json_lines}};
-    verb->add_option("--form", options->form,
-                     "table, csv (times in UTC), or jsonl: a JSON object a line")
-        ->type_name("FORM")
-        ->transform(CLI::CheckedTransformer(forms, CLI::ignore_case).description(""));
-    add_course(*verb, options->common);
-    verb->footer(
+    verb.value("--pilot", options->pilot,
+               "a pilot or relay, as the one who did it or the one it was about")
+        .type_name("NAME");
+    verb.value("--from", options->from, "14:32, or 2026-09-19 14:32").type_name("TIME");
+    verb.value("--to", options->to, "likewise").type_name("TIME");
+    verb.value("--near", options->near, "around this channel").type_name("CHANNEL");
+    verb.value("--within", options->within_mhz, "how far around, in MHz")
+        .type_name("MHZ")
+        .shows_default();
+    verb.value("--kind", options->kind,
+               "claimed, released, on_air, off_air, bench, down, sighting, warning, joined, ...")
+        .type_name("KIND");
+    verb.value("--after", options->after, "only entries after this number").type_name("NUMBER");
+    verb.value("--last", options->last, "only so many, the newest").type_name("N");
+    verb.value("--form", options->form, "table, csv (times in UTC), or jsonl: a JSON object a line")
+        .type_name("FORM")
+        .one_of({"table", "csv", "jsonl"});
+    add_course(verb, options->common);
+    verb.footer(
         "Exit status 1: the chain of hashes does not hold.\n"
         "Examples:\n"
         "  fieldpeg log --pilot Ann --from 14:00\n"
         "  fieldpeg log --near R4 --within 10\n"
         "  fieldpeg log --form csv > saturday.csv");
-    verb->callback([options, &run] { run = [options] { return log(*options); }; });
+    verb.callback([options, &run] { run = [options] { return log(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -54,11 +54,12 @@ void replace(std::string& text, std::string_view mark, const std::string& with) 
 int write_new(const Options& options) {
     std::string why;
     const auto name = book::proper_name(options.name, why);
-    if (!name) return say_bad_input("--name", fmt::format("'{}' {}", book::printable(options.name), why));
+    if (!name)
+        return say_bad_input("--name", fmt::format("'{}' {}", book::printable(options.name), why));
     const auto date = options.date.empty() ? today() : options.date;
     if (!is_date(date))
-        return say_bad_input("--date", fmt::format("'{}' is no date: write 2026-09-19",
-                                                   book::printable(date)));
+        return say_bad_input(
+            "--date", fmt::format("'{}' is no date: write 2026-09-19", book::printable(date)));
     std::string text(book::embedded_file("new_day.toml"));
     replace(text, "@DATE@", date);
     replace(text, "@NAME@", quoted(*name));
@@ -84,16 +85,17 @@ int write_new(const Options& options) {
 
 }  // namespace
 
-void add_new(CLI::App& program, Run& run) {
+void add_new(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("new", "Write a commented day file to edit");
-    verb->add_option("FILE", options->file, "where to; - is standard output")->capture_default_str();
-    verb->add_option("--name", options->name, "what the day is called")->capture_default_str();
-    verb->add_option("--date", options->date, "the day, as 2026-09-19; today if not given");
-    verb->footer("An existing file is never written over.\n"
-                 "Examples:\n"
-                 "  fieldpeg new saturday.toml --name \"Harvest fly-in\" --date 2026-09-19");
-    verb->callback([options, &run] { run = [options] { return write_new(*options); }; });
+    auto verb = program.verb("new", "Write a commented day file to edit");
+    verb.value("FILE", options->file, "where to; - is standard output").shows_default();
+    verb.value("--name", options->name, "what the day is called").shows_default();
+    verb.value("--date", options->date, "the day, as 2026-09-19; today if not given");
+    verb.footer(
+        "An existing file is never written over.\n"
+        "Examples:\n"
+        "  fieldpeg new saturday.toml --name \"Harvest fly-in\" --date 2026-09-19");
+    verb.callback([options, &run] { run = [options] { return write_new(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -23,23 +23,23 @@ int off(const Options& options) {
 
 }  // namespace
 
-void add_off(CLI::App& program, Run& run) {
+void add_off(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("off", "Say that it is off the air");
-    verb->add_option("NAME", options->who,
-                     "a relay of yours; the marshal: anybody; default: your own aircraft");
-    auto* down = verb->add_flag("--down", options->down,
+    auto verb = program.verb("off", "Say that it is off the air");
+    verb.value("NAME", options->who,
+               "a relay of yours; the marshal: anybody; default: your own aircraft");
+    const auto down = verb.flag("--down", options->down,
                                 "crashed or lost, perhaps still radiating: keeps its channel");
-    verb->add_flag("--silent", options->silent, "one that was down is known to be silent")
-        ->excludes(down);
-    verb->add_flag("--yes", options->yes, "though a picture in the air goes with this relay");
-    add_course(*verb, options->common);
-    verb->footer(
+    verb.flag("--silent", options->silent, "one that was down is known to be silent")
+        .excludes(down);
+    verb.flag("--yes", options->yes, "though a picture in the air goes with this relay");
+    add_course(verb, options->common);
+    verb.footer(
         "Examples:\n"
         "  fieldpeg off\n"
         "  fieldpeg off --down\n"
         "  fieldpeg off --silent");
-    verb->callback([options, &run] { run = [options] { return off(*options); }; });
+    verb.callback([options, &run] { run = [options] { return off(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -30,21 +30,20 @@ int on(const Options& options) {
 
 }  // namespace
 
-void add_on(CLI::App& program, Run& run) {
+void add_on(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb =
-        program.add_subcommand("on", "Ask whether to switch on now, or say that it is on already");
-    verb->add_option("NAME", options->who,
-                     "a relay of yours; the marshal: anybody; default: your own aircraft");
-    verb->add_flag("--bench", options->bench, "on the bench, at bench power");
-    verb->add_flag("--already", options->already, "it radiates: a fact, never refused");
-    verb->add_option("--channel", options->channel,
-                     "with --already: where it radiates, if not where it should")
-        ->type_name("CHANNEL");
-    verb->add_option("--power", options->power, "with --already")->type_name("POWER");
-    verb->add_flag("--yes", options->yes, "though your own picture would be in trouble");
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("on", "Ask whether to switch on now, or say that it is on already");
+    verb.value("NAME", options->who,
+               "a relay of yours; the marshal: anybody; default: your own aircraft");
+    verb.flag("--bench", options->bench, "on the bench, at bench power");
+    verb.flag("--already", options->already, "it radiates: a fact, never refused");
+    verb.value("--channel", options->channel,
+               "with --already: where it radiates, if not where it should")
+        .type_name("CHANNEL");
+    verb.value("--power", options->power, "with --already").type_name("POWER");
+    verb.flag("--yes", options->yes, "though your own picture would be in trouble");
+    add_course(verb, options->common);
+    verb.footer(
         "The answer is 'switch on', 'wait' or 'ask the marshal'. A yes is good for a minute;\n"
         "later say 'off' and ask again. Without an answer: do not switch on unless the marshal "
         "says so.\n"
@@ -53,7 +52,7 @@ void add_on(CLI::App& program, Run& run) {
         "  fieldpeg on\n"
         "  fieldpeg on --bench\n"
         "  fieldpeg on --already --channel R4");
-    verb->callback([options, &run] { run = [options] { return on(*options); }; });
+    verb.callback([options, &run] { run = [options] { return on(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -31,24 +31,24 @@ std::string toml_list(const std::vector<std::string>& texts) {
     return fmt::format("[{}]", fmt::join(quoted, ", "));
 }
 
-void add_transmitter_flags(CLI::App& verb, TransmitterFlags& flags) {
-    verb.add_option("--emission", flags.emission, "what it radiates, from 'fieldpeg gear'")
-        ->type_name("NAME")
-        ->capture_default_str();
-    verb.add_option("--antenna", flags.antenna, "its antenna, from 'fieldpeg gear'")
-        ->type_name("NAME")
-        ->capture_default_str();
-    verb.add_option("--polarisation", flags.polarisation,
-                    "rhcp, lhcp, vertical or horizontal; default: rhcp for a circular antenna")
-        ->type_name("WORD");
-    verb.add_option("--power", flags.powers, "what it can be set to: 25mW,200mW")
-        ->type_name("POWER")
-        ->delimiter(',')
-        ->capture_default_str();
-    verb.add_option("--channels", flags.channels,
-                    "what it can be tuned to: R1-R8,F4,5790; default: anything")
-        ->type_name("CHANNEL")
-        ->delimiter(',');
+void add_transmitter_flags(Verb& verb, TransmitterFlags& flags) {
+    verb.value("--emission", flags.emission, "what it radiates, from 'fieldpeg gear'")
+        .type_name("NAME")
+        .shows_default();
+    verb.value("--antenna", flags.antenna, "its antenna, from 'fieldpeg gear'")
+        .type_name("NAME")
+        .shows_default();
+    verb.value("--polarisation", flags.polarisation,
+               "rhcp, lhcp, vertical or horizontal; default: rhcp for a circular antenna")
+        .type_name("WORD");
+    verb.value("--power", flags.powers, "what it can be set to: 25mW,200mW")
+        .type_name("POWER")
+        .split_at(',')
+        .shows_default();
+    verb.value("--channels", flags.channels,
+               "what it can be tuned to: R1-R8,F4,5790; default: anything")
+        .type_name("CHANNEL")
+        .split_at(',');
 }
 
 std::string polarisation_of(const std::string& antenna, const std::string& said) {

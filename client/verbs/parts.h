@@ -22,7 +22,7 @@ struct TransmitterFlags {
     std::vector<std::string> powers = {"25mW"};
     std::vector<std::string> channels;
 };
-void add_transmitter_flags(CLI::App& verb, TransmitterFlags& flags);
+void add_transmitter_flags(Verb& verb, TransmitterFlags& flags);
 /// As lines of TOML; none if a power is none, which is said.
 std::optional<std::string> toml_lines(const TransmitterFlags& flags);
 

@@ -77,48 +77,47 @@ int with_name(const Options& options, Set set) {
     return tell_and_print(options.common, command);
 }
 
-void add_add(CLI::App& pilot, const std::shared_ptr<Options>& options, Run& run) {
-    auto* verb = pilot.add_subcommand("add", "Enter a pilot, or change one's gear");
-    verb->add_option("NAME", options->name, "how they are called on the field");
-    verb->add_option(
-            "--file", options->file,
-            "[[pilot]] tables as in a day file, - for standard input; instead of the flags")
-        ->type_name("FILE");
-    verb->add_option("--place", options->place, "where they stand; default: the first place")
-        ->type_name("PLACE");
-    verb->add_option("--area", options->area, "where they fly; default: the first area")
-        ->type_name("AREA");
-    add_transmitter_flags(*verb, options->video);
-    verb->add_option("--receiver", options->receiver, "of the goggles, from 'fieldpeg gear'")
-        ->type_name("NAME")
-        ->capture_default_str();
-    verb->add_option("--receiver-antenna", options->receiver_antenna, "of the goggles")
-        ->type_name("NAME")
-        ->capture_default_str();
-    verb->add_flag("--no-video", options->no_video, "no aircraft, only goggles");
-    add_course(*verb, options->common);
-    verb->footer(
+void add_add(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
+    auto verb = pilot.verb("add", "Enter a pilot, or change one's gear");
+    verb.value("NAME", options->name, "how they are called on the field");
+    verb.value("--file", options->file,
+               "[[pilot]] tables as in a day file, - for standard input; instead of the flags")
+        .type_name("FILE");
+    verb.value("--place", options->place, "where they stand; default: the first place")
+        .type_name("PLACE");
+    verb.value("--area", options->area, "where they fly; default: the first area")
+        .type_name("AREA");
+    add_transmitter_flags(verb, options->video);
+    verb.value("--receiver", options->receiver, "of the goggles, from 'fieldpeg gear'")
+        .type_name("NAME")
+        .shows_default();
+    verb.value("--receiver-antenna", options->receiver_antenna, "of the goggles")
+        .type_name("NAME")
+        .shows_default();
+    verb.flag("--no-video", options->no_video, "no aircraft, only goggles");
+    add_course(verb, options->common);
+    verb.footer(
         "Examples:\n"
         "  fieldpeg pilot add Gil --power 25mW,200mW --channels R1-R8\n"
         "  fieldpeg pilot add --file gil.toml");
-    verb->callback([options, &run] { run = [options] { return add(*options); }; });
+    verb.callback([options, &run] { run = [options] { return add(*options); }; });
 }
 
 }  // namespace
 
-void add_pilot(CLI::App& program, Run& run) {
+void add_pilot(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* pilot = program.add_subcommand("pilot", "Who is on this day, with what");
-    pilot->require_subcommand(1);
-    auto* listing = pilot->add_subcommand("list", "Everybody, their gear, and who has joined");
-    add_course(*listing, options->common);
-    listing->callback([options, &run] { run = [options] { return list(*options); }; });
-    add_add(*pilot, options, run);
+    auto pilot = program.verb("pilot", "Who is on this day, with what");
+    pilot.needs_verb();
+    auto listing = pilot.verb("list", "Everybody, their gear, and who has joined");
+    add_course(listing, options->common);
+    listing.callback([options, &run] { run = [options] { return list(*options); }; });
+    add_add(pilot, options, run);
     const auto named = [&](const char* verb_name, const char* what, auto set) {
-        auto* verb = pilot->add_subcommand(verb_name, what);
-        verb->add_option("NAME", options->name, "who")->required();
-        add_course(*verb, options->common);
-        verb->callback(
+        auto verb = pilot.verb(verb_name, what);
+        verb.value("NAME", options->name, "who").required();
+        add_course(verb, options->common);
+        verb.callback(
             [options, &run, set] { run = [options, set] { return with_name(*options, set); }; });
     };
     named("remove", "Take somebody off the day, relays and all; off the air first",

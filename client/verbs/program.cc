@@ -1,9 +1,11 @@
+#include "client/verbs/arguments.h"
 #include "client/verbs/verb.h"
 #include "server/book/names.h"
 
 #include <fmt/format.h>
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 #include <iostream>
@@ -54,28 +56,29 @@ int run(int argc, char** argv) {
         "'fieldpeg VERB --help' says more. Exit status: 0 done, 1 failed, 2 bad input,\n"
         "3 refused or somebody shaky or in a clash, 4 no answer from the server.");
     Run verb;
-    add_new(program, verb);
-    add_check(program, verb);
-    add_explain(program, verb);
-    add_relay(program, verb);
-    add_gear(program, verb);
-    add_channels(program, verb);
-    add_join(program, verb);
-    add_board(program, verb);
-    add_watch(program, verb);
-    add_claim(program, verb);
-    add_release(program, verb);
-    add_on(program, verb);
-    add_off(program, verb);
-    add_seen(program, verb);
-    add_allow(program, verb);
-    add_pilot(program, verb);
-    add_field(program, verb);
-    add_rules(program, verb);
-    add_log(program, verb);
-    add_ready(program, verb);
-    add_ticket(program, verb);
-    add_told(program, verb);
+    Verb verbs(&program);
+    add_new(verbs, verb);
+    add_check(verbs, verb);
+    add_explain(verbs, verb);
+    add_relay(verbs, verb);
+    add_gear(verbs, verb);
+    add_channels(verbs, verb);
+    add_join(verbs, verb);
+    add_board(verbs, verb);
+    add_watch(verbs, verb);
+    add_claim(verbs, verb);
+    add_release(verbs, verb);
+    add_on(verbs, verb);
+    add_off(verbs, verb);
+    add_seen(verbs, verb);
+    add_allow(verbs, verb);
+    add_pilot(verbs, verb);
+    add_field(verbs, verb);
+    add_rules(verbs, verb);
+    add_log(verbs, verb);
+    add_ready(verbs, verb);
+    add_ticket(verbs, verb);
+    add_told(verbs, verb);
     for (auto* each : program.get_subcommands({})) each->fallthrough();  // -v after the verb
     try {
         program.parse(argc, argv);

@@ -23,16 +23,16 @@ int ready(const Common& common) {
 
 }  // namespace
 
-void add_ready(CLI::App& program, Run& run) {
+void add_ready(Verb& program, Run& run) {
     const auto options = std::make_shared<Common>();
-    auto* verb = program.add_subcommand(
+    auto verb = program.verb(
         "ready", "Before the day begins: clock, address, certificate, disk, log, and what to mind");
-    add_course(*verb, *options);
-    verb->footer(
+    add_course(verb, *options);
+    verb.footer(
         "Exit status 1: something wants a look.\n"
         "Example:\n"
         "  fieldpeg ready");
-    verb->callback([options, &run] { run = [options] { return ready(*options); }; });
+    verb.callback([options, &run] { run = [options] { return ready(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

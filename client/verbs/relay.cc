@@ -82,30 +82,33 @@ int check_without_day(const Options& options) {
 
 }  // namespace
 
-void add_relay(CLI::App& program, Run& run) {
+void add_relay(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* relay = program.add_subcommand("relay", "Ground relays");
-    relay->require_subcommand(1);
-    add_relay_course(*relay, run);
-    auto* verb = relay->add_subcommand(
+    auto relay = program.verb("relay", "Ground relays");
+    relay.needs_verb();
+    add_relay_course(relay, run);
+    auto verb = relay.verb(
         "check", "Before switching a relay on: enough for its owner, too much for somebody else?");
-    verb->add_option("RELAY", options->relay, "a relay of the day; without one, the flags below");
-    add_day(*verb, options->common);
-    add_as(*verb, options->common);
-    verb->add_option("--channel", options->channel, "instead of the one it holds")
-        ->type_name("CHANNEL");
-    verb->add_option("--power", options->power, "instead of the one it holds: 25mW, 0.6W, 14dBm")
-        ->type_name("POWER");
-    add_on_air(*verb, options->on_air);
-    add_json(*verb, options->common);
+    verb.value("RELAY", options->relay, "a relay of the day; without one, the flags below");
+    add_day(verb, options->common);
+    add_as(verb, options->common);
+    verb.value("--channel", options->channel, "instead of the one it holds").type_name("CHANNEL");
+    verb.value("--power", options->power, "instead of the one it holds: 25mW, 0.6W, 14dBm")
+        .type_name("POWER");
+    add_on_air(verb, options->on_air);
+    add_json(verb, options->common);
+    std::vector<Argument> bare;
+    const auto of_bare = [&](Argument argument) {
+        bare.push_back(argument.group(bare_group));
+        return argument;
+    };
     const auto distance = [&](const char* flag, double& into, const char* what) {
-        return verb->add_option(flag, into, what)
-            ->type_name("METRES")
-            ->check(CLI::Range(book::distance_m_min, book::distance_m_max))
-            ->group(bare_group);
+        return of_bare(verb.value(flag, into, what)
+                           .type_name("METRES")
+                           .within(book::distance_m_min, book::distance_m_max));
     };
     const auto text = [&](const char* flag, std::string& into, const char* what, const char* type) {
-        return verb->add_option(flag, into, what)->type_name(type)->group(bare_group);
+        return of_bare(verb.value(flag, into, what).type_name(type));
     };
     distance("--owner-distance", options->owner_distance_m,
              "from the relay to its owner's goggles");
@@ -114,27 +117,25 @@ void add_relay(CLI::App& program, Run& run) {
     distance("--neighbour-distance", options->neighbour_distance_m,
              "from the relay to the neighbour's goggles");
     text("--neighbour-power", options->neighbour_power, "of the neighbour's aircraft", "POWER")
-        ->capture_default_str();
-    verb->add_option("--neighbour-range", options->neighbour_range_m, "how far the neighbour flies")
-        ->type_name("METRES")
-        ->check(CLI::Range(book::range_m_min, book::range_m_max))
-        ->group(bare_group)
-        ->capture_default_str();
+        .shows_default();
+    of_bare(
+        verb.value("--neighbour-range", options->neighbour_range_m, "how far the neighbour flies")
+            .type_name("METRES")
+            .within(book::range_m_min, book::range_m_max)
+            .shows_default());
     text("--emission", options->emission, "of both, from 'fieldpeg gear'", "NAME");
     text("--receiver", options->receiver, "of the owner", "NAME");
     text("--antenna", options->antenna, "of the relay and its owner", "NAME");
     text("--neighbour-receiver", options->neighbour_receiver, "of the neighbour", "NAME");
     text("--neighbour-antenna", options->neighbour_antenna, "of the neighbour", "NAME");
-    verb->footer(
+    verb.footer(
         "Exit status 3: somebody's picture would be lost.\n"
         "Examples:\n"
         "  fieldpeg relay check \"Dee's tripod\" --day saturday.toml --power 600mW\n"
         "  fieldpeg relay check --channel F4 --power 200mW --owner-distance 25 \\\n"
         "      --neighbour-channel R6 --neighbour-distance 8");
-    verb->callback([options, verb, &run] {
-        const auto flags = verb->get_options(
-            [](const CLI::Option* o) { return o->get_group() == bare_group && o->count() > 0; });
-        options->bare_flags = !flags.empty();
+    verb.callback([options, bare, &run] {
+        options->bare_flags = std::ranges::any_of(bare, &Argument::is_given);
         run = [options] {
             return options->relay.empty() ? check_without_day(*options) : check_of_day(*options);
         };

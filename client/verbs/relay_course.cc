@@ -70,50 +70,46 @@ int off(const Options& options) {
 
 }  // namespace
 
-void add_relay_course(CLI::App& relay, Run& run) {
+void add_relay_course(Verb& relay, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* adding = relay.add_subcommand("add", "Enter a relay, or change one");
-    adding->add_option("NAME", options->name, "what it is called");
-    adding->add_option("--owner", options->owner, "the pilot whose picture it carries")
-        ->type_name("PILOT");
-    adding->add_option("--place", options->place, "where it stands")->type_name("PLACE");
+    auto adding = relay.verb("add", "Enter a relay, or change one");
+    adding.value("NAME", options->name, "what it is called");
+    adding.value("--owner", options->owner, "the pilot whose picture it carries")
+        .type_name("PILOT");
+    adding.value("--place", options->place, "where it stands").type_name("PLACE");
+    adding.value("--file", options->file, "[[relay]] tables as in a day file; instead of the flags")
+        .type_name("FILE");
+    add_transmitter_flags(adding, options->transmitter);
     adding
-        ->add_option("--file", options->file,
-                     "[[relay]] tables as in a day file; instead of the flags")
-        ->type_name("FILE");
-    add_transmitter_flags(*adding, options->transmitter);
+        .value("--receiver", options->receiver,
+               "of the first hop, from 'fieldpeg gear'; default: none of this day's")
+        .type_name("NAME");
     adding
-        ->add_option("--receiver", options->receiver,
-                     "of the first hop, from 'fieldpeg gear'; default: none of this day's")
-        ->type_name("NAME");
-    adding
-        ->add_option("--receiver-antenna", options->receiver_antenna,
-                     "of that receiver; default: as of the transmitter")
-        ->type_name("NAME");
-    add_course(*adding, options->common);
-    adding->footer(
+        .value("--receiver-antenna", options->receiver_antenna,
+               "of that receiver; default: as of the transmitter")
+        .type_name("NAME");
+    add_course(adding, options->common);
+    adding.footer(
         "Goggles that heard the owner's aircraft hear the relay from then on, if it is the only "
         "one.\n"
         "Example:\n"
         "  fieldpeg relay add tripod --owner Dee --place tripod-1 --power 25mW,200mW --channels "
         "F1,F4 \\\n"
         "      --receiver fm-video-1g3 --receiver-antenna wide-panel");
-    adding->callback([options, &run] { run = [options] { return add(*options); }; });
+    adding.callback([options, &run] { run = [options] { return add(*options); }; });
 
-    auto* switching_on =
-        relay.add_subcommand("on", "Its power window, and whether to switch it on now");
-    switching_on->add_option("NAME", options->name, "which relay")->required();
-    switching_on->add_flag("--already", options->already, "it radiates: a fact, never refused");
-    switching_on->add_flag("--yes", options->yes,
-                           "though the owner's own picture would be in trouble");
-    add_course(*switching_on, options->common);
-    switching_on->callback([options, &run] { run = [options] { return on(*options); }; });
+    auto switching_on = relay.verb("on", "Its power window, and whether to switch it on now");
+    switching_on.value("NAME", options->name, "which relay").required();
+    switching_on.flag("--already", options->already, "it radiates: a fact, never refused");
+    switching_on.flag("--yes", options->yes, "though the owner's own picture would be in trouble");
+    add_course(switching_on, options->common);
+    switching_on.callback([options, &run] { run = [options] { return on(*options); }; });
 
-    auto* switching_off = relay.add_subcommand("off", "Say that it is off");
-    switching_off->add_option("NAME", options->name, "which relay")->required();
-    switching_off->add_flag("--yes", options->yes, "though a picture in the air goes with it");
-    add_course(*switching_off, options->common);
-    switching_off->callback([options, &run] { run = [options] { return off(*options); }; });
+    auto switching_off = relay.verb("off", "Say that it is off");
+    switching_off.value("NAME", options->name, "which relay").required();
+    switching_off.flag("--yes", options->yes, "though a picture in the air goes with it");
+    add_course(switching_off, options->common);
+    switching_off.callback([options, &run] { run = [options] { return off(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

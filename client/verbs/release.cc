@@ -17,18 +17,17 @@ int release(const Options& options) {
 
 }  // namespace
 
-void add_release(CLI::App& program, Run& run) {
+void add_release(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand("release", "Give a channel back");
-    verb->add_option("NAME", options->who,
-                     "a relay of yours; the marshal: anybody; default: yourself");
-    verb->add_option("--because", options->reason, "for the log")->type_name("TEXT");
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("release", "Give a channel back");
+    verb.value("NAME", options->who, "a relay of yours; the marshal: anybody; default: yourself");
+    verb.value("--because", options->reason, "for the log").type_name("TEXT");
+    add_course(verb, options->common);
+    verb.footer(
         "What is on the air is not given back: off first.\n"
         "Example:\n"
         "  fieldpeg release");
-    verb->callback([options, &run] { run = [options] { return release(*options); }; });
+    verb.callback([options, &run] { run = [options] { return release(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

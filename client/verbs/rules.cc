@@ -16,19 +16,18 @@ int rules(const Options& options) {
 
 }  // namespace
 
-void add_rules(CLI::App& program, Run& run) {
+void add_rules(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb =
-        program.add_subcommand("rules", "Choose the rule set that the day is held against");
-    verb->add_option("NAME", options->name, "from 'fieldpeg gear', or none")->required();
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("rules", "Choose the rule set that the day is held against");
+    verb.value("NAME", options->name, "from 'fieldpeg gear', or none").required();
+    add_course(verb, options->common);
+    verb.footer(
         "Its remarks are advice; what may be used where, and with which licence, is for the "
         "authority\n"
         "and the club.\n"
         "Example:\n"
         "  fieldpeg rules cept-25mw");
-    verb->callback([options, &run] { run = [options] { return rules(*options); }; });
+    verb.callback([options, &run] { run = [options] { return rules(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -28,28 +28,27 @@ int seen(const Options& options) {
 
 }  // namespace
 
-void add_seen(CLI::App& program, Run& run) {
+void add_seen(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand(
-        "seen", "Something radiates that nobody was asked about: never refused");
-    verb->add_option("CHANNEL", options->channel, "where");
-    verb->add_option("--power", options->power, "as far as known; default 200mW")
-        ->type_name("POWER");
-    verb->add_option("--emission", options->emission, "what it radiates; default: analogue video")
-        ->type_name("NAME");
-    verb->add_option("--place", options->place, "where it stands")->type_name("PLACE");
-    verb->add_option("--area", options->area, "where it flies; default: the largest area")
-        ->type_name("AREA");
-    verb->add_option("--note", options->note, "for the log")->type_name("TEXT");
-    verb->add_option("--gone", options->gone, "the sighting of this number is no longer there")
-        ->type_name("NUMBER");
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb =
+        program.verb("seen", "Something radiates that nobody was asked about: never refused");
+    verb.value("CHANNEL", options->channel, "where");
+    verb.value("--power", options->power, "as far as known; default 200mW").type_name("POWER");
+    verb.value("--emission", options->emission, "what it radiates; default: analogue video")
+        .type_name("NAME");
+    verb.value("--place", options->place, "where it stands").type_name("PLACE");
+    verb.value("--area", options->area, "where it flies; default: the largest area")
+        .type_name("AREA");
+    verb.value("--note", options->note, "for the log").type_name("TEXT");
+    verb.value("--gone", options->gone, "the sighting of this number is no longer there")
+        .type_name("NUMBER");
+    add_course(verb, options->common);
+    verb.footer(
         "It counts in every calculation at once.\n"
         "Examples:\n"
         "  fieldpeg seen R4 --note \"someone in the car park\"\n"
         "  fieldpeg seen --gone 12");
-    verb->callback([options, &run] { run = [options] { return seen(*options); }; });
+    verb.callback([options, &run] { run = [options] { return seen(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

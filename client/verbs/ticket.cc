@@ -40,24 +40,23 @@ int ticket(const Options& options) {
 
 }  // namespace
 
-void add_ticket(CLI::App& program, Run& run) {
+void add_ticket(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand(
-        "ticket", "A new ticket, as text and QR code; the old one is no longer good");
-    verb->add_option("ROLE", options->role, "marshal, pilot or onlooker")
-        ->check(CLI::IsMember({"marshal", "pilot", "onlooker"}))
-        ->capture_default_str();
-    verb->add_option("--pilot", options->pilot, "one listed pilot's own ticket: no nod is needed")
-        ->type_name("NAME");
-    verb->add_option("--file", options->file, "into a new file that only you read")
-        ->type_name("FILE");
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb =
+        program.verb("ticket", "A new ticket, as text and QR code; the old one is no longer good");
+    verb.value("ROLE", options->role, "marshal, pilot or onlooker")
+        .one_of({"marshal", "pilot", "onlooker"})
+        .shows_default();
+    verb.value("--pilot", options->pilot, "one listed pilot's own ticket: no nod is needed")
+        .type_name("NAME");
+    verb.value("--file", options->file, "into a new file that only you read").type_name("FILE");
+    add_course(verb, options->common);
+    verb.footer(
         "Keys of those who have joined stay good: 'fieldpeg pilot withdraw' takes one back.\n"
         "Examples:\n"
         "  fieldpeg ticket pilot\n"
         "  fieldpeg ticket --pilot Ann --file ann.ticket");
-    verb->callback([options, &run] { run = [options] { return ticket(*options); }; });
+    verb.callback([options, &run] { run = [options] { return ticket(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

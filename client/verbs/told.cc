@@ -20,18 +20,16 @@ int told(const Options& options) {
 
 }  // namespace
 
-void add_told(CLI::App& program, Run& run) {
+void add_told(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb =
-        program.add_subcommand("told", "The marshal has called a warning out: it leaves the board");
-    verb->add_option("NUMBER", options->numbers, "as the board shows it behind the sentence")
-        ->required();
-    add_course(*verb, options->common);
-    verb->footer(
+    auto verb = program.verb("told", "The marshal has called a warning out: it leaves the board");
+    verb.value("NUMBER", options->numbers, "as the board shows it behind the sentence").required();
+    add_course(verb, options->common);
+    verb.footer(
         "A warning also leaves the board when what caused it is switched off.\n"
         "Example:\n"
         "  fieldpeg told 17 18");
-    verb->callback([options, &run] { run = [options] { return told(*options); }; });
+    verb.callback([options, &run] { run = [options] { return told(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs

@@ -17,39 +17,37 @@
 
 namespace fieldpeg::verbs {
 
-void add_day(CLI::App& verb, Common& common) {
-    verb.add_option("--day", common.day,
-                    "a day file; without it the server that was joined, else day.toml")
-        ->type_name("FILE");
+void add_day(Verb& verb, Common& common) {
+    verb.value("--day", common.day,
+               "a day file; without it the server that was joined, else day.toml")
+        .type_name("FILE");
 }
 
-void add_course(CLI::App& verb, Common& common) {
-    verb.add_option("--day", common.day,
-                    "a day file, and its log beside it; without it the server that was joined")
-        ->type_name("FILE");
+void add_course(Verb& verb, Common& common) {
+    verb.value("--day", common.day,
+               "a day file, and its log beside it; without it the server that was joined")
+        .type_name("FILE");
     add_as(verb, common);
     add_json(verb, common);
 }
 
-void add_as(CLI::App& verb, Common& common) {
-    verb.add_option("--as", common.as, "who speaks, where several joined from here")
-        ->type_name("NAME");
+void add_as(Verb& verb, Common& common) {
+    verb.value("--as", common.as, "who speaks, where several joined from here").type_name("NAME");
 }
 
-void add_json(CLI::App& verb, Common& common) {
-    verb.add_flag("--json", common.json, "print the reply as JSON");
+void add_json(Verb& verb, Common& common) {
+    verb.flag("--json", common.json, "print the reply as JSON");
 }
 
-void add_on_air(CLI::App& verb, bool& on_air) {
-    verb.add_flag("--on-air", on_air,
-                  "count only what is on the air or the bench, not what is held");
+void add_on_air(Verb& verb, bool& on_air) {
+    verb.flag("--on-air", on_air, "count only what is on the air or the bench, not what is held");
 }
 
-void add_terms(CLI::App& verb, unsigned& terms) {
-    verb.add_option("--terms", terms, "contributions a receiver")
-        ->type_name("N")
-        ->check(CLI::Range(0u, 1000u))
-        ->capture_default_str();
+void add_terms(Verb& verb, unsigned& terms) {
+    verb.value("--terms", terms, "contributions a receiver")
+        .type_name("N")
+        .within(0, 1000)
+        .shows_default();
 }
 
 namespace {

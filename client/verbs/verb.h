@@ -2,8 +2,7 @@
 
 #include "client/link/link.h"
 #include "client/show/look.h"
-
-#include <CLI/CLI.hpp>
+#include "client/verbs/arguments.h"
 
 #include <functional>
 #include <memory>
@@ -27,29 +26,29 @@ using Run = std::function<int()>;
 
 /// Each adds one verb to the program. When the verb is on the command line it leaves in `run` what
 /// is to be done.
-void add_new(CLI::App& program, Run& run);
-void add_check(CLI::App& program, Run& run);
-void add_explain(CLI::App& program, Run& run);
-void add_relay(CLI::App& program, Run& run);
-void add_relay_course(CLI::App& relay, Run& run);  ///< add, on, off
-void add_gear(CLI::App& program, Run& run);
-void add_channels(CLI::App& program, Run& run);
-void add_join(CLI::App& program, Run& run);
-void add_board(CLI::App& program, Run& run);
-void add_watch(CLI::App& program, Run& run);
-void add_claim(CLI::App& program, Run& run);
-void add_release(CLI::App& program, Run& run);
-void add_on(CLI::App& program, Run& run);
-void add_off(CLI::App& program, Run& run);
-void add_seen(CLI::App& program, Run& run);
-void add_allow(CLI::App& program, Run& run);
-void add_pilot(CLI::App& program, Run& run);
-void add_field(CLI::App& program, Run& run);
-void add_rules(CLI::App& program, Run& run);
-void add_log(CLI::App& program, Run& run);
-void add_ready(CLI::App& program, Run& run);
-void add_ticket(CLI::App& program, Run& run);
-void add_told(CLI::App& program, Run& run);
+void add_new(Verb& program, Run& run);
+void add_check(Verb& program, Run& run);
+void add_explain(Verb& program, Run& run);
+void add_relay(Verb& program, Run& run);
+void add_relay_course(Verb& relay, Run& run);  ///< add, on, off
+void add_gear(Verb& program, Run& run);
+void add_channels(Verb& program, Run& run);
+void add_join(Verb& program, Run& run);
+void add_board(Verb& program, Run& run);
+void add_watch(Verb& program, Run& run);
+void add_claim(Verb& program, Run& run);
+void add_release(Verb& program, Run& run);
+void add_on(Verb& program, Run& run);
+void add_off(Verb& program, Run& run);
+void add_seen(Verb& program, Run& run);
+void add_allow(Verb& program, Run& run);
+void add_pilot(Verb& program, Run& run);
+void add_field(Verb& program, Run& run);
+void add_rules(Verb& program, Run& run);
+void add_log(Verb& program, Run& run);
+void add_ready(Verb& program, Run& run);
+void add_ticket(Verb& program, Run& run);
+void add_told(Verb& program, Run& run);
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {
@@ -57,14 +56,14 @@ struct Common {
     std::string as;   ///< who speaks, where several joined from here
     bool json = false;
 };
-void add_day(CLI::App& verb, Common& common);
+void add_day(Verb& verb, Common& common);
 /// For verbs about the course of a day.
-void add_course(CLI::App& verb, Common& common);
-void add_as(CLI::App& verb, Common& common);
-void add_json(CLI::App& verb, Common& common);
+void add_course(Verb& verb, Common& common);
+void add_as(Verb& verb, Common& common);
+void add_json(Verb& verb, Common& common);
 /// What is counted, and how many contributions are told of each receiver.
-void add_on_air(CLI::App& verb, bool& on_air);
-void add_terms(CLI::App& verb, unsigned& terms);
+void add_on_air(Verb& verb, bool& on_air);
+void add_terms(Verb& verb, unsigned& terms);
 
 /// A link, or the exit status after saying on stderr all that is wrong.
 struct Opened {

@@ -93,22 +93,21 @@ int watch(const Options& options) {
 
 }  // namespace
 
-void add_watch(CLI::App& program, Run& run) {
+void add_watch(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto* verb = program.add_subcommand(
+    auto verb = program.verb(
         "watch",
         "The board, live: repainted on a terminal, else a line for each thing that happens");
-    add_course(*verb, options->common);
-    verb->add_flag("--call", options->call, "only the sentences to call across the field");
-    verb->add_option("--changes", options->changes,
-                     "stop after so many; the first is the board as it is")
-        ->type_name("N");
-    verb->footer(
+    add_course(verb, options->common);
+    verb.flag("--call", options->call, "only the sentences to call across the field");
+    verb.value("--changes", options->changes, "stop after so many; the first is the board as it is")
+        .type_name("N");
+    verb.footer(
         "A lost connection is said at once and tried again until Ctrl-C.\n"
         "Examples:\n"
         "  fieldpeg watch\n"
         "  fieldpeg watch --call");
-    verb->callback([options, &run] { run = [options] { return watch(*options); }; });
+    verb.callback([options, &run] { run = [options] { return watch(*options); }; });
 }
 
 }  // namespace fieldpeg::verbs
