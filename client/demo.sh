@@ -54,6 +54,11 @@ expect 3 relay check --channel F4 --power 200mW --owner-distance 25 \
 say "Which channels go together?"
 expect 0 channels R1 R2 F2 F4 F6 --reach 20
 
+say "Where should everybody go for the next flights? The best there is, and a bound that nobody can beat"
+"$fieldpeg" plan --day harvest.toml --landed || true
+say "And in flight groups, so that all reach a margin of 1 dB"
+"$fieldpeg" rota --day harvest.toml --landed --margin 1 || true
+
 say "The day begins: the server starts, Finn's relay is still off"
 sed -i '/# far too strong/,$ s/on_air = true/on_air = false/' harvest.toml
 "$fieldpegd" --day harvest.toml --listen 127.0.0.1:0 --no-discovery 2> server.txt &

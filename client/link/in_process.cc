@@ -2,6 +2,7 @@
 
 #include "server/book/day_file.h"
 #include "server/service/answer.h"
+#include "server/service/plan.h"
 
 #include <spdlog/spdlog.h>
 
@@ -42,6 +43,10 @@ v1::Answer InProcess::ask(const v1::Query& query) {
     return service::answer(query, sheet_ ? &*sheet_ : nullptr);
 }
 
+v1::Answer InProcess::ask_long(const v1::Query& query, const Progress& progress) {
+    return sheet_ ? service::plan(query, *sheet_, {progress}) : service::answer(query, nullptr);
+}
+
 v1::Reply InProcess::tell(const v1::Command&) {
     v1::Reply reply;
     *reply.mutable_refusal() = no_day();
@@ -57,6 +62,12 @@ DayInProcess::DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string 
 
 v1::Answer DayInProcess::ask(const v1::Query& query) {
     return keeper_->answer(query, now_ms());
+}
+
+v1::Answer DayInProcess::ask_long(const v1::Query& query, const Progress& progress) {
+    auto answer = service::plan(query, keeper_->state().sheet(), {progress});
+    answer.set_version(keeper_->state().version());
+    return answer;
 }
 
 v1::Reply DayInProcess::tell(const v1::Command& command) {

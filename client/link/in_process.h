@@ -19,6 +19,7 @@ public:
     explicit InProcess(v1::DaySheet sheet) : sheet_(std::move(sheet)) {}
 
     v1::Answer ask(const v1::Query& query) override;
+    v1::Answer ask_long(const v1::Query& query, const Progress& progress) override;
     v1::Reply tell(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
 
@@ -32,6 +33,7 @@ public:
     DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string as);
 
     v1::Answer ask(const v1::Query& query) override;
+    v1::Answer ask_long(const v1::Query& query, const Progress& progress) override;
     v1::Reply tell(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
     std::string self() const override { return as_; }

@@ -22,7 +22,12 @@ public:
 
     /// The answer, a refusal included. Of kind `no_answer`: there was none.
     virtual v1::Answer ask(const v1::Query& query) = 0;
-    /// The same for what changes the day. However often it has to be sent, it is done once.
+    /// The same for what takes long: told now and then how far it is. False: enough, answer with
+    /// what there is.
+    using Progress = std::function<bool(const v1::Progress&)>;
+    virtual v1::Answer ask_long(const v1::Query& query, const Progress& progress) = 0;
+    /// The same as ask() for what changes the day. However often it has to be sent, it is done
+    /// once.
     virtual v1::Reply tell(const v1::Command& command) = 0;
 
     struct Watcher {

@@ -16,10 +16,13 @@
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/read.hpp>
 #include <boost/asio/ssl/stream.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/asio/this_coro.hpp>
 #include <boost/asio/write.hpp>
 
 #include <algorithm>
 #include <exception>
+#include <functional>
 #include <optional>
 #include <utility>
 
@@ -65,6 +68,14 @@ public:
     std::optional<v1::Response> exchange(const v1::Request& request) {
         std::optional<v1::Response> response;
         perform(exchanged(request, response));
+        return response;
+    }
+
+    /// The same where word of its progress comes before the response. Not tried twice.
+    std::optional<v1::Response> exchange_long(const v1::Request& request,
+                                              const Progress& progress) {
+        std::optional<v1::Response> response;
+        perform(long_exchanged(request, progress, response));
         return response;
     }
 
@@ -122,6 +133,60 @@ private:
             if (!frame_.has_response() || frame_.response().id() != request.id()) continue;
             response = std::move(*frame_.mutable_response());
             co_return;
+        }
+    }
+
+    asio::awaitable<void> long_exchanged(const v1::Request& request, const Progress& progress,
+                                         std::optional<v1::Response>& response) {
+        co_await connected();
+        if (!stream_) co_return;
+        v1::ClientFrame m;
+        *m.mutable_request() = request;
+        co_await write(wire::frame(m));
+        asio::steady_timer next_word(io_);
+        bool is_enough = false;
+        const std::function<bool(const v1::Response&)> answered = [&](const v1::Response& r) {
+            if (!r.has_progress()) return true;
+            if (is_enough || progress(r.progress())) return false;
+            is_enough = true;
+            next_word.cancel();
+            return false;
+        };
+        co_await (long_awaited(request.id(), answered, response) ||
+                  words(request.id(), is_enough, next_word));
+    }
+
+    asio::awaitable<void> long_awaited(std::uint64_t id,
+                                       const std::function<bool(const v1::Response&)>& answered,
+                                       std::optional<v1::Response>& response) {
+        while (stream_) {
+            const bool in_time = co_await within(silent_max, read());
+            if (!in_time) why_not_ = no_answer(address(), "nothing is heard from the server");
+            if (!in_time || !stream_) co_return;
+            if (!frame_.has_response() || frame_.response().id() != id) continue;
+            if (!answered(frame_.response())) continue;
+            response = std::move(*frame_.mutable_response());
+            co_return;
+        }
+    }
+
+    /// Pings, and once that it is enough: one writer.
+    asio::awaitable<void> words(std::uint64_t id, const bool& is_enough,
+                                asio::steady_timer& next_word) {
+        bool said = false;
+        while (stream_) {
+            next_word.expires_after(ping_every);
+            if (!is_enough || said) co_await next_word.async_wait(quietly);
+            const auto state = co_await asio::this_coro::cancellation_state;
+            if (state.cancelled() != asio::cancellation_type::none) co_return;
+            v1::ClientFrame m;
+            if (is_enough && !said)
+                m.set_enough(id);
+            else
+                m.set_ping(true);
+            said = is_enough;
+            const auto word = wire::frame(m);
+            co_await write(word);
         }
     }
 
@@ -302,6 +367,17 @@ v1::Answer Remote::ask(const v1::Query& query) {
     request.set_id(1);
     *request.mutable_query() = query;
     if (auto response = line_->exchange(request); response && response->has_answer())
+        return std::move(*response->mutable_answer());
+    v1::Answer answer;
+    *answer.mutable_refusal() = line_->why_not();
+    return answer;
+}
+
+v1::Answer Remote::ask_long(const v1::Query& query, const Progress& progress) {
+    v1::Request request;
+    request.set_id(1);
+    *request.mutable_query() = query;
+    if (auto response = line_->exchange_long(request, progress); response && response->has_answer())
         return std::move(*response->mutable_answer());
     v1::Answer answer;
     *answer.mutable_refusal() = line_->why_not();

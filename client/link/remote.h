@@ -24,6 +24,7 @@ public:
     ~Remote() override;
 
     v1::Answer ask(const v1::Query& query) override;
+    v1::Answer ask_long(const v1::Query& query, const Progress& progress) override;
     v1::Reply tell(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
     std::int64_t now_ms() const override;

@@ -116,8 +116,30 @@ std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const
     return all;
 }
 
+std::string assign_text(const v1::AssignReply& reply, const Look& look) {
+    std::string all;
+    if (reply.assigned() && reply.changed().empty())
+        all += "Everybody holds that already; nothing was changed.\n";
+    else if (reply.assigned())
+        all += fmt::format("{} given out. Each of them is on the call-out list until told.\n",
+                           reply.changed_size() == 1
+                               ? "One channel was"
+                               : fmt::format("{} channels were", reply.changed_size()));
+    else if (!reply.has_refusal())
+        all += "It could be given out so; nothing was changed.\n";
+    for (const auto& one : reply.changed())
+        all += fmt::format("  {}: {}{}\n", one.transmitter(),
+                           where_text(one.channel(), one.power_dbm()),
+                           one.group() != 0 ? fmt::format(", flight group {}", one.group()) : "");
+    if (!reply.harms().empty())
+        all += "\n" + heading("Who would suffer", look) + harms_text(reply.harms(), look);
+    for (const auto& own : reply.in_trouble()) all += own_text(own, "", look);
+    return all;
+}
+
 std::string reply_text(const v1::Reply& reply, std::int64_t now_ms, const Look& look) {
     if (reply.has_claim()) return claim_text(reply.claim(), look);
+    if (reply.has_assigned()) return assign_text(reply.assigned(), look);
     if (reply.has_switched()) return switch_text(reply.switched(), now_ms, look);
     return reply.done().text();
 }

@@ -13,16 +13,6 @@
 namespace fieldpeg::show {
 namespace {
 
-std::string quoted(const std::string& field) {
-    if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
-    std::string out = "\"";
-    for (const char c : field) {
-        if (c == '"') out += '"';
-        out += c;
-    }
-    return out + "\"";
-}
-
 std::string utc_text(std::int64_t at_ms) {
     return fmt::format("{:%Y-%m-%dT%H:%M:%S}.{:03}Z", fmt::gmtime(std::time_t{at_ms / 1000}),
                        at_ms % 1000);
@@ -50,10 +40,10 @@ std::string log_csv(const v1::LogReply& reply) {
     std::string all = "version,time_utc,actor,subject,kind,frequency_mhz,power_dbm,text\r\n";
     for (const auto& e : reply.entries())
         all += fmt::format("{},{},{},{},{},{},{},{}\r\n", e.version(), utc_text(e.at_ms()),
-                           quoted(e.actor()), quoted(e.subject()), e.kind(),
+                           csv_field(e.actor()), csv_field(e.subject()), e.kind(),
                            e.has_frequency_mhz() ? fmt::format("{}", e.frequency_mhz()) : "",
                            e.has_power_dbm() ? fmt::format("{}", e.power_dbm()) : "",
-                           quoted(e.text()));
+                           csv_field(e.text()));
     return all;
 }
 

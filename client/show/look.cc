@@ -18,6 +18,17 @@ std::string painted(std::string_view text, std::string_view code, const Look& lo
     return fmt::format("\x1b[{}m{}\x1b[0m", code, text);
 }
 
+Look look_of(int file) {
+    Look look;
+    if (!isatty(file)) return look;
+    winsize size{};
+    look.width = ioctl(file, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
+    const char* no_colour = std::getenv("NO_COLOR");
+    const char* terminal = std::getenv("TERM");
+    look.colour = !(no_colour && *no_colour) && !(terminal && std::string_view(terminal) == "dumb");
+    return look;
+}
+
 }  // namespace
 
 const std::string_view estimates_text =
@@ -25,14 +36,11 @@ const std::string_view estimates_text =
     "and a tested failsafe; bands, powers and licences are for the authority and the club's rules.";
 
 Look look_of_stdout() {
-    Look look;
-    if (!isatty(STDOUT_FILENO)) return look;
-    winsize size{};
-    look.width = ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
-    const char* no_colour = std::getenv("NO_COLOR");
-    const char* terminal = std::getenv("TERM");
-    look.colour = !(no_colour && *no_colour) && !(terminal && std::string_view(terminal) == "dumb");
-    return look;
+    return look_of(STDOUT_FILENO);
+}
+
+Look look_of_stderr() {
+    return look_of(STDERR_FILENO);
 }
 
 std::string db_text(double value) {
@@ -67,10 +75,13 @@ std::string verdict_text(v1::Verdict::Word verdict, const Look& look) {
     std::ranges::replace(word, '_', ' ');
     switch (verdict) {
         case v1::Verdict::shaky:
-        case v1::Verdict::clash: return painted(word, "1;31", look);
+        case v1::Verdict::clash:
+            return painted(word, "1;31", look);
         case v1::Verdict::tight:
-        case v1::Verdict::too_far: return painted(word, "33", look);
-        default: return word;
+        case v1::Verdict::too_far:
+            return painted(word, "33", look);
+        default:
+            return word;
     }
 }
 
@@ -85,11 +96,16 @@ std::string basis_text(v1::Basis::Kind basis) {
 
 std::string kind_text(v1::Contribution::Kind kind) {
     switch (kind) {
-        case v1::Contribution::co_channel: return "same channel";
-        case v1::Contribution::adjacent: return "adjacent channel";
-        case v1::Contribution::receiver_product: return "product in the receiver";
-        case v1::Contribution::transmitter_product: return "product in a transmitter";
-        default: return "unknown";
+        case v1::Contribution::co_channel:
+            return "same channel";
+        case v1::Contribution::adjacent:
+            return "adjacent channel";
+        case v1::Contribution::receiver_product:
+            return "product in the receiver";
+        case v1::Contribution::transmitter_product:
+            return "product in a transmitter";
+        default:
+            return "unknown";
     }
 }
 

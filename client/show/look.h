@@ -16,6 +16,8 @@ struct Look {
 
 /// Of a terminal on standard output: its width, colour unless NO_COLOR is set. Elsewhere plain.
 Look look_of_stdout();
+/// The same of one on standard error.
+Look look_of_stderr();
 
 /// "+2.2"; two decimals where the sign would be lost.
 std::string db_text(double value);

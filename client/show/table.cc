@@ -1,7 +1,7 @@
 #include "client/show/table.h"
 
-#include <boost/assert.hpp>
 #include <fmt/format.h>
+#include <boost/assert.hpp>
 
 #include <algorithm>
 #include <sstream>
@@ -38,7 +38,8 @@ std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
 std::string item(const std::string& mark, const std::string& text, const Look& look) {
     const std::size_t used = columns(mark);
     std::string all;
-    for (const auto& line : wrapped(text, look.width > used + last_column_min ? look.width - used : 0))
+    for (const auto& line :
+         wrapped(text, look.width > used + last_column_min ? look.width - used : 0))
         all += (all.empty() ? mark : std::string(used, ' ')) + line + "\n";
     return all;
 }
@@ -83,9 +84,8 @@ std::string Table::text(const Look& look) const {
         for (std::size_t c = 0; c + 1 < cells.size(); ++c)
             line += padded(cells[c], widths[c], columns_[c].align) + "  ";
         const auto last = wrapped(cells.back(), room);
-        line += columns_.back().align == Align::right
-                    ? padded(last[0], widths.back(), Align::right)
-                    : last[0];
+        line += columns_.back().align == Align::right ? padded(last[0], widths.back(), Align::right)
+                                                      : last[0];
         line.erase(line.find_last_not_of(' ') + 1);
         all += line + "\n";
         for (std::size_t i = 1; i < last.size(); ++i)
@@ -96,6 +96,16 @@ std::string Table::text(const Look& look) const {
     add(titles);
     for (const auto& cells : rows_) add(cells);
     return all;
+}
+
+std::string csv_field(const std::string& field) {
+    if (field.find_first_of(",\"\r\n") == std::string::npos) return field;
+    std::string out = "\"";
+    for (const char c : field) {
+        if (c == '"') out += '"';
+        out += c;
+    }
+    return out + "\"";
 }
 
 }  // namespace fieldpeg::show

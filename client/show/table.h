@@ -37,6 +37,9 @@ std::vector<std::string> wrapped(const std::string& text, std::size_t width);
 std::string remarks_text(const google::protobuf::RepeatedPtrField<v1::Remark>& remarks,
                          const Look& look);
 
+/// A field of comma-separated values, quoted where it must be [RFC4180].
+std::string csv_field(const std::string& field);
+
 /// A text after a mark, later lines indented under the first.
 std::string item(const std::string& mark, const std::string& text, const Look& look);
 

@@ -76,6 +76,11 @@ Argument Verb::value(const std::string& name, double& into, const std::string& w
     return Argument(app_->add_option(name, into, what));
 }
 
+Argument Verb::value(const std::string& name, std::optional<double>& into,
+                     const std::string& what) {
+    return Argument(app_->add_option(name, into, what));
+}
+
 Argument Verb::value(const std::string& name, std::vector<double>& into, const std::string& what) {
     return Argument(app_->add_option(name, into, what));
 }

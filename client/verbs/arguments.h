@@ -55,6 +55,7 @@ public:
     Argument value(const std::string& name, std::vector<std::string>& into,
                    const std::string& what);
     Argument value(const std::string& name, double& into, const std::string& what);
+    Argument value(const std::string& name, std::optional<double>& into, const std::string& what);
     Argument value(const std::string& name, std::vector<double>& into, const std::string& what);
     Argument value(const std::string& name, unsigned& into, const std::string& what);
     Argument value(const std::string& name, std::optional<unsigned>& into, const std::string& what);

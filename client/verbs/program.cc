@@ -79,6 +79,8 @@ int run(int argc, char** argv) {
     add_ready(verbs, verb);
     add_ticket(verbs, verb);
     add_told(verbs, verb);
+    add_plan(verbs, verb);
+    add_rota(verbs, verb);
     for (auto* each : program.get_subcommands({})) each->fallthrough();  // -v after the verb
     try {
         program.parse(argc, argv);

@@ -90,10 +90,14 @@ Opened open_course(const Common& common, Access access) {
 Told tell(const Common& common, const v1::Command& command) {
     const auto opened = open_course(common, Access::write);
     if (!opened.link) return {{}, opened.status, 0};
-    Told told{opened.link->tell(command), done, 0};
-    told.now_ms = opened.link->now_ms();
+    return tell(*opened.link, command, common.json);
+}
+
+Told tell(link::Link& link, const v1::Command& command, bool json) {
+    Told told{link.tell(command), done, 0};
+    told.now_ms = link.now_ms();
     if (!told.reply.has_refusal()) return told;
-    if (common.json) print(show::json_text(told.reply));
+    if (json) print(show::json_text(told.reply));
     told.status = say_refusal(told.reply.refusal());
     return told;
 }
@@ -101,16 +105,21 @@ Told tell(const Common& common, const v1::Command& command) {
 int print_reply(const v1::Reply& reply, bool json, const std::string& text) {
     if (!print(json ? show::json_text(reply) : text)) return failed;
     for (const auto& sentence : reply.call_out()) std::cerr << "call out: " << sentence << '\n';
-    const auto& refusal = reply.has_claim() ? reply.claim().refusal() : reply.switched().refusal();
-    const bool is_refused =
-        reply.has_claim() ? reply.claim().has_refusal() : reply.switched().has_refusal();
-    return is_refused ? say_refusal(refusal) : done;
+    if (reply.claim().has_refusal()) return say_refusal(reply.claim().refusal());
+    if (reply.switched().has_refusal()) return say_refusal(reply.switched().refusal());
+    if (reply.assigned().has_refusal()) return say_refusal(reply.assigned().refusal());
+    return done;
 }
 
 int tell_and_print(const Common& common, const v1::Command& command) {
-    const auto told = tell(common, command);
+    const auto opened = open_course(common, Access::write);
+    return opened.link ? tell_and_print(*opened.link, command, common.json) : opened.status;
+}
+
+int tell_and_print(link::Link& link, const v1::Command& command, bool json) {
+    const auto told = tell(link, command, json);
     if (told.status != done) return told.status;
-    return print_reply(told.reply, common.json,
+    return print_reply(told.reply, json,
                        show::reply_text(told.reply, told.now_ms, show::look_of_stdout()));
 }
 

@@ -49,6 +49,8 @@ void add_log(Verb& program, Run& run);
 void add_ready(Verb& program, Run& run);
 void add_ticket(Verb& program, Run& run);
 void add_told(Verb& program, Run& run);
+void add_plan(Verb& program, Run& run);
+void add_rota(Verb& program, Run& run);
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {
@@ -78,6 +80,10 @@ Opened open(const Common& common);
 enum class Access { read, write };
 Opened open_course(const Common& common, Access access);
 
+/// Asks a question that takes long; on a terminal it shows how far it is. Ctrl-C: enough, the
+/// answer is what there is by then.
+v1::Answer ask_long(link::Link& link, const v1::Query& query);
+
 /// Sends a command; on a refusal that has no more to show, says it and leaves its status.
 struct Told {
     v1::Reply reply;
@@ -85,9 +91,11 @@ struct Told {
     std::int64_t now_ms = 0;  ///< the service's clock
 };
 Told tell(const Common& common, const v1::Command& command);
+Told tell(link::Link& link, const v1::Command& command, bool json);
 
 /// Sends a command and prints what came of it.
 int tell_and_print(const Common& common, const v1::Command& command);
+int tell_and_print(link::Link& link, const v1::Command& command, bool json);
 /// Prints a reply, as JSON or as `text`, and what is to be called out because of it on stderr.
 int print_reply(const v1::Reply& reply, bool json, const std::string& text);
 

@@ -70,7 +70,14 @@ void set_up(const v1::DaySheet& sheet, v1::DayState& state) {
 void forget_warnings(v1::DayState& state, std::uint32_t cause, bool is_sighting) {
     erase_if(state.mutable_untold(), [&](const v1::Warning& w) {
         return w.cause() == cause && w.cause_is_sighting() == is_sighting &&
-               w.kind() != v1::Warning::source_off;
+               w.kind() != v1::Warning::source_off && w.kind() != v1::Warning::moved;
+    });
+}
+
+/// Whoever has a channel anew, or was let on the air on it, need not be told of it.
+void forget_moves(v1::DayState& state, std::uint32_t transmitter) {
+    erase_if(state.mutable_untold(), [&](const v1::Warning& w) {
+        return w.kind() == v1::Warning::moved && w.cause() == transmitter;
     });
 }
 
@@ -109,7 +116,10 @@ void apply(v1::DayState& state, const v1::Event& event) {
             break;
         case v1::Event::kPartsGone:
             take_parts(event.parts_gone(), sheet);
-            for (const auto id : event.parts_gone().ids()) forget_warnings(state, id, false);
+            for (const auto id : event.parts_gone().ids()) {
+                forget_warnings(state, id, false);
+                forget_moves(state, id);
+            }
             break;
         case v1::Event::kRulesSet:
             sheet.clear_rules();
@@ -117,14 +127,18 @@ void apply(v1::DayState& state, const v1::Event& event) {
             break;
         case v1::Event::kClaimed:
             forget_warnings(state, event.claimed().subject(), false);
+            forget_moves(state, event.claimed().subject());
             claim_of(sheet, event.claimed().subject()) = event.claimed().claim();
             break;
         case v1::Event::kReleased:
             drop_claim(sheet, event.released().subject());
             forget_warnings(state, event.released().subject(), false);
+            forget_moves(state, event.released().subject());
             break;
         case v1::Event::kStageSet:
             set_stage(event.stage_set(), event.at_ms(), sheet);
+            if (event.stage_set().stage() == v1::Claim::on_air && !event.stage_set().unasked())
+                forget_moves(state, event.stage_set().subject());
             if (!radiates(event.stage_set().stage()))
                 forget_warnings(state, event.stage_set().subject(), false);
             break;

@@ -72,6 +72,8 @@ Decided decided(const Moment& at, const v1::Command& command) {
             return decide_on(at, command.on());
         case v1::Command::kOff:
             return decide_off(at, command.off());
+        case v1::Command::kAssign:
+            return decide_assign(at, command.assign());
         case v1::Command::kSee:
             return decide_see(at, command.see());
         case v1::Command::kUnsee:

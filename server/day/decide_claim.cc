@@ -1,5 +1,6 @@
 #include "server/day/deciding.h"
 
+#include "server/day/choices.h"
 #include "server/day/scene.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
@@ -22,7 +23,6 @@ using spectrum::Refusal;
 constexpr std::size_t alternatives_offered = 3;
 constexpr int channels_tried_max = 64;
 constexpr double same_power_db = 0.05;
-constexpr double highest_usual_dbm = 13.98;  ///< 25 mW, where a transmitter lists no powers
 
 /// A channel and power that was tried for somebody.
 struct Candidate {
@@ -40,33 +40,6 @@ struct Candidate {
         return std::min(own, outcome.least_other_db.value_or(own));
     }
 };
-
-/// What a transmitter may be tuned to: its own list, else every channel of the rows that one of the
-/// receivers meant to hear it can be tuned to.
-std::vector<v1::Channel> channels_of(const Holder& held, const v1::DaySheet& sheet) {
-    std::vector<v1::Channel> all(held.gear->channels().begin(), held.gear->channels().end());
-    if (!all.empty()) return all;
-    std::set<double> taken;
-    const auto* owner = pilot(sheet, held.owner);
-    for (const auto& row : sheet.rows()) {
-        for (const auto& channel : row.channels()) {
-            const bool heard =
-                !owner || std::ranges::any_of(owner->receivers(),
-                                              [&](const auto& v) { return can_tune(v, channel); });
-            if (heard && taken.insert(channel.mhz()).second) all.push_back(channel);
-        }
-    }
-    return all;
-}
-
-/// Powers to try, the asked one first, then what is below it.
-std::vector<double> powers_of(const Holder& held, double asked_dbm) {
-    std::vector<double> all = {asked_dbm};
-    for (const double step : held.gear->power_dbm())
-        if (step < asked_dbm - same_power_db) all.push_back(step);
-    std::sort(all.begin() + 1, all.end(), std::greater());
-    return all;
-}
 
 v1::Claim claim_for(const v1::Channel& channel, double power_dbm, std::uint32_t group,
                     v1::Claim::Stage stage) {
@@ -119,11 +92,16 @@ private:
     std::vector<double> powers_meant() const {
         if (asked_.has_power_dbm()) return {asked_.power_dbm()};
         if (held_.claim) return {held_.claim->power_dbm()};
-        const auto& steps = held_.gear->power_dbm();
-        if (steps.empty()) return {highest_usual_dbm};
-        std::vector<double> rising(steps.begin(), steps.end());
-        std::ranges::sort(rising);
-        return rising;
+        return powers_of(*held_.gear);
+    }
+
+    /// Powers to try, the asked one first, then what is below it.
+    std::vector<double> lower_from(double asked_dbm) const {
+        std::vector<double> all = {asked_dbm};
+        for (const double step : held_.gear->power_dbm())
+            if (step < asked_dbm - same_power_db) all.push_back(step);
+        std::sort(all.begin() + 1, all.end(), std::greater());
+        return all;
     }
 
     /// The least power that is sharp, else the highest that harms nobody [ours: design decision].
@@ -241,7 +219,7 @@ private:
         std::array<std::vector<Candidate>, 4> ranked;
         for (const auto& channel : channels) {
             if (ranked[0].size() == alternatives_offered) break;
-            for (const double power_dbm : powers_of(held_, refused.power_dbm)) {
+            for (const double power_dbm : lower_from(refused.power_dbm)) {
                 auto c = tried(channel, power_dbm);
                 if (!c.good()) continue;
                 const bool calm = c.outcome.own.verdict() == v1::Verdict::steady;

@@ -30,6 +30,7 @@ Decided decide_claim(const Moment& at, const v1::ClaimChannel& asked);
 Decided decide_release(const Moment& at, const v1::Release& asked);
 Decided decide_on(const Moment& at, const v1::SwitchOn& asked);
 Decided decide_off(const Moment& at, const v1::SwitchOff& asked);
+Decided decide_assign(const Moment& at, const v1::Assign& asked);
 Decided decide_see(const Moment& at, const v1::See& asked);
 Decided decide_unsee(const Moment& at, const v1::Unsee& asked);
 Decided decide_put(const Moment& at, const v1::Put& asked);

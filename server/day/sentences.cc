@@ -240,6 +240,10 @@ std::string call_out(const v1::Warning& w, const v1::DaySheet& sheet) {
     const auto what = w.cause_is_sighting() ? "something" : cause ? cause->name : "somebody";
     if (w.kind() == v1::Warning::source_off)
         return fmt::format("{}: your picture goes, {} is switched off", name, what);
+    if (w.kind() == v1::Warning::moved)
+        return fmt::format("{}: {} now {} {} at {}", name, cause && cause->is_relay ? what : "you",
+                           cause && cause->is_relay ? "is for" : "have", channel_text(w.channel()),
+                           power_text(w.power_dbm()));
     std::string by = w.channel().mhz() > 0
                          ? fmt::format("{} is on {}", what, channel_text(w.channel()))
                          : "the field or somebody's gear has changed";

@@ -25,6 +25,17 @@ std::string reason_of(const Assessment& a, const v1::Pilot& pilot) {
     return v ? receiver_result(a, *v, 1).reason() : "";
 }
 
+Standings standings(const Assessment& a) {
+    Standings all;
+    for (const auto& pilot : a.sheet().pilots()) all.push_back(a.standing(pilot));
+    return all;
+}
+
+/// So weak that it is as good as not there, and the link gains are the same.
+constexpr double silent_dbm = -300;
+
+}  // namespace
+
 v1::Harm harm(const Assessment& after, const v1::Pilot& pilot, const spectrum::Standing& was,
               const spectrum::Standing& is) {
     v1::Harm h;
@@ -37,17 +48,6 @@ v1::Harm harm(const Assessment& after, const v1::Pilot& pilot, const spectrum::S
     h.set_on_air(pilot.has_claim() && radiates(pilot.claim().stage()));
     return h;
 }
-
-Standings standings(const Assessment& a) {
-    Standings all;
-    for (const auto& pilot : a.sheet().pilots()) all.push_back(a.standing(pilot));
-    return all;
-}
-
-/// So weak that it is as good as not there, and the link gains are the same.
-constexpr double silent_dbm = -300;
-
-}  // namespace
 
 bool in_trouble(v1::Verdict::Word verdict) {
     return verdict == v1::Verdict::shaky || verdict == v1::Verdict::clash;

@@ -13,6 +13,8 @@
 
 namespace fieldpeg::day {
 
+class Assessment;
+
 /// How each pilot stands, beside sheet.pilots().
 using Standings = std::vector<std::optional<spectrum::Standing>>;
 Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis);
@@ -44,6 +46,10 @@ private:
     Standings before_;  ///< with the subject silent
     std::optional<spectrum::LinkTable> links_;
 };
+
+/// What a change costs somebody, as a message.
+v1::Harm harm(const Assessment& after, const v1::Pilot& pilot, const spectrum::Standing& was,
+              const spectrum::Standing& is);
 
 /// Whether a pilot is in trouble: shaky or in a clash.
 bool in_trouble(v1::Verdict::Word verdict);

@@ -13,7 +13,7 @@ namespace {
 /// Looks for plans among the choices that move a set of transmitters and nobody else.
 class Movers {
 public:
-    Movers(const Tables& tables, const Choice& holds, double target_db, const Effort& effort)
+    Movers(const Tables& tables, const Holds& holds, double target_db, const Effort& effort)
         : tables_(tables),
           holds_(holds),
           tree_(tables.problem()),
@@ -24,13 +24,18 @@ public:
 
     /// Every set of `count`; whether all were looked through.
     bool try_all(std::size_t count) {
+        std::vector<std::size_t> holders;
+        for (std::size_t t = 0; t < holds_.size(); ++t)
+            if (holds_[t]) holders.push_back(t);
+        if (count > holders.size()) return true;
         std::vector<std::size_t> set(count);
         std::iota(set.begin(), set.end(), std::size_t{0});
-        if (count > holds_.size()) return true;
         do {
-            try_set(set);
+            std::vector<std::size_t> movers;
+            for (const auto i : set) movers.push_back(holders[i]);
+            try_set(movers);
             if (patience_.is_over) return false;
-        } while (next(set));
+        } while (next(set, holders.size()));
         return true;
     }
 
@@ -46,8 +51,8 @@ private:
     void try_set(const std::vector<std::size_t>& set) {
         Words words(tree_.all().size(), 0);
         for (std::size_t t = 0; t < holds_.size(); ++t) {
-            if (std::ranges::find(set, t) == set.end()) {
-                words[tree_.domains().slot(t, holds_[t])] = std::uint64_t{1} << holds_[t].channel;
+            if (holds_[t] && std::ranges::find(set, t) == set.end()) {
+                words[tree_.domains().slot(t, *holds_[t])] = std::uint64_t{1} << holds_[t]->channel;
             } else {
                 tree_.domains().for_each(tree_.all(), t, [&](const Pick& pick, std::uint64_t word) {
                     words[tree_.domains().slot(t, pick)] = word;
@@ -66,9 +71,9 @@ private:
         target_db_ = worst + tolerance_db_;
         return true;
     }
-    bool next(std::vector<std::size_t>& set) const {
+    static bool next(std::vector<std::size_t>& set, std::size_t of) {
         for (std::size_t i = set.size(); i-- > 0;) {
-            if (set[i] == holds_.size() - set.size() + i) continue;
+            if (set[i] == of - set.size() + i) continue;
             ++set[i];
             for (std::size_t j = i + 1; j < set.size(); ++j) set[j] = set[j - 1] + 1;
             return true;
@@ -77,7 +82,7 @@ private:
     }
 
     const Tables& tables_;
-    const Choice& holds_;
+    const Holds& holds_;
     Tree tree_;
     double tolerance_db_;
     Patience patience_;
@@ -87,7 +92,7 @@ private:
 
 }  // namespace
 
-Moves few_moves(const Tables& tables, const Choice& holds, spectrum::Decibel target,
+Moves few_moves(const Tables& tables, const Holds& holds, spectrum::Decibel target,
                 std::size_t moves_max, const Effort& effort) {
     if (!is_open(tables.problem())) return {std::nullopt, 0, false};
     Movers movers(tables, holds, target.count(), effort);

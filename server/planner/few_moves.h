@@ -18,9 +18,10 @@ struct Moves {
                                ///< with `moves_max`
 };
 
-/// The plan that reaches `target` with the fewest transmitters moved away from what they hold.
-/// Tries none, one, two and so on up to `moves_max`, each time every set of so many.
-Moves few_moves(const Tables& tables, const Choice& holds, spectrum::Decibel target,
+/// The plan that reaches `target` with the fewest transmitters moved away from what they hold. Who
+/// holds nothing may be put anywhere, and that is no move. Tries none, one, two and so on up to
+/// `moves_max`, each time every set of so many.
+Moves few_moves(const Tables& tables, const Holds& holds, spectrum::Decibel target,
                 std::size_t moves_max, const Effort& effort);
 
 }  // namespace fieldpeg::planner

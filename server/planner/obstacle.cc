@@ -75,25 +75,6 @@ std::optional<spectrum::Contribution> strongest_at(const spectrum::Scene& scene,
     return all.front();
 }
 
-/// The question as if a transmitter, and who hears it, were not there.
-Question without(const Question& question, std::size_t gone) {
-    Question left = question;
-    left.scene.transmitters.erase(left.scene.transmitters.begin() +
-                                  static_cast<std::ptrdiff_t>(gone));
-    left.allowed.erase(left.allowed.begin() + static_cast<std::ptrdiff_t>(gone));
-    std::erase_if(left.scene.receivers, [&](const auto& r) { return r.hears == gone; });
-    for (auto& receiver : left.scene.receivers)
-        if (receiver.hears && *receiver.hears > gone) --*receiver.hears;
-    for (auto* pairs : {&left.apart, &left.together}) {
-        std::erase_if(*pairs, [&](const auto& p) { return p.first == gone || p.second == gone; });
-        for (auto& [a, b] : *pairs) {
-            if (a > gone) --a;
-            if (b > gone) --b;
-        }
-    }
-    return left;
-}
-
 }  // namespace
 
 std::optional<Obstacle> obstacle(const Tables& tables, const Choice& choice, Decibel target) {

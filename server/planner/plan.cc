@@ -13,6 +13,9 @@ using spectrum::Decibel;
 /// Raising the rest is worth less time than the worst.
 constexpr std::uint64_t nodes_a_round = 20'000;
 
+/// Two worst margins closer than this are one.
+constexpr double same_worst_db = 0.005;
+
 /// Margins as lower_powers and raise_the_rest compare them.
 std::vector<double> margins(const Tables& tables, const Choice& choice) {
     std::vector<double> all;
@@ -68,6 +71,7 @@ std::optional<Plan> best_plan(const Tables& tables, const Effort& effort, const 
     auto outcome = best_choice(tables.problem(), tables.reckon(), effort);
     if (!outcome.best) return std::nullopt;
     if (manners.raise_the_rest) outcome.best = raise_the_rest(tables, *outcome.best, effort);
+    if (!manners.holds.empty()) outcome.best = settle_back(tables, *outcome.best, manners.holds);
     if (!manners.least_power.empty())
         outcome.best = lower_powers(tables, *outcome.best, manners.least_power);
     outcome.worst_db = tables.reckon(*outcome.best);
@@ -94,6 +98,23 @@ Choice raise_the_rest(const Tables& tables, Choice choice, const Effort& effort)
         const auto raised = best_choice(
             problem, [&](const Choice& c) { return worst_of_the_rest(tables, held, c); }, rest);
         choice = *raised.best;
+    }
+    return choice;
+}
+
+Choice settle_back(const Tables& tables, Choice choice, const Holds& holds) {
+    const double worst_db = tables.reckon(choice);
+    const auto planned = margins(tables, choice);
+    for (std::size_t t = 0; t < choice.size(); ++t) {
+        if (!holds[t] || choice[t] == *holds[t]) continue;
+        Choice back = choice;
+        back[t] = *holds[t];
+        const auto then = margins(tables, back);
+        bool costs_nothing = true;
+        for (std::size_t l = 0; l < then.size(); ++l)
+            costs_nothing &=
+                then[l] >= planned[l] - stay_for.count() && then[l] >= worst_db - same_worst_db;
+        if (costs_nothing) choice = std::move(back);
     }
     return choice;
 }

@@ -28,6 +28,8 @@ struct Manners {
     bool raise_the_rest = true;
     /// Transmitters whose power is to be the least at which their picture is sharp.
     std::vector<bool> least_power = {};
+    /// What is held: nobody is moved for nothing. Empty: nobody holds anything.
+    Holds holds = {};
 };
 
 /// The plan whose worst margin is highest. None if somebody has nothing to choose from.
@@ -40,6 +42,13 @@ Plan plan_of(const Tables& tables, const Outcome& outcome);
 /// Raises the margins of all but the worst off, then of all but the two worst off, and so on.
 /// Nobody who was passed over falls. Ends with the effort.
 Choice raise_the_rest(const Tables& tables, Choice choice, const Effort& effort);
+
+/// Margins that fall by less than this are not missed by whoever may stay for it.
+inline constexpr spectrum::Decibel stay_for{0.1};
+
+/// Puts back to what they hold those for whom that costs nobody more than `stay_for`, and the worst
+/// margin nothing.
+Choice settle_back(const Tables& tables, Choice choice, const Holds& holds);
 
 /// Lowers the power of those who ask for it as far as their picture stays sharp and they stay above
 /// the worst margin. Nobody else is the worse for it.

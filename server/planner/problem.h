@@ -99,6 +99,9 @@ struct Pick {
 };
 using Choice = std::vector<Pick>;
 
+/// What each station holds, if anything.
+using Holds = std::vector<std::optional<Pick>>;
+
 /// By how much others' power, as a share of the knee, weakens the wanted signal: 1 is not at all.
 double squeeze(double share_of_knee);
 

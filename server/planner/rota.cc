@@ -93,9 +93,31 @@ Outcome with_groups(const Tables& tables, double target_db, const Effort& effort
     return choice_reaching(tables.problem(), tables.reckon(), target_db, effort);
 }
 
+/// With everybody once: as few groups are needed for that as for what was asked, or fewer.
+std::shared_ptr<const Tables> easier_tables(const Question& question) {
+    Question asked = question;
+    asked.groups = 2;
+    return std::make_shared<const Tables>(std::move(asked));
+}
+
+/// Who is in every group stands in the first; copies at the end, with who hears them, in the rest.
 std::shared_ptr<const Tables> tables_of(const Question& question, std::size_t groups) {
     Question asked = question;
     asked.groups = groups;
+    for (const auto t : question.in_every_group) {
+        asked.allowed[t].groups = 1;
+        for (std::size_t group = 1; group < groups; ++group) {
+            const std::size_t copy = asked.allowed.size();
+            asked.scene.transmitters.push_back(question.scene.transmitters[t]);
+            asked.allowed.push_back(question.allowed[t]);
+            asked.allowed.back().groups = std::uint64_t{1} << group;
+            for (auto receiver : question.scene.receivers) {
+                if (receiver.hears != t) continue;
+                receiver.hears = copy;
+                asked.scene.receivers.push_back(receiver);
+            }
+        }
+    }
     return std::make_shared<const Tables>(std::move(asked));
 }
 
@@ -112,7 +134,7 @@ public:
         : question_(question), target_db_(target_db), groups_max_(groups_max), effort_(effort) {}
 
     Rota find() {
-        const auto tables = tables_of(question_, 2);
+        const auto tables = easier_tables(question_);
         if (!is_open(tables->problem()) || !Tree(tables->problem()).could_reach(target_db_)) {
             rota_.proved = true;  // somebody does not get there even alone
             return std::move(rota_);

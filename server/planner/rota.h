@@ -14,12 +14,14 @@ namespace fieldpeg::planner {
 /// Everybody in flight groups, so that all reach a margin in theirs.
 struct Rota {
     std::shared_ptr<const Tables> tables;  ///< those of the question with so many groups
-    std::optional<Choice> choice;          ///< none if no number of groups up to the most does
-    std::size_t groups = 0;                ///< used by it
-    std::size_t groups_at_least = 1;       ///< fewer are excluded
-    bool proved = false;                   ///< the two are one; without a choice: none there is
-    spectrum::Decibel worst{};             ///< of the choice
-    spectrum::Decibel bound{};             ///< no choice of so many groups is better
+    /// None if no number of groups up to the most does. First the question's transmitters in their
+    /// order, then those that are in every group once more for each.
+    std::optional<Choice> choice;
+    std::size_t groups = 0;           ///< used by it
+    std::size_t groups_at_least = 1;  ///< fewer are excluded
+    bool proved = false;              ///< the two are one; without a choice: none there is
+    spectrum::Decibel worst{};        ///< of the choice
+    spectrum::Decibel bound{};        ///< no choice of so many groups is better
 };
 
 /// The fewest flight groups in which everybody reaches the target, of at most `groups_max`, and the

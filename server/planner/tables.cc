@@ -54,6 +54,34 @@ Scene census(const Question& question, const std::vector<std::vector<Hertz>>& ch
 
 }  // namespace
 
+Question without(const Question& question, std::size_t gone) {
+    Question left = question;
+    left.scene.transmitters.erase(left.scene.transmitters.begin() +
+                                  static_cast<std::ptrdiff_t>(gone));
+    left.allowed.erase(left.allowed.begin() + static_cast<std::ptrdiff_t>(gone));
+    std::erase_if(left.scene.receivers, [&](const auto& r) { return r.hears == gone; });
+    for (auto& receiver : left.scene.receivers)
+        if (receiver.hears && *receiver.hears > gone) --*receiver.hears;
+    for (auto* pairs : {&left.apart, &left.together}) {
+        std::erase_if(*pairs, [&](const auto& p) { return p.first == gone || p.second == gone; });
+        for (auto& [a, b] : *pairs) {
+            if (a > gone) --a;
+            if (b > gone) --b;
+        }
+    }
+    std::erase(left.in_every_group, gone);
+    for (auto& t : left.in_every_group)
+        if (t > gone) --t;
+    return left;
+}
+
+Question only(const Question& question, std::size_t transmitter) {
+    Question alone = question;
+    for (std::size_t other = question.allowed.size(); other-- > 0;)
+        if (other != transmitter) alone = without(alone, other);
+    return alone;
+}
+
 Tables::Tables(Question question)
     : question_(std::move(question)), links_(links_of(question_.scene)) {
     BOOST_ASSERT(question_.allowed.size() == question_.scene.transmitters.size());

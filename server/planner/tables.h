@@ -37,10 +37,17 @@ struct Question {
     std::vector<Allowed> allowed;  ///< for each transmitter
     Accept accept = Accept::steady;
     std::size_t groups = 1;
+    /// Transmitters that are on whatever group flies; only fewest_groups() minds them.
+    std::vector<std::size_t> in_every_group = {};
     /// Transmitters never, or always, in one flight group.
     std::vector<std::pair<std::size_t, std::size_t>> apart = {};
     std::vector<std::pair<std::size_t, std::size_t>> together = {};
 };
+
+/// The question as if a transmitter, and who hears it, were not there.
+Question without(const Question& question, std::size_t transmitter);
+/// The question as if it were alone.
+Question only(const Question& question, std::size_t transmitter);
 
 /// A picture that somebody is to see: one transmitter and all who hear it as one link.
 struct Link {

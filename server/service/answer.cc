@@ -9,6 +9,7 @@
 #include "server/day/remarks.h"
 #include "server/day/words.h"
 #include "server/service/input.h"
+#include "server/service/plan.h"
 #include "server/spectrum/hits.h"
 #include "server/spectrum/intermodulation.h"
 #include "server/spectrum/result.h"
@@ -299,6 +300,10 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
             return gear(query.gear(), sheet);
         case v1::Query::kChannels:
             return channels(query.channels(), sheet);
+        case v1::Query::kPlan:
+        case v1::Query::kRota:
+        case v1::Query::kRoom:
+            return sheet ? plan(query, *sheet, {}) : no_day();
         case v1::Query::kBoard:
         case v1::Query::kLog:
         case v1::Query::kDay:

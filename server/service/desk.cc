@@ -1,6 +1,7 @@
 #include "server/service/desk.h"
 
 #include "server/day/state.h"
+#include "server/day/words.h"
 
 #include <spdlog/spdlog.h>
 #include <boost/asio/as_tuple.hpp>
@@ -61,8 +62,46 @@ asio::awaitable<v1::Reply> Desk::queued(std::shared_ptr<Pending> pending) {
     co_return std::move(*pending->reply);
 }
 
+/// Who is gone is not waited for: the planner's thread is told that it is enough.
+Desk::~Desk() {
+    for (const auto& errand : errands_)
+        if (const auto open = errand.lock()) open->forget();
+}
+
+std::shared_ptr<Errand> Desk::begin(const v1::Query& query, Errand::Told told, Errand::Done done) {
+    auto errand = std::make_shared<Errand>(std::move(told), std::move(done));
+    std::erase_if(errands_, [](const auto& one) { return one.expired(); });
+    if (errands_.size() >= errands_max) {
+        v1::Answer busy;
+        *busy.mutable_refusal() =
+            day::message({spectrum::Refusal::Kind::unavailable, "",
+                          "others wait for the planner already", "ask again in a minute"});
+        asio::post(executor_, [errand, busy] {
+            if (errand->done_) errand->done_(busy);
+        });
+        return errand;
+    }
+    errands_.push_back(errand);
+    asio::post(planner_thread_, [errand, query, executor = executor_, state = keeper_.state()] {
+        const auto progress = [&](const v1::Progress& so_far) {
+            asio::post(executor, [errand, so_far] {
+                if (errand->told_) errand->told_(so_far);
+            });
+            return !errand->enough_;
+        };
+        auto answer = plan(query, state.sheet(), {progress});
+        answer.set_version(state.version());
+        asio::post(executor, [errand, answer = std::move(answer)] {
+            if (errand->done_) errand->done_(answer);
+        });
+    });
+    return errand;
+}
+
 void Desk::close() {
     closed_ = true;
+    for (const auto& errand : errands_)
+        if (const auto open = errand.lock()) open->enough();
     arrived_.cancel();
 }
 

@@ -1,12 +1,14 @@
 #pragma once
 
 #include "server/service/keeper.h"
+#include "server/service/plan.h"
 
 #include <boost/asio/any_io_executor.hpp>
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/thread_pool.hpp>
 
+#include <atomic>
 #include <cstdint>
 #include <deque>
 #include <functional>
@@ -19,21 +21,50 @@ namespace fieldpeg::service {
 
 namespace asio = boost::asio;
 
+/// So many questions that take long wait for each other; more are refused.
+inline constexpr std::size_t errands_max = 16;
+
 /// Most commands that are decided and committed together.
 inline constexpr std::size_t batch_max = 64;
 
 /// UTC in milliseconds. The only clock of the service.
 using Clock = std::function<std::int64_t()>;
 
+/// A question that takes long, on its way. Used on the desk's thread.
+class Errand {
+public:
+    using Told = std::function<void(const v1::Progress&)>;
+    using Done = std::function<void(v1::Answer)>;
+
+    Errand(Told told, Done done) : told_(std::move(told)), done_(std::move(done)) {}
+
+    /// It is to be answered with what there is.
+    void enough() { enough_ = true; }
+    /// Nobody waits any longer.
+    void forget() {
+        enough();
+        told_ = nullptr;
+        done_ = nullptr;
+    }
+
+private:
+    friend class Desk;
+
+    std::atomic<bool> enough_ = false;
+    Told told_;
+    Done done_;
+};
+
 /// All that a session sees of the day. Runs on one thread; only the writing of the log is on
-/// another. Commands wait in a queue, one a session; a batch of them is decided in the order of
-/// their coming, committed once, and only then answered.
+/// another, and questions that take long on a third. Commands wait in a queue, one a session; a
+/// batch of them is decided in the order of their coming, committed once, and only then answered.
 class Desk {
 public:
     using Watcher = std::function<void(const std::shared_ptr<const v1::Change>&)>;
 
     /// The keeper must outlive it.
     Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock);
+    ~Desk();
 
     /// Decides, commits, answers, until closed and all that was asked is answered.
     asio::awaitable<void> run();
@@ -42,6 +73,9 @@ public:
     asio::awaitable<v1::Reply> submit(Ask ask);
     asio::awaitable<v1::Reply> enter(Entrance entrance);
     v1::Answer answer(const v1::Query& query) const;
+    /// Begins a question that takes long, about the day as it is now. `told` is called now and
+    /// then, `done` once, both later, unless the errand is forgotten.
+    std::shared_ptr<Errand> begin(const v1::Query& query, Errand::Told told, Errand::Done done);
 
     /// Calls `watcher` after each change, with the same message for everybody.
     std::uint64_t watch(Watcher watcher);
@@ -73,6 +107,8 @@ private:
     Keeper& keeper_;
     Clock clock_;
     asio::thread_pool log_thread_{1};
+    asio::thread_pool planner_thread_{1};
+    std::vector<std::weak_ptr<Errand>> errands_;
     std::deque<std::shared_ptr<Pending>> queue_;
     asio::steady_timer arrived_;
     bool closed_ = false;

@@ -80,6 +80,10 @@ public:
             case v1::Command::kOff:
                 transmitter(*command_.mutable_off()->mutable_transmitter());
                 break;
+            case v1::Command::kAssign:
+                for (auto& one : *command_.mutable_assign()->mutable_all()) assignment(one);
+                text("reason", command_.assign().allowed_because());
+                break;
             case v1::Command::kSee:
                 see(*command_.mutable_see());
                 break;
@@ -152,6 +156,13 @@ private:
         if (asked.has_power_dbm()) power(asked.power_dbm());
         if (asked.group() > group_max) refuse(outside("group", asked.group(), 0, group_max));
         text("reason", asked.allowed_because());
+    }
+
+    void assignment(v1::Assignment& asked) {
+        transmitter(*asked.mutable_transmitter());
+        channel(*asked.mutable_channel());
+        power(asked.power_dbm());
+        if (asked.group() > group_max) refuse(outside("group", asked.group(), 0, group_max));
     }
 
     void on(v1::SwitchOn& asked) {

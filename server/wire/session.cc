@@ -65,6 +65,7 @@ Session::Session(asio::ip::tcp::socket socket, House& house)
 
 Session::~Session() {
     watch(false);
+    if (errand_) errand_->forget();
     if (person_) house_.desk.went(*person_);
 }
 
@@ -236,6 +237,10 @@ asio::awaitable<void> Session::read_requests() {
             owe(pong);
             continue;
         }
+        if (m.what_case() == v1::ClientFrame::kEnough) {
+            if (errand_ && m.enough() == errand_id_) errand_->enough();
+            continue;
+        }
         if (!m.has_request()) {
             refuse(refusal(v1::Refusal::malformed, "frame", "asks for nothing that is known here",
                            "client and server may be of different versions"));
@@ -263,6 +268,16 @@ asio::awaitable<void> Session::answer(v1::Request request) {
             break;
         }
         case v1::Request::kQuery:
+            if (service::takes_long(request.query()) && !errand_) {
+                begin(request.query(), request.id());
+                co_return;
+            }
+            if (service::takes_long(request.query())) {
+                *response.mutable_answer()->mutable_refusal() = refusal(
+                    v1::Refusal::conflict, "", "a question of yours is being answered already",
+                    "wait for it, or end it");
+                break;
+            }
             *response.mutable_answer() = house_.desk.answer(request.query());
             break;
         case v1::Request::kWatch:
@@ -276,6 +291,26 @@ asio::awaitable<void> Session::answer(v1::Request request) {
             break;
     }
     owe(m);
+}
+
+/// Word of its progress and the answer are owed like any other frame.
+void Session::begin(const v1::Query& query, std::uint64_t id) {
+    errand_id_ = id;
+    errand_ = house_.desk.begin(
+        query,
+        [this, id](const v1::Progress& so_far) {
+            v1::ServerFrame m;
+            m.mutable_response()->set_id(id);
+            *m.mutable_response()->mutable_progress() = so_far;
+            owe(m);
+        },
+        [this, id](v1::Answer answer) {
+            v1::ServerFrame m;
+            m.mutable_response()->set_id(id);
+            *m.mutable_response()->mutable_answer() = std::move(answer);
+            errand_.reset();
+            owe(m);
+        });
 }
 
 asio::awaitable<void> Session::write_frames() {

@@ -65,6 +65,7 @@ private:
     bool is_welcome();
     void owe(const v1::ServerFrame& frame);
     void watch(bool on);
+    void begin(const v1::Query& query, std::uint64_t id);
 
     asio::ssl::stream<asio::ip::tcp::socket> stream_;
     asio::ip::address from_;
@@ -77,6 +78,8 @@ private:
     std::optional<std::uint32_t> person_;
     std::string key_hash_;  ///< by which they were let in
     std::optional<std::uint64_t> watching_;
+    std::shared_ptr<service::Errand> errand_;  ///< one at a time
+    std::uint64_t errand_id_ = 0;              ///< of the request
     std::optional<v1::Refusal> goodbye_;
 };
 

@@ -111,15 +111,14 @@ BENCHMARK(forty_in_groups)->Arg(0)->Arg(6)->Unit(benchmark::kMillisecond)->Itera
 /// A newcomer comes to a field that is planned; whoever must moves.
 void newcomer_with_fewest_moves(benchmark::State& state) {
     const auto pilots = static_cast<std::size_t>(state.range(0));
-    auto question = crowd({pilots, 3, {14}, 8});
-    const Tables tables(question);
+    const Tables tables(crowd({pilots, 3, {14}, 8}));
     const Within within(patience_s);
-    auto holds = *best_choice(tables.problem(), tables.reckon(), within.effort()).best;
-    holds.back() = *tables.pick(pilots - 1, question.allowed.back().channels.front(), 14_dBm);
+    const auto planned = *best_choice(tables.problem(), tables.reckon(), within.effort()).best;
+    Holds holds(planned.begin(), planned.end());
+    holds.back().reset();
+    const spectrum::Decibel target(tables.reckon(planned) - 0.5);
     Moves found{};
-    for (auto _ : state)
-        found = few_moves(tables, holds, spectrum::Decibel(tables.reckon(holds) + 1), 2,
-                          within.effort());
+    for (auto _ : state) found = few_moves(tables, holds, target, 2, within.effort());
     state.counters["moves"] = static_cast<double>(found.least);
 }
 BENCHMARK(newcomer_with_fewest_moves)->Arg(6)->Arg(8)->Arg(10)->Unit(benchmark::kMillisecond);

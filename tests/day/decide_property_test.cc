@@ -52,7 +52,7 @@ v1::Command random_command(std::mt19937_64& rng, const v1::DayState& state) {
     const auto who =
         one_of<std::string>(rng, {"Ann", "Ben", "Cem", "Dee", "tripod relay", "nobody"});
     v1::Command c;
-    switch (whole(rng, 0, 9)) {
+    switch (whole(rng, 0, 10)) {
         case 0:
         case 1:
         case 2: {
@@ -93,6 +93,20 @@ v1::Command random_command(std::mt19937_64& rng, const v1::DayState& state) {
             auto& ask = *c.mutable_see();
             *ask.mutable_channel() = random_channel(rng);
             ask.set_emission("fm-video");
+            break;
+        }
+        case 9: {
+            auto& ask = *c.mutable_assign();
+            for (const auto* name : {"Ann", "Ben", "tripod relay"}) {
+                if (chance(rng, 40)) continue;
+                auto& one = *ask.add_all();
+                one.set_transmitter(name);
+                *one.mutable_channel() = random_channel(rng);
+                one.set_power_dbm(13.979400086720376);
+                one.set_group(static_cast<std::uint32_t>(chance(rng, 30) ? 1 : 0));
+            }
+            ask.set_yes_anyway(chance(rng, 40));
+            if (chance(rng, 20)) ask.set_allowed_because("it is agreed");
             break;
         }
         default:
@@ -171,7 +185,13 @@ TEST(Day, KeepsItsPromisesWhateverIsAsked) {
             expect_everything_that_radiates_is_assessed(after);
             expect_no_harm_was_done(before, after, command, reply);
             for (const auto& e : course.events()) {
-                if (e.version() <= before.version() || !e.has_stage_set()) continue;
+                if (e.version() <= before.version()) continue;
+                if (e.has_claimed() &&
+                    command.has_assign()) {  // a plan moves nothing that radiates
+                    const auto held = holder(before.sheet(), e.claimed().subject());
+                    EXPECT_FALSE(held->radiates());
+                }
+                if (!e.has_stage_set()) continue;
                 // Nobody is permitted on the air without a claim.
                 const auto held = holder(before.sheet(), e.stage_set().subject());
                 EXPECT_TRUE(held && (held->claim || e.stage_set().unasked()));

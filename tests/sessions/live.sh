@@ -47,7 +47,7 @@ expect 0 'as Edda (pilot)' join Edda --ticket pilot.ticket
 expect 3 'the marshal has not said yet that you are Edda' off --as Edda
 expect 0 'Edda may act as that pilot' pilot nod Edda --as Marshal
 expect 3 'has joined already' join Edda --ticket pilot.ticket
-sed 's#/a#/b#; t; s#/.#/a#' pilot.ticket > other.ticket
+sed -E 's#^([^/]*/)a#\1b#; t; s#^([^/]*/).#\1a#' pilot.ticket > other.ticket
 expect 4 'fingerprint' join Hal --ticket other.ticket
 expect 2 'a ticket is a secret' ticket pilot --as Marshal
 
@@ -96,6 +96,14 @@ expect 3 'only the marshal' field place tripod-9 40 -3 2.5 --as Gil
 expect 0 'held against cept-25mw' rules cept-25mw --as Marshal
 expect 2 'did you mean' rules cept-25 --as Marshal
 expect 1 'which nobody else can reach' ready --as Marshal
+
+# A plan for those who are not in the air, given out.
+expect 3 'only the marshal gives out a plan' plan --who Gil,spare --apply --yes --as Gil
+expect 2 'did you mean' plan --who Gill --as Gil
+expect 0 '"proved": true' plan --who spare --json --as Gil
+expect 0 'given out' plan --who Gil,spare --powers --apply --because 'all agree' --as Marshal
+expect 0 'you now have' board --as Marshal
+expect 2 'is named twice' rota --apart Gil+gil --as Marshal
 
 # Somebody watches while the server goes away and comes back.
 "$fieldpeg" watch --as Olga > watched.txt 2> watched.err &

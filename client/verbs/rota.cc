@@ -1,0 +1,112 @@
+#include "client/show/json.h"
+#include "client/show/plan.h"
+#include "client/verbs/planned.h"
+
+#include <algorithm>
+#include <optional>
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    PlanFlags flags;
+    std::optional<unsigned> groups;
+    unsigned round = 1;
+    std::vector<std::string> apart, together;
+    std::string form = "table";
+};
+
+/// "Ann+Ben", or "Ann+Ben+Cem" for every two of them.
+bool set_pairs(const char* flag, const std::vector<std::string>& written,
+               google::protobuf::RepeatedPtrField<v1::NamePair>& pairs) {
+    for (const auto& text : written) {
+        std::vector<std::string> names(1);
+        for (const char c : text) {
+            if (c == '+')
+                names.emplace_back();
+            else
+                names.back() += c;
+        }
+        if (names.size() < 2 || std::ranges::find(names, "") != names.end()) {
+            say_bad_input(flag, "write two names or more with + between: Ann+Ben");
+            return false;
+        }
+        for (std::size_t a = 0; a < names.size(); ++a) {
+            for (std::size_t b = a + 1; b < names.size(); ++b) {
+                auto& pair = *pairs.Add();
+                pair.set_a(names[a]);
+                pair.set_b(names[b]);
+            }
+        }
+    }
+    return true;
+}
+
+std::string text_of(const v1::RotaReply& reply, const Options& options) {
+    if (options.common.json) return show::json_text(reply);
+    if (options.form == "csv") return show::rota_csv(reply);
+    return show::rota_text(reply, show::look_of_stdout());
+}
+
+int rota(const Options& options) {
+    if (options.round == 0) return say_bad_input("--round", "the first round is 1");
+    v1::Query query;
+    auto& ask = *query.mutable_rota();
+    set_planned(options.flags, ask);
+    if (!set_pairs("--apart", options.apart, *ask.mutable_apart()) ||
+        !set_pairs("--together", options.together, *ask.mutable_together()))
+        return bad_input;
+    if (options.groups) ask.set_groups_max(*options.groups);
+    ask.set_round(options.round - 1);
+    const auto [link, status] = open_plan(options.common, options.flags);
+    if (!link) return status;
+    const auto answer = ask_long(*link, query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    const auto& reply = answer.rota();
+    if (!(options.flags.apply && options.common.json) && !print(text_of(reply, options)))
+        return failed;
+    if (options.flags.apply) {
+        std::vector<v1::PlanChoice> all;
+        for (const auto& group : reply.groups())
+            all.insert(all.end(), group.choices().begin(), group.choices().end());
+        return give_out(*link, all, options.flags, options.common.json);
+    }
+    const bool trouble = std::ranges::any_of(
+        reply.groups(), [](const auto& group) { return any_in_trouble(group.choices()); });
+    return trouble ? refused : done;
+}
+
+}  // namespace
+
+void add_rota(Verb& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto verb = program.verb("rota", "The fewest flight groups, and the channels of each");
+    add_day(verb, options->common);
+    add_as(verb, options->common);
+    add_plan_flags(verb, options->flags);
+    verb.value("--groups", options->groups, "at most so many").type_name("N");
+    verb.value("--apart", options->apart, "never in one group, as those who share gear: Ann+Ben")
+        .type_name("NAMES");
+    verb.value("--together", options->together, "in one group: Ann+Ben").type_name("NAMES");
+    verb.value("--round", options->round, "of the day: each begins with another group")
+        .type_name("N")
+        .shows_default();
+    verb.value("--form", options->form, "table, or csv for a spreadsheet")
+        .type_name("FORM")
+        .one_of({"table", "csv"});
+    add_json(verb, options->common);
+    verb.footer(
+        "A relay flies with its owner. Said for each group: who of it may stand on the bench, at\n"
+        "bench power, while the one before it flies, and who must be unplugged.\n"
+        "Exit status 3: somebody is shaky or in a clash, or no rota lets everybody reach "
+        "--margin.\n"
+        "Examples:\n"
+        "  fieldpeg rota --day saturday.toml\n"
+        "  fieldpeg rota --apart Ann+Ben --together Cem+Dee --margin 2\n"
+        "  fieldpeg rota --form csv > saturday.csv\n"
+        "  fieldpeg rota --apply");
+    verb.callback([options, &run] { run = [options] { return rota(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs

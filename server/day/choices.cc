@@ -1,0 +1,33 @@
+#include "server/day/choices.h"
+
+#include "server/day/scene.h"
+
+#include <algorithm>
+#include <set>
+
+namespace fieldpeg::day {
+
+std::vector<v1::Channel> channels_of(const Holder& held, const v1::DaySheet& sheet) {
+    std::vector<v1::Channel> all(held.gear->channels().begin(), held.gear->channels().end());
+    if (!all.empty()) return all;
+    std::set<double> taken;
+    const auto* owner = pilot(sheet, held.owner);
+    for (const auto& row : sheet.rows()) {
+        for (const auto& channel : row.channels()) {
+            const bool heard =
+                !owner || std::ranges::any_of(owner->receivers(),
+                                              [&](const auto& v) { return can_tune(v, channel); });
+            if (heard && taken.insert(channel.mhz()).second) all.push_back(channel);
+        }
+    }
+    return all;
+}
+
+std::vector<double> powers_of(const v1::Transmitter& gear) {
+    if (gear.power_dbm().empty()) return {usual_dbm};
+    std::vector<double> rising(gear.power_dbm().begin(), gear.power_dbm().end());
+    std::ranges::sort(rising);
+    return rising;
+}
+
+}  // namespace fieldpeg::day

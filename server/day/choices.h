@@ -1,0 +1,22 @@
+#pragma once
+
+#include "server/day/state.h"
+
+#include "fieldpeg/v1/day.pb.h"
+
+#include <vector>
+
+/// What may be chosen for a transmitter where nobody says.
+namespace fieldpeg::day {
+
+/// Where a transmitter lists no powers: 25 mW.
+inline constexpr double usual_dbm = 13.98;
+
+/// What a transmitter may be tuned to: its own list, else every channel of the rows that one of the
+/// receivers meant to hear it can be tuned to.
+std::vector<v1::Channel> channels_of(const Holder& held, const v1::DaySheet& sheet);
+
+/// What a transmitter can be set to, rising; never empty.
+std::vector<double> powers_of(const v1::Transmitter& gear);
+
+}  // namespace fieldpeg::day

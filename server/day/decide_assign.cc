@@ -1,0 +1,164 @@
+#include "server/day/assessment.h"
+#include "server/day/deciding.h"
+#include "server/day/trial.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+#include <utility>
+
+namespace fieldpeg::day {
+namespace {
+
+bool is_held(const Holder& held, const v1::Assignment& asked) {
+    return held.claim && held.claim->channel().mhz() == asked.channel().mhz() &&
+           milli(held.claim->power_dbm()) == milli(asked.power_dbm()) &&
+           held.claim->group() == asked.group();
+}
+
+/// Channels given out together.
+class Assigning {
+public:
+    Assigning(const Moment& at, const v1::Assign& asked)
+        : at_(at), asked_(asked), after_(at.sheet()) {}
+
+    Decided decide() {
+        for (const auto& one : asked_.all())
+            if (auto wrong = put(one)) return refused(*std::move(wrong));
+        for (const auto group : groups_) judge(group);
+        return settle();
+    }
+
+private:
+    /// Writes one share down; a refusal if it cannot be had.
+    std::optional<v1::Refusal> put(const v1::Assignment& one) {
+        const auto held = holder(at_.sheet(), one.transmitter());
+        if (!held || !held->gear)
+            return not_found("transmitter",
+                             fmt::format("'{}' has no transmitter on this day", one.transmitter()));
+        if (!named_.insert(held->id).second)
+            return conflict(held->name, "is named twice", "one channel each");
+        groups_.insert(one.group());
+        if (is_held(*held, one)) return std::nullopt;
+        if (held->radiates())
+            return conflict(held->name,
+                            fmt::format("is on {} by now", channel_text(held->claim->channel())),
+                            "plan again: what radiates is never moved");
+        if (const auto wrong = unfit(*held, one.channel(), one.power_dbm()))
+            return day::message(*wrong);
+        auto& claim = claim_of(after_, held->id);
+        const bool was_off = held->claim && held->claim->stage() == v1::Claim::off_air;
+        claim = v1::Claim();
+        *claim.mutable_channel() = one.channel();
+        claim.set_power_dbm(one.power_dbm());
+        claim.set_group(one.group());
+        claim.set_stage(was_off ? v1::Claim::off_air : v1::Claim::held);
+        claim.set_since_ms(at_.now_ms);
+        claim.set_allowed_because(asked_.allowed_because());
+        moved_.push_back(held->id);
+        *reply_.add_changed() = one;
+        return std::nullopt;
+    }
+
+    /// Who is in trouble among those who get a channel, and who else pays, in one flight group.
+    void judge(std::uint32_t group) {
+        const auto sheet_before = of_group(at_.sheet(), group);
+        const auto sheet_after = of_group(after_, group);
+        const auto before = standings(sheet_before, v1::Basis::held);
+        const Assessment after(sheet_after, v1::Basis::held);
+        for (int i = 0; i < sheet_after.pilots_size(); ++i) {
+            const auto& pilot = sheet_after.pilots(i);
+            const auto is = after.standing(pilot);
+            if (!is || !judged_.insert(pilot.id()).second) continue;
+            const auto& was = before[static_cast<std::size_t>(i)];
+            if (gets_a_channel(pilot)) {
+                const auto result = pilot_result(after, pilot);
+                if (in_trouble(result.verdict())) *reply_.add_in_trouble() = result;
+            } else if (was && spectrum::harms(*was, *is)) {
+                *reply_.add_harms() = harm(after, pilot, *was, *is);
+            }
+        }
+    }
+
+    bool gets_a_channel(const v1::Pilot& pilot) const {
+        return std::ranges::any_of(
+            moved_, [&](auto id) { return holder(after_, id)->owner == pilot.id(); });
+    }
+
+    Decided settle() {
+        Decided decided;
+        if (!reply_.harms().empty() && asked_.allowed_because().empty()) {
+            const auto& h = reply_.harms(0);
+            *reply_.mutable_refusal() = conflict(
+                h.pilot(),
+                fmt::format("it would harm {}: {:+.1f} dB instead of {:+.1f} ({})", h.pilot(),
+                            h.margin_after_db(), h.margin_before_db(), h.through()),
+                "plan with them, or say why it is allowed: --because");
+        } else if (!reply_.in_trouble().empty() && !asked_.yes_anyway() &&
+                   asked_.allowed_because().empty()) {
+            const auto& p = reply_.in_trouble(0);
+            *reply_.mutable_refusal() =
+                conflict(p.pilot(),
+                         fmt::format("would be {} ({:+.1f} dB)",
+                                     v1::Verdict::Word_Name(p.verdict()), p.margin_ref_db()),
+                         "fly in groups ('fieldpeg rota'), or say --yes");
+        } else if (!asked_.only_try()) {
+            for (const auto id : moved_) record(id, decided);
+            for (const auto& h : reply_.harms()) decided.warnings.push_back(warning(h));
+            reply_.set_assigned(true);
+        }
+        *decided.decision.reply.mutable_assigned() = std::move(reply_);
+        return decided;
+    }
+
+    void record(std::uint32_t id, Decided& decided) const {
+        const auto held = holder(after_, id);
+        auto& event = *decided.decision.events.emplace_back().mutable_claimed();
+        event.set_subject(id);
+        *event.mutable_claim() = *held->claim;
+        v1::Warning w;
+        w.set_kind(v1::Warning::moved);
+        w.set_pilot(held->owner);
+        w.set_cause(id);
+        *w.mutable_channel() = held->claim->channel();
+        w.set_power_dbm(held->claim->power_dbm());
+        decided.warnings.push_back(std::move(w));
+    }
+
+    /// To one who pays for what the marshal allowed.
+    v1::Warning warning(const v1::Harm& harm) const {
+        v1::Warning w;
+        w.set_kind(v1::Warning::allowed);
+        w.set_pilot(pilot(at_.sheet(), harm.pilot())->id());
+        w.set_cause(moved_.front());
+        w.set_before(harm.before());
+        w.set_after(harm.after());
+        w.set_margin_before_db(harm.margin_before_db());
+        w.set_margin_after_db(harm.margin_after_db());
+        const auto cause = holder(after_, moved_.front());
+        *w.mutable_channel() = cause->claim->channel();
+        w.set_power_dbm(cause->claim->power_dbm());
+        return w;
+    }
+
+    const Moment& at_;
+    const v1::Assign& asked_;
+    v1::DaySheet after_;
+    std::set<std::uint32_t> named_, groups_, judged_;
+    std::vector<std::uint32_t> moved_;
+    v1::AssignReply reply_;
+};
+
+}  // namespace
+
+Decided decide_assign(const Moment& at, const v1::Assign& asked) {
+    if (!at.is_marshal()) return refused(not_permitted("only the marshal gives out a plan"));
+    if (asked.all().empty())
+        return refused(day::message({spectrum::Refusal::Kind::malformed, "all",
+                                     "there is nothing in the plan", "make one: fieldpeg plan"}));
+    return Assigning(at, asked).decide();
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,21 @@
+#pragma once
+
+#include "fieldpeg/v1/day.pb.h"
+#include "fieldpeg/v1/plan.pb.h"
+
+#include <cstdint>
+#include <vector>
+
+namespace fieldpeg::service {
+
+/// The flight groups of a planned day in the order in which they fly, each with who of it may not
+/// even stand on the bench, at bench power, while the one before it flies.
+///
+/// The order is the one in which the fewest have to be unplugged, group by group, beginning with
+/// another group every round, so that nobody always flies last. Groups are numbered anew, by this
+/// order in the first round, from `first_group`.
+std::vector<v1::RotaGroup> flying_order(const v1::DaySheet& planned_day,
+                                        const std::vector<v1::PlanChoice>& choices,
+                                        std::uint32_t round, std::uint32_t first_group);
+
+}  // namespace fieldpeg::service

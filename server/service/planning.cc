@@ -1,0 +1,424 @@
+#include "server/service/planning.h"
+
+#include "server/book/names.h"
+#include "server/day/assessment.h"
+#include "server/day/choices.h"
+#include "server/day/remarks.h"
+#include "server/day/scene.h"
+#include "server/day/state.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+#include <boost/assert.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+namespace fieldpeg::service {
+namespace {
+
+using planner::Choice;
+using planner::Pick;
+using planner::Tables;
+using spectrum::Refusal;
+
+/// Everybody on a day who has a transmitter, pilots first.
+std::vector<std::string> transmitters(const v1::DaySheet& sheet) {
+    std::vector<std::string> names;
+    for (const auto& p : sheet.pilots())
+        if (p.has_video()) names.push_back(p.name());
+    for (const auto& r : sheet.relays()) names.push_back(r.name());
+    return names;
+}
+
+/// The same day with everybody off who is on the air or the bench; not who is down.
+v1::DaySheet as_landed(v1::DaySheet sheet) {
+    const auto land = [](auto& holders) {
+        for (auto& one : holders)
+            if (one.has_claim() && one.claim().stage() != v1::Claim::down)
+                one.mutable_claim()->set_stage(v1::Claim::off_air);
+    };
+    land(*sheet.mutable_pilots());
+    land(*sheet.mutable_relays());
+    return sheet;
+}
+
+/// The flight group that those planned for hold a channel in, if they do. Refuses several: their
+/// channels were never meant to be in use together.
+spectrum::Result<std::optional<std::uint32_t>> group_of(const v1::DaySheet& sheet,
+                                                        const v1::Planned& planned) {
+    std::set<std::uint32_t> groups;
+    const auto add = [&](const auto& holders) {
+        for (const auto& one : holders) {
+            const bool counts = planned.who().empty() ||
+                                std::ranges::any_of(planned.who(), [&](const auto& written) {
+                                    return book::name_key(written) == book::name_key(one.name());
+                                });
+            if (counts && one.has_claim() && one.claim().group() != 0)
+                groups.insert(one.claim().group());
+        }
+    };
+    add(sheet.pilots());
+    add(sheet.relays());
+    if (groups.size() > 1)
+        return Refusal{
+            Refusal::Kind::conflict, "group",
+            fmt::format("they hold channels in flight groups {}", fmt::join(groups, ", ")),
+            "say for which (--group), or make groups anew: fieldpeg rota"};
+    return groups.empty() ? std::nullopt : std::optional(*groups.begin());
+}
+
+/// A name as the day spells it.
+std::optional<std::string> spelled(const std::string& written,
+                                   const std::vector<std::string>& known) {
+    for (const auto& name : known)
+        if (book::name_key(name) == book::name_key(written)) return name;
+    return std::nullopt;
+}
+
+Refusal no_transmitter(const char* where, const std::string& written,
+                       const std::vector<std::string>& known) {
+    const auto near = book::nearest(written, known);
+    return {Refusal::Kind::not_found, where,
+            fmt::format("'{}' has no transmitter on this day", book::printable(written)),
+            near.empty() ? "" : fmt::format("did you mean '{}'?", near)};
+}
+
+/// The receivers that are meant for a transmitter.
+std::vector<const v1::Receiver*> listeners(const v1::DaySheet& sheet, const std::string& name) {
+    std::vector<const v1::Receiver*> all;
+    const auto add = [&](const auto& receivers, const std::string& owner) {
+        for (const auto& v : receivers)
+            if ((v.hears() == "video" ? owner : v.hears()) == name) all.push_back(&v);
+    };
+    for (const auto& p : sheet.pilots()) add(p.receivers(), p.name());
+    for (const auto& r : sheet.relays()) add(r.receivers(), r.owner());
+    return all;
+}
+
+bool lets_in(const v1::DaySheet& sheet, const v1::Receiver& v, const v1::Channel& channel) {
+    const auto& profiles = sheet.receiver_profiles();
+    const auto profile = std::ranges::find(profiles, v.receiver(), &v1::ReceiverProfile::name);
+    return profile == profiles.end() || (profile->front_end_low_mhz() <= channel.mhz() &&
+                                         channel.mhz() <= profile->front_end_high_mhz());
+}
+
+/// Of some channels those that the same receivers can be tuned to: as many receivers as possible,
+/// then as many channels.
+std::vector<v1::Channel> heard(const v1::DaySheet& sheet, const std::vector<v1::Channel>& channels,
+                               const std::vector<const v1::Receiver*>& receivers) {
+    if (receivers.empty()) return channels;
+    std::map<std::vector<bool>, std::vector<v1::Channel>> by_ears;
+    for (const auto& channel : channels) {
+        std::vector<bool> ears;
+        for (const auto* v : receivers)
+            ears.push_back(day::can_tune(*v, channel) && lets_in(sheet, *v, channel));
+        by_ears[ears].push_back(channel);
+    }
+    const auto merit = [](const auto& entry) {
+        return std::pair(std::ranges::count(entry.first, true), entry.second.size());
+    };
+    const auto best = std::ranges::max_element(by_ears, {}, merit);
+    if (best == by_ears.end() || std::ranges::count(best->first, true) == 0) return {};
+    return best->second;
+}
+
+}  // namespace
+
+spectrum::Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what) {
+    auto day = what.planned.as_landed() ? as_landed(sheet) : sheet;
+    auto group = what.group;
+    if (!group && !what.in_groups) {
+        const auto found = group_of(day, what.planned);
+        if (!found) return found.error();
+        group = *found;
+    }
+    PlanScene scene(group ? day::of_group(day, *group) : std::move(day));
+    scene.group_ = group;
+    scene.in_groups_ = what.in_groups;
+    scene.choose_powers_ = what.planned.choose_powers();
+    if (auto wrong = scene.choose_who(what)) return *std::move(wrong);
+    scene.add_question();
+    std::set<double> channels;
+    for (const auto& seat : scene.seats_)
+        for (const auto& channel : seat.channels) channels.insert(channel.mhz());
+    if (channels.size() > spectrum::distinct_channels_max)
+        return Refusal{Refusal::Kind::out_of_range, "channels",
+                       fmt::format("{} different channels are to choose from, more than {}",
+                                   channels.size(), spectrum::distinct_channels_max),
+                       "give pilots fewer, or plan for some of them: --who"};
+    return scene;
+}
+
+std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
+    const auto known = transmitters(sheet_);
+    std::vector<std::string> who;
+    for (const auto& written : what.planned.who()) {
+        const auto name = spelled(written, known);
+        if (!name) return no_transmitter("who", written, known);
+        if (std::ranges::find(who, *name) == who.end()) who.push_back(*name);
+    }
+    for (const auto& written : what.planned.keep()) {
+        const auto name = spelled(written, known);
+        if (!name) return no_transmitter("keep", written, known);
+        if (!day::holder(sheet_, *name)->claim)
+            return Refusal{Refusal::Kind::conflict, "keep",
+                           fmt::format("{} holds no channel to keep", *name),
+                           "leave that name out"};
+        kept_.push_back(*name);
+    }
+    if (who.empty() && what.everybody)
+        for (const auto& name : known)
+            if (!group_ || day::holder(sheet_, name)->claim) who.push_back(name);
+    for (const auto& name : who)
+        if (auto wrong = seat_transmitter(name)) return wrong;
+    if (in_groups_) leave_out_other_groups();
+    return std::nullopt;
+}
+
+/// Whoever is not planned for and holds a channel in a flight group flies at another time.
+void PlanScene::leave_out_other_groups() {
+    const auto drop = [&](auto& holders) {
+        for (auto& one : holders) {
+            if (!one.has_claim() || one.claim().group() == 0 || seat(one.name())) continue;
+            first_group_ = std::max(first_group_, one.claim().group() + 1);
+            if (!day::radiates(one.claim().stage())) one.clear_claim();
+        }
+    };
+    drop(*sheet_.mutable_pilots());
+    drop(*sheet_.mutable_relays());
+}
+
+/// What may be chosen for one who is planned for; a first guess stands as claim until then.
+std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
+    const auto holder = *day::holder(sheet_, name);
+    Seat seat{name, holder.owner_name, true, false, false, {}, std::nullopt};
+    if (holder.claim) seat.held = *holder.claim;
+    seat.stays = holder.radiates() || std::ranges::find(kept_, name) != kept_.end();
+    if (seat.stays) {
+        seat.channels = {seat.held->channel()};
+        seats_.push_back(std::move(seat));
+        return std::nullopt;
+    }
+    seat.channels = heard(sheet_, day::channels_of(holder, sheet_), listeners(sheet_, name));
+    if (seat.channels.empty())
+        return Refusal{Refusal::Kind::conflict, name,
+                       "has no channel that one of the receivers meant for it can be tuned to",
+                       "give it channels, or leave it out: --who"};
+    seat.least_power = !seat.held || choose_powers_;
+    v1::Claim guess;
+    *guess.mutable_channel() = seat.channels.front();
+    guess.set_power_dbm(seat.held ? seat.held->power_dbm() : day::powers_of(*holder.gear).front());
+    guess.set_stage(v1::Claim::held);
+    if (seat.held) guess.set_group(seat.held->group());
+    day::claim_of(sheet_, holder.id) = guess;
+    seats_.push_back(std::move(seat));
+    return std::nullopt;
+}
+
+/// The scene, seats in its order, and what is allowed beside them.
+void PlanScene::add_question() {
+    const auto situation = day::situation(sheet_, v1::Basis::held);
+    question_.scene = situation.scene;
+    std::vector<Seat> in_order;
+    for (std::size_t t = 0; t < situation.transmitters.size(); ++t) {
+        const auto& of = situation.transmitters[t];
+        const auto seated = std::ranges::find(seats_, of.name, &Seat::name);
+        if (seated != seats_.end())
+            in_order.push_back(*seated);
+        else
+            in_order.push_back({of.name, of.owner, false, true, false, {of.channel}, std::nullopt});
+        const auto& seat = in_order.back();
+        auto& allowed = question_.allowed.emplace_back();
+        for (const auto& channel : seat.channels)
+            allowed.channels.push_back(spectrum::from_mhz(channel.mhz()));
+        allowed.powers = {situation.scene.transmitters[t].power};
+        if (seat.least_power) {
+            allowed.powers.clear();
+            for (const double dbm : day::powers_of(*of.gear)) allowed.powers.emplace_back(dbm);
+        }
+        if (!seat.is_planned) question_.in_every_group.push_back(t);
+    }
+    seats_ = std::move(in_order);
+    prefer_unremarked();
+    if (!choose_powers_) settle_powers();
+    if (!in_groups_) return;
+    for (const auto& r : sheet_.relays()) {  // a relay flies with its owner
+        const auto relay = seat(r.name()), owner = seat(r.owner());
+        if (relay && owner && seats_[*relay].is_planned && seats_[*owner].is_planned)
+            question_.together.emplace_back(*relay, *owner);
+    }
+}
+
+/// Of what may be chosen, leaves the channels on which the rule set and the services to keep clear
+/// of have the fewest remarks, and of the powers those without one, or else the least.
+void PlanScene::prefer_unremarked() {
+    auto situation = day::situation(sheet_, v1::Basis::held);
+    for (std::size_t t = 0; t < seats_.size(); ++t) {
+        auto& seat = seats_[t];
+        if (seat.stays) continue;
+        auto& allowed = question_.allowed[t];
+        const auto emission = std::ranges::find(
+            sheet_.emissions(), situation.transmitters[t].gear->emission(), &v1::Emission::name);
+        const auto remarks = [&](const v1::Channel& channel, std::optional<double> eirp_dbm) {
+            return day::remarks({channel, emission->occupied_mhz(), eirp_dbm},
+                                sheet_.has_rules() ? &sheet_.rules() : nullptr, sheet_.services())
+                .size();
+        };
+        std::map<std::size_t, std::vector<v1::Channel>> by_remarks;
+        for (const auto& channel : seat.channels)
+            by_remarks[remarks(channel, std::nullopt)].push_back(channel);
+        const std::size_t least = by_remarks.begin()->first;
+        seat.channels = by_remarks.begin()->second;
+        if (seat.held && std::ranges::find(seat.channels, seat.held->channel().mhz(),
+                                           &v1::Channel::mhz) == seat.channels.end())
+            seat.channels.push_back(seat.held->channel());  // known when it was claimed
+        allowed.channels.clear();
+        for (const auto& channel : seat.channels)
+            allowed.channels.push_back(spectrum::from_mhz(channel.mhz()));
+        if (least > 0)
+            said_.push_back(
+                fmt::format("{}: there is a remark on every channel it can have", seat.name));
+
+        auto& transmitter = situation.scene.transmitters[t];
+        const auto is_too_much = [&](spectrum::Dbm power) {
+            transmitter.power = power;
+            const double eirp_dbm = day::eirp(transmitter).count();
+            return std::ranges::any_of(by_remarks.begin()->second,
+                                       [&](const auto& c) { return remarks(c, eirp_dbm) > least; });
+        };
+        const auto lowest = allowed.powers.front();
+        std::erase_if(allowed.powers, [&](spectrum::Dbm power) {
+            const bool is_held = seat.held && power == spectrum::Dbm(seat.held->power_dbm());
+            return !is_held && is_too_much(power);
+        });
+        if (!allowed.powers.empty()) continue;
+        allowed.powers = {lowest};
+        said_.push_back(
+            fmt::format("{}: there is a remark on every power it can be set to", seat.name));
+    }
+}
+
+/// For whoever holds no power: the least at which the picture is sharp with nobody else on the air,
+/// or else the highest [ours: design decision].
+void PlanScene::settle_powers() {
+    for (std::size_t t = 0; t < seats_.size(); ++t) {
+        auto& powers = question_.allowed[t].powers;
+        if (!seats_[t].least_power || powers.size() == 1) continue;
+        std::ranges::sort(powers);
+        const Tables alone(planner::only(question_, t));
+        const auto is_sharp = [&](spectrum::Dbm power) {
+            const auto pick = alone.pick(0, question_.allowed[t].channels.front(), power);
+            return std::ranges::all_of(alone.standings({*pick}), [](const auto& standing) {
+                return standing.sharp >= spectrum::Decibel(0);
+            });
+        };
+        const auto least = std::ranges::find_if(powers, is_sharp);
+        powers = {least == powers.end() ? powers.back() : *least};
+    }
+}
+
+std::optional<Refusal> PlanScene::keep(
+    const google::protobuf::RepeatedPtrField<v1::NamePair>& pairs, bool together) {
+    const auto known = transmitters(sheet_);
+    for (const auto& pair : pairs) {
+        std::vector<std::size_t> found;
+        for (const auto& written : {pair.a(), pair.b()}) {
+            const char* where = together ? "together" : "apart";
+            const auto name = spelled(written, known);
+            if (!name) return no_transmitter(where, written, known);
+            const auto at = seat(*name);
+            if (!at || !seats_[*at].is_planned)
+                return Refusal{Refusal::Kind::conflict, where,
+                               fmt::format("{} is not planned for", *name), "name both in --who"};
+            found.push_back(*at);
+        }
+        if (found.front() == found.back())
+            return Refusal{Refusal::Kind::malformed, together ? "together" : "apart",
+                           fmt::format("{} is named twice", seats_[found.front()].name),
+                           "two names each"};
+        (together ? question_.together : question_.apart).emplace_back(found.front(), found.back());
+    }
+    return std::nullopt;
+}
+
+std::optional<std::size_t> PlanScene::seat(const std::string& name) const {
+    const auto found = std::ranges::find(seats_, name, &Seat::name);
+    if (found == seats_.end()) return std::nullopt;
+    return static_cast<std::size_t>(found - seats_.begin());
+}
+
+planner::Holds PlanScene::holds(const Tables& tables) const {
+    planner::Holds holds;
+    for (std::size_t t = 0; t < seats_.size(); ++t) {
+        std::optional<Pick> pick;
+        if (seats_[t].stays)
+            pick = tables.pick(t, question_.allowed[t].channels.front(),
+                               question_.allowed[t].powers.front());
+        else if (seats_[t].held)
+            pick = tables.pick(t, spectrum::from_mhz(seats_[t].held->channel().mhz()),
+                               spectrum::Dbm(seats_[t].held->power_dbm()));
+        holds.push_back(pick);
+    }
+    return holds;
+}
+
+v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice) const {
+    auto day = sheet_;
+    for (std::size_t t = 0; t < seats_.size(); ++t) {
+        if (seats_[t].owner.empty()) continue;
+        auto& claim = day::claim_of(day, day::holder(day, seats_[t].name)->id);
+        if (in_groups_ && !seats_[t].is_planned) claim.set_group(0);  // it counts in all of them
+        if (!seats_[t].is_planned) continue;
+        if (in_groups_) claim.set_group(static_cast<std::uint32_t>(choice[t].group) + 1);
+        if (seats_[t].stays) continue;
+        const auto frequency = tables.channel(choice[t]);
+        for (const auto& channel : seats_[t].channels)
+            if (spectrum::from_mhz(channel.mhz()) == frequency) *claim.mutable_channel() = channel;
+        claim.set_power_dbm(tables.power(t, choice[t]).count());
+    }
+    return day;
+}
+
+std::vector<v1::PlanChoice> PlanScene::choices(const v1::DaySheet& planned_day) const {
+    std::map<std::uint32_t, std::map<std::string, v1::PilotResult>> by_group;
+    const auto result = [&](std::uint32_t group, const std::string& owner) {
+        auto [of_group, is_new] = by_group.try_emplace(group);
+        if (is_new) {
+            const auto seen = day::of_group(planned_day, group);
+            const day::Assessment assessment(seen, v1::Basis::held);
+            for (const auto& pilot : seen.pilots())
+                of_group->second[pilot.name()] = day::pilot_result(assessment, pilot);
+        }
+        return of_group->second[owner];
+    };
+    std::vector<v1::PlanChoice> all;
+    for (const auto& seat : seats_) {
+        if (!seat.is_planned) continue;
+        const auto& claim = *day::holder(planned_day, seat.name)->claim;
+        auto& m = all.emplace_back();
+        m.set_owner(seat.owner);
+        m.set_transmitter(seat.name);
+        m.set_channel(claim.channel().name());
+        m.set_channel_mhz(claim.channel().mhz());
+        m.set_power_dbm(day::milli(claim.power_dbm()));
+        m.set_stays(seat.stays);
+        m.set_group(claim.group());
+        const auto own = result(claim.group(), seat.owner);
+        m.set_verdict(own.verdict());
+        if (own.has_margin_worst_db()) {
+            m.set_margin_db(own.margin_worst_db());
+            m.set_margin_ref_db(own.margin_ref_db());
+        }
+        if (!seat.held) continue;
+        if (seat.held->channel().mhz() != claim.channel().mhz())
+            *m.mutable_held() = seat.held->channel();
+        if (std::abs(seat.held->power_dbm() - claim.power_dbm()) > 0.001)
+            m.set_held_dbm(day::milli(seat.held->power_dbm()));
+    }
+    return all;
+}
+
+}  // namespace fieldpeg::service

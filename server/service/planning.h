@@ -1,0 +1,88 @@
+#pragma once
+
+#include "server/planner/few_moves.h"
+#include "server/planner/tables.h"
+#include "server/spectrum/result.h"
+
+#include "fieldpeg/v1/day.pb.h"
+#include "fieldpeg/v1/plan.pb.h"
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace fieldpeg::service {
+
+/// Who is planned for, and how.
+struct PlanFor {
+    v1::Planned planned;
+    bool everybody = true;  ///< where nobody is named; else nobody: what is held stays
+    std::optional<std::uint32_t> group = {};  ///< only who holds a channel in it, or in none
+    bool in_groups = false;                   ///< everybody planned for is put in a flight group
+};
+
+/// A day as a question for the planner, and the way back. The planner knows numbers only.
+///
+/// What may be chosen for a transmitter: the channels that its receivers can be tuned to, those
+/// with the fewest remarks of the rule set; the power it holds, else the least at which it is sharp
+/// alone, or any where powers are to be chosen. What radiates,
+/// sightings, and whoever is not planned for stay as they are and count.
+class PlanScene {
+public:
+    /// A transmitter of the question.
+    struct Seat {
+        std::string name;
+        std::string owner;                  ///< empty: a sighting
+        bool is_planned;                    ///< false: it only counts
+        bool stays;                         ///< on the channel that it holds
+        bool least_power;                   ///< it is to have the least at which it is sharp
+        std::vector<v1::Channel> channels;  ///< beside what is allowed in the question
+        std::optional<v1::Claim> held;
+    };
+
+    /// Refuses names that the day does not know, and whoever has no channel to choose from.
+    static spectrum::Result<PlanScene> make(const v1::DaySheet& sheet, const PlanFor& what);
+
+    const planner::Question& question() const { return question_; }
+    /// The same, each pair of transmitters never, or always, in one flight group.
+    std::optional<spectrum::Refusal> keep(const google::protobuf::RepeatedPtrField<v1::NamePair>&,
+                                          bool together);
+    const std::vector<Seat>& seats() const { return seats_; }
+    std::optional<std::size_t> seat(const std::string& name) const;
+    /// The least number of a flight group that nobody else has.
+    std::uint32_t first_group() const { return first_group_; }
+    /// What the question takes for granted, in sentences.
+    const std::vector<std::string>& said() const { return said_; }
+    /// What is held, where the question allows it.
+    planner::Holds holds(const planner::Tables& tables) const;
+
+    /// The day with everybody as chosen; in a rota in flight groups, counted from 1.
+    v1::DaySheet planned_day(const planner::Tables& tables, const planner::Choice& choice) const;
+    /// The shares of those planned for in such a day, with their owners' margins as `check` tells
+    /// them.
+    std::vector<v1::PlanChoice> choices(const v1::DaySheet& planned_day) const;
+
+private:
+    explicit PlanScene(v1::DaySheet sheet) : sheet_(std::move(sheet)) {}
+
+    std::optional<spectrum::Refusal> choose_who(const PlanFor& what);
+    std::optional<spectrum::Refusal> seat_transmitter(const std::string& name);
+    void leave_out_other_groups();
+    void add_question();
+    void prefer_unremarked();
+    void settle_powers();
+
+    v1::DaySheet sheet_;  ///< with a claim, if only a first guess, for everybody planned for
+    std::optional<std::uint32_t> group_;
+    std::uint32_t first_group_ = 1;
+    bool in_groups_ = false;
+    bool choose_powers_ = false;
+    std::vector<std::string> kept_;
+    std::vector<Seat> seats_;
+    planner::Question question_;
+    std::vector<std::string> said_;
+};
+
+}  // namespace fieldpeg::service
