@@ -9,4 +9,7 @@ cmake --build --preset release --target wire_tests
 FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
 bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 build/release/tests/spectrum_bench --benchmark_repetitions=5
+build/release/tests/planner_bench --benchmark_repetitions=5
+cmake --build --preset release --target beside_solvers
+bash tests/bench/beside_solvers.sh build/release
 build/release/tests/wire_bench --benchmark_repetitions=5

@@ -81,8 +81,16 @@ void forget_moves(v1::DayState& state, std::uint32_t transmitter) {
     });
 }
 
-void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DaySheet& sheet) {
-    auto& claim = claim_of(sheet, to.subject());
+/// Nothing is to be called any more because of a transmitter that is gone or elsewhere.
+void forget(v1::DayState& state, std::uint32_t transmitter) {
+    forget_warnings(state, transmitter, false);
+    forget_moves(state, transmitter);
+}
+
+void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DayState& state) {
+    if (to.stage() == v1::Claim::on_air && !to.unasked()) forget_moves(state, to.subject());
+    if (!radiates(to.stage())) forget_warnings(state, to.subject(), false);
+    auto& claim = claim_of(*state.mutable_sheet(), to.subject());
     claim.set_stage(to.stage());
     claim.set_since_ms(at_ms);
     claim.set_unasked(to.unasked());
@@ -116,31 +124,22 @@ void apply(v1::DayState& state, const v1::Event& event) {
             break;
         case v1::Event::kPartsGone:
             take_parts(event.parts_gone(), sheet);
-            for (const auto id : event.parts_gone().ids()) {
-                forget_warnings(state, id, false);
-                forget_moves(state, id);
-            }
+            for (const auto id : event.parts_gone().ids()) forget(state, id);
             break;
         case v1::Event::kRulesSet:
             sheet.clear_rules();
             if (event.rules_set().has_rules()) *sheet.mutable_rules() = event.rules_set().rules();
             break;
         case v1::Event::kClaimed:
-            forget_warnings(state, event.claimed().subject(), false);
-            forget_moves(state, event.claimed().subject());
+            forget(state, event.claimed().subject());
             claim_of(sheet, event.claimed().subject()) = event.claimed().claim();
             break;
         case v1::Event::kReleased:
             drop_claim(sheet, event.released().subject());
-            forget_warnings(state, event.released().subject(), false);
-            forget_moves(state, event.released().subject());
+            forget(state, event.released().subject());
             break;
         case v1::Event::kStageSet:
-            set_stage(event.stage_set(), event.at_ms(), sheet);
-            if (event.stage_set().stage() == v1::Claim::on_air && !event.stage_set().unasked())
-                forget_moves(state, event.stage_set().subject());
-            if (!radiates(event.stage_set().stage()))
-                forget_warnings(state, event.stage_set().subject(), false);
+            set_stage(event.stage_set(), event.at_ms(), state);
             break;
         case v1::Event::kSeen:
             put_gear(event.seen().gear(), sheet);

@@ -39,6 +39,7 @@ std::vector<Family> families(const Problem& problem) {
         family.goal_sizes = std::move(sizes);
     }
     std::vector<Family> all;
+    all.reserve(found.size());
     for (auto& entry : found) all.push_back(std::move(entry.second));
     return all;
 }

@@ -32,6 +32,7 @@ public:
         std::iota(set.begin(), set.end(), std::size_t{0});
         do {
             std::vector<std::size_t> movers;
+            movers.reserve(count);
             for (const auto i : set) movers.push_back(holders[i]);
             try_set(movers);
             if (patience_.is_over) return false;

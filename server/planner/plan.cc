@@ -13,6 +13,9 @@ using spectrum::Decibel;
 /// Raising the rest is worth less time than the worst.
 constexpr std::uint64_t nodes_a_round = 20'000;
 
+/// With more, trying everybody's old place takes longer than it is worth.
+constexpr std::size_t settled_back_max = 60;
+
 /// Two worst margins closer than this are one.
 constexpr double same_worst_db = 0.005;
 
@@ -71,7 +74,8 @@ std::optional<Plan> best_plan(const Tables& tables, const Effort& effort, const 
     auto outcome = best_choice(tables.problem(), tables.reckon(), effort);
     if (!outcome.best) return std::nullopt;
     if (manners.raise_the_rest) outcome.best = raise_the_rest(tables, *outcome.best, effort);
-    if (!manners.holds.empty()) outcome.best = settle_back(tables, *outcome.best, manners.holds);
+    if (!manners.holds.empty() && manners.holds.size() <= settled_back_max)
+        outcome.best = settle_back(tables, *outcome.best, manners.holds);
     if (!manners.least_power.empty())
         outcome.best = lower_powers(tables, *outcome.best, manners.least_power);
     outcome.worst_db = tables.reckon(*outcome.best);

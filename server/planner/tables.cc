@@ -32,6 +32,7 @@ std::vector<Link> links_of(const Scene& scene) {
     for (std::size_t v = 0; v < scene.receivers.size(); ++v)
         if (const auto& r = scene.receivers[v]; r.hears) found[{*r.hears, r.link}].push_back(v);
     std::vector<Link> links;
+    links.reserve(found.size());
     for (auto& [key, receivers] : found) links.push_back({key.first, std::move(receivers)});
     return links;
 }

@@ -80,6 +80,7 @@ std::vector<Pick> Tree::picks(const Words& words, std::size_t station,
     });
     std::ranges::sort(list);
     std::vector<Pick> picks;
+    picks.reserve(list.size());
     for (const auto& entry : list) picks.push_back(entry.second);
     return picks;
 }

@@ -9,7 +9,7 @@
 #include <algorithm>
 #include <map>
 #include <numeric>
-#include <set>
+#include <optional>
 #include <string>
 #include <utility>
 
@@ -89,32 +89,6 @@ private:
     day::Standings calm_;
 };
 
-/// Of a number of groups, the order in which `cost` from each to the next, round and round, is
-/// least.
-std::vector<std::size_t> best_round(const std::vector<std::vector<std::size_t>>& cost) {
-    std::vector<std::size_t> order(cost.size());
-    std::iota(order.begin(), order.end(), std::size_t{0});
-    const auto total = [&](const auto& round) {
-        std::size_t sum = 0;
-        for (std::size_t i = 0; i < round.size(); ++i)
-            sum += cost[round[i]][round[(i + 1) % round.size()]];
-        return sum;
-    };
-    if (order.size() <= groups_tried) {
-        auto best = order;
-        while (std::next_permutation(order.begin() + (order.empty() ? 0 : 1), order.end()))
-            if (total(order) < total(best)) best = order;
-        return best;
-    }
-    for (std::size_t i = 0; i + 1 < order.size(); ++i) {
-        const auto next =
-            std::min_element(order.begin() + static_cast<std::ptrdiff_t>(i) + 1, order.end(),
-                             [&](auto a, auto b) { return cost[order[i]][a] < cost[order[i]][b]; });
-        std::iter_swap(order.begin() + static_cast<std::ptrdiff_t>(i) + 1, next);
-    }
-    return order;
-}
-
 std::string changeover_text(std::uint32_t before, const Names& unplugged, std::size_t members) {
     if (unplugged.empty())
         return fmt::format("while group {} flies, everybody may stand on the bench at bench power",
@@ -127,59 +101,101 @@ std::string changeover_text(std::uint32_t before, const Names& unplugged, std::s
         before, fmt::join(unplugged, ", "));
 }
 
+/// The shares of one group of a planned day, under its number there.
+struct Group {
+    std::uint32_t number;
+    std::vector<v1::PlanChoice> choices;
+};
+
+std::vector<Group> groups_of(const std::vector<v1::PlanChoice>& choices) {
+    std::map<std::uint32_t, std::vector<v1::PlanChoice>> by_number;
+    for (const auto& choice : choices) by_number[choice.group()].push_back(choice);
+    std::vector<Group> groups;
+    groups.reserve(by_number.size());
+    for (auto& [number, of_group] : by_number) groups.push_back({number, std::move(of_group)});
+    return groups;
+}
+
+/// [flying][next]: who of the next must be unplugged.
+using Unplugged = std::vector<std::vector<Names>>;
+
+Unplugged unplugged_between(const v1::DaySheet& day, const std::vector<Group>& groups) {
+    Unplugged all(groups.size(), std::vector<Names>(groups.size()));
+    for (std::size_t flying = 0; flying < groups.size(); ++flying) {
+        for (std::size_t next = 0; next < groups.size(); ++next) {
+            if (flying == next) continue;
+            Names members;
+            for (const auto& choice : groups[next].choices) members.push_back(choice.transmitter());
+            all[flying][next] =
+                Changeover(day, groups[flying].number, groups[next].number, members).unplugged();
+        }
+    }
+    return all;
+}
+
+/// The order of groups in which, round and round, the fewest are unplugged from each to the next.
+std::vector<std::size_t> best_round(const Unplugged& unplugged) {
+    const auto cost = [&](std::size_t flying, std::size_t next) {
+        return unplugged[flying][next].size();
+    };
+    std::vector<std::size_t> order(unplugged.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    const auto total = [&](const auto& round) {
+        std::size_t sum = 0;
+        for (std::size_t i = 0; i < round.size(); ++i)
+            sum += cost(round[i], round[(i + 1) % round.size()]);
+        return sum;
+    };
+    if (order.size() <= groups_tried) {
+        auto best = order;
+        while (std::next_permutation(order.begin() + (order.empty() ? 0 : 1), order.end()))
+            if (total(order) < total(best)) best = order;
+        return best;
+    }
+    for (std::size_t i = 0; i + 1 < order.size(); ++i) {
+        const auto next =
+            std::min_element(order.begin() + static_cast<std::ptrdiff_t>(i) + 1, order.end(),
+                             [&](auto a, auto b) { return cost(order[i], a) < cost(order[i], b); });
+        std::iter_swap(order.begin() + static_cast<std::ptrdiff_t>(i) + 1, next);
+    }
+    return order;
+}
+
+v1::RotaGroup turn_of(const Group& group, std::uint32_t number) {
+    v1::RotaGroup turn;
+    turn.set_group(number);
+    std::optional<double> worst;
+    for (const auto& choice : group.choices) {
+        auto& share = *turn.add_choices() = choice;
+        share.set_group(number);
+        if (choice.has_margin_db())
+            worst = std::min(worst.value_or(choice.margin_db()), choice.margin_db());
+    }
+    if (worst) turn.set_worst_margin_db(*worst);
+    return turn;
+}
+
 }  // namespace
 
 std::vector<v1::RotaGroup> flying_order(const v1::DaySheet& planned_day,
                                         const std::vector<v1::PlanChoice>& choices,
                                         std::uint32_t round, std::uint32_t first_group) {
-    std::map<std::uint32_t, std::vector<v1::PlanChoice>> by_group;
-    for (const auto& choice : choices) by_group[choice.group()].push_back(choice);
-    std::vector<std::uint32_t> groups;
-    for (const auto& [group, members] : by_group) groups.push_back(group);
-    const auto names = [&](std::uint32_t group) {
-        Names all;
-        for (const auto& choice : by_group[group]) all.push_back(choice.transmitter());
-        return all;
-    };
-
-    std::vector<std::vector<Names>> unplugged(groups.size(), std::vector<Names>(groups.size()));
-    std::vector<std::vector<std::size_t>> cost(groups.size(),
-                                               std::vector<std::size_t>(groups.size()));
-    for (std::size_t a = 0; a < groups.size(); ++a) {
-        for (std::size_t b = 0; b < groups.size(); ++b) {
-            if (a == b) continue;
-            unplugged[a][b] =
-                Changeover(planned_day, groups[a], groups[b], names(groups[b])).unplugged();
-            cost[a][b] = unplugged[a][b].size();
-        }
-    }
-    const auto in_turn = best_round(cost);
-    std::vector<std::uint32_t> number(groups.size());
-    for (std::size_t i = 0; i < in_turn.size(); ++i)
-        number[in_turn[i]] = first_group + static_cast<std::uint32_t>(i);
-    auto order = in_turn;
-    if (!order.empty())
-        std::ranges::rotate(order,
-                            order.begin() + static_cast<std::ptrdiff_t>(round % order.size()));
-
+    const auto groups = groups_of(choices);
+    const auto unplugged = unplugged_between(planned_day, groups);
+    const auto order = best_round(unplugged);
+    const std::size_t count = order.size();
     std::vector<v1::RotaGroup> flying;
-    for (std::size_t i = 0; i < order.size(); ++i) {
-        const auto group = groups[order[i]];
-        auto& m = flying.emplace_back();
-        m.set_group(number[order[i]]);
-        std::optional<double> worst;
-        for (const auto& choice : by_group[group]) {
-            auto& share = *m.add_choices() = choice;
-            share.set_group(m.group());
-            if (choice.has_margin_db())
-                worst = std::min(worst.value_or(choice.margin_db()), choice.margin_db());
-        }
-        if (worst) m.set_worst_margin_db(*worst);
-        if (order.size() == 1) continue;
-        const auto before = order[(i + order.size() - 1) % order.size()];
-        for (const auto& name : unplugged[before][order[i]]) m.add_unplugged(name);
-        m.set_changeover(
-            changeover_text(number[before], unplugged[before][order[i]], by_group[group].size()));
+    for (std::size_t turn = 0; turn < count; ++turn) {
+        const std::size_t at = (turn + round) % count;
+        const std::size_t before = (at + count - 1) % count;
+        const auto number = [&](std::size_t i) {
+            return first_group + static_cast<std::uint32_t>(i);
+        };
+        auto& m = flying.emplace_back(turn_of(groups[order[at]], number(at)));
+        if (count == 1) continue;
+        const auto& names = unplugged[order[before]][order[at]];
+        for (const auto& name : names) m.add_unplugged(name);
+        m.set_changeover(changeover_text(number(before), names, groups[order[at]].choices.size()));
     }
     return flying;
 }

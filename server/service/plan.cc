@@ -1,118 +1,30 @@
 #include "server/service/plan.h"
 
-#include "server/book/names.h"
-#include "server/day/assessment.h"
-#include "server/day/remarks.h"
-#include "server/day/scene.h"
 #include "server/day/state.h"
-#include "server/day/words.h"
 #include "server/planner/few_moves.h"
 #include "server/planner/obstacle.h"
 #include "server/planner/plan.h"
-#include "server/planner/room.h"
-#include "server/planner/rota.h"
-#include "server/service/changeover.h"
-#include "server/service/input.h"
-#include "server/service/planning.h"
+#include "server/service/planner_answer.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
-#include <set>
 #include <utility>
 
 namespace fieldpeg::service {
 namespace {
 
 using planner::Choice;
-using planner::Effort;
 using planner::Tables;
 using spectrum::Decibel;
 using spectrum::Refusal;
-using Clock = std::chrono::steady_clock;
 
-constexpr double margin_db_max = 60;
-constexpr std::uint32_t room_asked = 8;
-constexpr std::uint32_t room_max = 40;
-constexpr std::size_t groups_max = 40;
 constexpr std::size_t moves_max = 100;
-/// What would help is looked for this long, and with so many nodes for each change.
-constexpr double advice_seconds = 3;
+/// What would help is looked for with so many nodes for each change.
 constexpr std::uint64_t advice_nodes = 2'000;
 constexpr std::size_t advice_offered = 3;
 constexpr double advice_db = 0.5;  ///< less is no help
-
-v1::Answer refuse(const Refusal& refusal) {
-    v1::Answer answer;
-    *answer.mutable_refusal() = day::message(refusal);
-    return answer;
-}
-
-/// The time that work may take, and the word to those who wait.
-class Watch {
-public:
-    Watch(double seconds, const char* doing, const Work& work)
-        : doing_(doing), work_(work), seconds_(seconds), began_(Clock::now()), told_(began_) {}
-
-    double seconds() const { return std::chrono::duration<double>(Clock::now() - began_).count(); }
-    bool is_over() {
-        const auto now = Clock::now();
-        if (now - told_ >= progress_every) {
-            told_ = now;
-            progress_.set_seconds(seconds());
-            progress_.set_seconds_left(std::max(0.0, seconds_ - seconds()));
-            progress_.set_doing(doing_);
-            if (!work_.progress(progress_)) is_enough_ = true;
-        }
-        return is_enough_ || seconds() >= seconds_;
-    }
-    bool is_enough() const { return is_enough_; }
-    /// From here on, something else for so long.
-    void turn_to(const char* doing, double more_seconds) {
-        doing_ = doing;
-        seconds_ = seconds() + more_seconds;
-        progress_.clear_bound_db();
-    }
-
-    Effort effort() {
-        Effort effort;
-        effort.stop = [this] { return is_over(); };
-        effort.progress = [this](const planner::Outcome& known) {
-            if (known.best && std::isfinite(known.worst_db))
-                progress_.set_worst_margin_db(day::milli(known.worst_db));
-            if (std::isfinite(known.bound_db)) progress_.set_bound_db(day::milli(known.bound_db));
-        };
-        return effort;
-    }
-
-private:
-    const char* doing_;
-    const Work& work_;
-    double seconds_;
-    Clock::time_point began_;
-    Clock::time_point told_;
-    bool is_enough_ = false;
-    v1::Progress progress_;
-};
-
-template <class Query>
-std::optional<Refusal> fault(const Query& query) {
-    if (query.has_margin_db())
-        if (auto wrong = outside("margin_db", query.margin_db(), -margin_db_max, margin_db_max))
-            return wrong;
-    if (query.planned().has_seconds())
-        return outside("seconds", query.planned().seconds(), 0, plan_seconds_max);
-    return std::nullopt;
-}
-
-double seconds_of(const v1::Planned& planned) {
-    return planned.has_seconds() ? planned.seconds() : plan_seconds;
-}
-
-planner::Accept accept(const v1::Planned& planned) {
-    return planned.on_tight() ? planner::Accept::tight : planner::Accept::steady;
-}
 
 std::vector<bool> least_power(const PlanScene& scene) {
     std::vector<bool> asked;
@@ -205,26 +117,6 @@ void add_advice(const PlanScene& scene, planner::Question question, double worst
     }
 }
 
-template <class Reply>
-void add_remarks(const v1::DaySheet& planned, Reply& reply) {
-    const auto situation = day::situation(planned, v1::Basis::held);
-    for (std::size_t t = 0; t < situation.transmitters.size(); ++t)
-        for (auto& remark : day::remarks(situation, t, planned))
-            *reply.add_remarks() = std::move(remark);
-}
-
-template <class Reply>
-void add_said(const PlanScene& scene, Reply& reply) {
-    for (const auto& text : scene.said()) reply.add_said(text);
-}
-
-/// The day has nobody to plan for: said before anything is computed.
-std::optional<Refusal> nobody(const PlanScene& scene) {
-    if (std::ranges::any_of(scene.seats(), &PlanScene::Seat::is_planned)) return std::nullopt;
-    return Refusal{Refusal::Kind::conflict, "", "there is nobody to plan for",
-                   "enter pilots with a transmitter, or leave --group out"};
-}
-
 /// The best plan, or the one with the fewest moves; none: there is none in the time.
 struct Found {
     std::optional<planner::Plan> plan;
@@ -272,19 +164,21 @@ Refusal no_plan(const v1::PlanQuery& query, const Found& found, bool in_time) {
             "give them channels and powers"};
 }
 
-v1::Answer plan(const v1::PlanQuery& query, const v1::DaySheet& sheet, const Work& work) {
-    if (const auto wrong = fault(query)) return refuse(*wrong);
+}  // namespace
+
+v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const Work& work) {
+    if (const auto wrong = fault(query)) return refused(*wrong);
     PlanFor what{query.planned()};
     if (query.has_group()) what.group = query.group();
     const auto scene = PlanScene::make(sheet, what);
-    if (!scene) return refuse(scene.error());
-    if (const auto none = nobody(*scene)) return refuse(*none);
+    if (!scene) return refused(scene.error());
+    if (const auto none = nobody(*scene)) return refused(*none);
     auto question = scene->question();
     question.accept = accept(query.planned());
     Watch watch(seconds_of(query.planned()), "planning", work);
     const Tables tables(question);
     const auto found = find(query, *scene, tables, watch);
-    if (!found.plan) return refuse(no_plan(query, found, !watch.is_over()));
+    if (!found.plan) return refused(no_plan(query, found, !watch.is_over()));
 
     v1::Answer answer;
     auto& reply = *answer.mutable_plan();
@@ -319,135 +213,6 @@ v1::Answer plan(const v1::PlanQuery& query, const v1::DaySheet& sheet, const Wor
     return answer;
 }
 
-/// Who does not reach a margin even with nobody else in the air, as the end of a sentence.
-std::string too_far_alone(const PlanScene& scene, const planner::Question& question,
-                          double margin_db, Watch& watch) {
-    std::vector<std::string> names;
-    for (std::size_t t = 0; t < scene.seats().size(); ++t) {
-        if (scene.seats()[t].owner.empty() || watch.is_over()) continue;
-        auto alone = planner::only(question, t);
-        alone.groups = 1;
-        alone.in_every_group.clear();
-        const Tables tables(std::move(alone));
-        const auto best = planner::best_choice(tables.problem(), tables.reckon(), watch.effort());
-        if (best.worst_db < margin_db) names.push_back(scene.seats()[t].name);
-    }
-    if (names.empty()) return "";
-    return fmt::format(": {} {} not even alone", fmt::join(names, ", "),
-                       names.size() == 1 ? "does" : "do");
-}
-
-/// What is held, in the group that a choice puts everybody in; copies at its end hold nothing.
-planner::Holds held_in_groups(const PlanScene& scene, const Tables& tables, const Choice& choice) {
-    auto holds = scene.holds(tables);
-    for (std::size_t t = 0; t < holds.size(); ++t)
-        if (holds[t]) holds[t]->group = choice[t].group;
-    holds.resize(choice.size());
-    return holds;
-}
-
-v1::Answer rota(const v1::RotaQuery& query, const v1::DaySheet& sheet, const Work& work) {
-    if (const auto wrong = fault(query)) return refuse(*wrong);
-    auto scene = PlanScene::make(sheet, {query.planned(), true, std::nullopt, true});
-    if (!scene) return refuse(scene.error());
-    if (const auto none = nobody(*scene)) return refuse(*none);
-    for (const bool together : {false, true})
-        if (const auto wrong = scene->keep(together ? query.together() : query.apart(), together))
-            return refuse(*wrong);
-    auto question = scene->question();
-    question.accept = accept(query.planned());
-    const auto most = query.has_groups_max()
-                          ? std::clamp<std::size_t>(query.groups_max(), 1, groups_max)
-                          : std::min(question.allowed.size(), groups_max);
-    Watch watch(seconds_of(query.planned()), "grouping", work);
-    const auto found =
-        planner::fewest_groups(question, Decibel(query.margin_db()), most, watch.effort());
-
-    v1::Answer answer;
-    auto& reply = *answer.mutable_rota();
-    reply.set_margin_db(query.margin_db());
-    reply.set_groups_at_least(static_cast<std::uint32_t>(found.groups_at_least));
-    if (!found.choice) {
-        watch.turn_to("looking for who stands in the way", advice_seconds);
-        if (!found.proved)
-            return refuse({Refusal::Kind::unavailable, "",
-                           "no rota was found in the time there was",
-                           "give it more (--seconds), a lower margin, or more groups"});
-        return refuse({Refusal::Kind::conflict, "",
-                       fmt::format("{} flight groups do not let everybody reach {:+.1f} dB{}", most,
-                                   query.margin_db(),
-                                   too_far_alone(*scene, question, query.margin_db(), watch)),
-                       "a lower margin (--margin), more power or other gear"});
-    }
-    const auto choice = planner::settle_back(*found.tables, *found.choice,
-                                             held_in_groups(*scene, *found.tables, *found.choice));
-    const Decibel worst(found.tables->reckon(choice));
-    reply.set_groups_proved(found.proved);
-    reply.set_worst_margin_db(day::milli(worst.count()));
-    reply.set_bound_db(day::milli(std::max(found.bound, worst).count()));
-    const auto planned = scene->planned_day(*found.tables, choice);
-    for (auto& group :
-         flying_order(planned, scene->choices(planned), query.round(), scene->first_group()))
-        *reply.add_groups() = std::move(group);
-    add_remarks(planned, reply);
-    add_said(*scene, reply);
-    reply.set_seconds(day::milli(watch.seconds()));
-    return answer;
-}
-
-v1::Answer room(const v1::RoomQuery& query, const v1::DaySheet& sheet, const Work& work) {
-    if (const auto wrong = fault(query)) return refuse(*wrong);
-    const auto names = book::names_of(sheet.pilots());
-    const auto* like = book::find_named(sheet.pilots(), query.like());
-    if (!like || !like->has_video())
-        return refuse({Refusal::Kind::not_found, "like",
-                       fmt::format("no pilot with a transmitter is called '{}'",
-                                   book::printable(query.like())),
-                       fmt::format("one of {}", fmt::join(names, ", "))});
-    auto free_day = sheet;
-    day::drop_claim(free_day, like->id());
-    PlanFor newcomer;
-    newcomer.planned.add_who(like->name());
-    const auto kind = PlanScene::make(free_day, newcomer);
-    if (!kind) return refuse(kind.error());
-    PlanFor field{query.planned(), false};
-    if (like->claim().group() != 0) field.group = like->claim().group();
-    const auto scene = PlanScene::make(sheet, field);
-    if (!scene) return refuse(scene.error());
-
-    const auto t = *kind->seat(like->name());
-    planner::Newcomer asked{
-        kind->question().scene.transmitters[t], {}, kind->question().allowed[t]};
-    for (const auto& receiver : kind->question().scene.receivers)
-        if (receiver.hears == t) asked.receivers.push_back(receiver);
-    auto question = scene->question();
-    question.accept = accept(query.planned());
-    const auto most = query.has_most() ? std::min(query.most(), room_max) : room_asked;
-    Watch watch(seconds_of(query.planned()), "looking for room", work);
-    const Tables now(question);
-    const auto without_them = planner::best_choice(now.problem(), now.reckon(), watch.effort());
-    const auto found =
-        planner::room(question, asked, Decibel(query.margin_db()), most, watch.effort());
-
-    v1::Answer answer;
-    auto& reply = *answer.mutable_room();
-    reply.set_like(like->name());
-    reply.set_more(static_cast<std::uint32_t>(found.more));
-    reply.set_proved(found.proved);
-    reply.set_margin_db(query.margin_db());
-    for (const auto frequency : found.channels)
-        for (const auto& channel : kind->seats()[t].channels)
-            if (spectrum::from_mhz(channel.mhz()) == frequency) *reply.add_channels() = channel;
-    if (without_them.best && without_them.worst_db < query.margin_db())
-        reply.add_said(fmt::format("without anybody more the worst margin is {:+.1f} dB already",
-                                   without_them.worst_db));
-    add_said(*kind, reply);
-    reply.set_seconds(day::milli(watch.seconds()));
-    return answer;
-}
-
-}  // namespace
-
 bool takes_long(const v1::Query& query) {
     return query.has_plan() || query.has_rota() || query.has_room();
 }
@@ -456,9 +221,9 @@ v1::Answer plan(const v1::Query& query, const v1::DaySheet& sheet, const Work& w
     std::uint32_t last_id = 0;
     const bool has_ids = sheet.pilots().empty() || sheet.pilots(0).id() != 0;
     const auto day = has_ids ? sheet : day::with_ids(sheet, last_id);  // a file has none
-    if (query.has_rota()) return rota(query.rota(), day, work);
-    if (query.has_room()) return room(query.room(), day, work);
-    return plan(query.plan(), day, work);
+    if (query.has_rota()) return answer(query.rota(), day, work);
+    if (query.has_room()) return answer(query.room(), day, work);
+    return answer(query.plan(), day, work);
 }
 
 }  // namespace fieldpeg::service

@@ -1,0 +1,105 @@
+#include "server/planner/rota.h"
+
+#include "server/planner/plan.h"
+#include "server/service/changeover.h"
+#include "server/service/planner_answer.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <string>
+#include <vector>
+
+namespace fieldpeg::service {
+namespace {
+
+using planner::Choice;
+using planner::Tables;
+using spectrum::Decibel;
+using spectrum::Refusal;
+
+constexpr std::size_t groups_max = 40;
+constexpr std::size_t names_shown = 6;
+
+/// Who does not reach a margin even with nobody else in the air, as the end of a sentence.
+std::string too_far_alone(const PlanScene& scene, const planner::Question& question,
+                          double margin_db, Watch& watch) {
+    std::vector<std::string> names;
+    for (std::size_t t = 0; t < scene.seats().size(); ++t) {
+        if (scene.seats()[t].owner.empty() || watch.is_over()) continue;
+        auto alone = planner::only(question, t);
+        alone.groups = 1;
+        alone.in_every_group.clear();
+        const Tables tables(std::move(alone));
+        const auto best = planner::best_choice(tables.problem(), tables.reckon(), watch.effort());
+        if (best.worst_db < margin_db) names.push_back(scene.seats()[t].name);
+    }
+    if (names.empty()) return "";
+    const auto more = names.size() > names_shown ? names.size() - names_shown : 0;
+    const char* verb = names.size() == 1 ? "does" : "do";
+    names.resize(names.size() - more);
+    return fmt::format(": {}{} {} not even alone", fmt::join(names, ", "),
+                       more > 0 ? fmt::format(" and {} more", more) : "", verb);
+}
+
+/// What is held, in the group that a choice puts everybody in; copies at its end hold nothing.
+planner::Holds held_in_groups(const PlanScene& scene, const Tables& tables, const Choice& choice) {
+    auto holds = scene.holds(tables);
+    for (std::size_t t = 0; t < holds.size(); ++t)
+        if (holds[t]) holds[t]->group = choice[t].group;
+    holds.resize(choice.size());
+    return holds;
+}
+
+}  // namespace
+
+v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const Work& work) {
+    if (const auto wrong = fault(query)) return refused(*wrong);
+    auto scene = PlanScene::make(sheet, {query.planned(), true, std::nullopt, true});
+    if (!scene) return refused(scene.error());
+    if (const auto none = nobody(*scene)) return refused(*none);
+    for (const bool together : {false, true})
+        if (const auto wrong = scene->keep(together ? query.together() : query.apart(), together))
+            return refused(*wrong);
+    auto question = scene->question();
+    question.accept = accept(query.planned());
+    const auto most = query.has_groups_max()
+                          ? std::clamp<std::size_t>(query.groups_max(), 1, groups_max)
+                          : std::min(question.allowed.size(), groups_max);
+    Watch watch(seconds_of(query.planned()), "grouping", work);
+    const auto found =
+        planner::fewest_groups(question, Decibel(query.margin_db()), most, watch.effort());
+
+    v1::Answer answer;
+    auto& reply = *answer.mutable_rota();
+    reply.set_margin_db(query.margin_db());
+    reply.set_groups_at_least(static_cast<std::uint32_t>(found.groups_at_least));
+    if (!found.choice) {
+        watch.turn_to("looking for who stands in the way", advice_seconds);
+        if (!found.proved)
+            return refused({Refusal::Kind::unavailable, "",
+                            "no rota was found in the time there was",
+                            "give it more (--seconds), a lower margin, or more groups"});
+        return refused({Refusal::Kind::conflict, "",
+                        fmt::format("{} flight groups do not let everybody reach {:+.1f} dB{}",
+                                    most, query.margin_db(),
+                                    too_far_alone(*scene, question, query.margin_db(), watch)),
+                        "a lower margin (--margin), more power or other gear"});
+    }
+    const auto choice = planner::settle_back(*found.tables, *found.choice,
+                                             held_in_groups(*scene, *found.tables, *found.choice));
+    const Decibel worst(found.tables->reckon(choice));
+    reply.set_groups_proved(found.proved);
+    reply.set_worst_margin_db(day::milli(worst.count()));
+    reply.set_bound_db(day::milli(std::max(found.bound, worst).count()));
+    const auto planned = scene->planned_day(*found.tables, choice);
+    for (auto& group :
+         flying_order(planned, scene->choices(planned), query.round(), scene->first_group()))
+        *reply.add_groups() = std::move(group);
+    add_remarks(planned, reply);
+    add_said(*scene, reply);
+    reply.set_seconds(day::milli(watch.seconds()));
+    return answer;
+}
+
+}  // namespace fieldpeg::service
