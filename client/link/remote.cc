@@ -86,7 +86,7 @@ public:
 
     bool connected_once() {
         perform(connected());
-        return stream_ != nullptr;
+        return is_up_;
     }
 
     const v1::Refusal& why_not() const { return why_not_; }
@@ -110,12 +110,12 @@ private:
         const auto give_up = Clock::now() + patience_.all;
         auto back_off = Clock::duration(back_off_first);
         while (true) {
-            if (!stream_) co_await connected();
-            if (stream_) {
+            if (!is_up_) co_await connected();
+            if (is_up_) {
                 const bool in_time = co_await within(patience_.answer, asked(request, response));
                 if (response) co_return;
                 if (!in_time) why_not_ = no_answer(address(), "the server does not answer");
-                stream_.reset();
+                drop();
             }
             if (final_ || Clock::now() + back_off >= give_up) co_return;
             co_await wire::pause(back_off);
@@ -127,9 +127,9 @@ private:
         v1::ClientFrame m;
         *m.mutable_request() = request;
         co_await write(wire::frame(m));
-        while (stream_) {
+        while (is_up_) {
             co_await read();
-            if (!stream_) co_return;
+            if (!is_up_) co_return;
             if (!frame_.has_response() || frame_.response().id() != request.id()) continue;
             response = std::move(*frame_.mutable_response());
             co_return;
@@ -139,7 +139,7 @@ private:
     asio::awaitable<void> long_exchanged(const v1::Request& request, const Progress& progress,
                                          std::optional<v1::Response>& response) {
         co_await connected();
-        if (!stream_) co_return;
+        if (!is_up_) co_return;
         v1::ClientFrame m;
         *m.mutable_request() = request;
         co_await write(wire::frame(m));
@@ -159,10 +159,10 @@ private:
     asio::awaitable<void> long_awaited(std::uint64_t id,
                                        const std::function<bool(const v1::Response&)>& answered,
                                        std::optional<v1::Response>& response) {
-        while (stream_) {
+        while (is_up_) {
             const bool in_time = co_await within(silent_max, read());
             if (!in_time) why_not_ = no_answer(address(), "nothing is heard from the server");
-            if (!in_time || !stream_) co_return;
+            if (!in_time || !is_up_) co_return;
             if (!frame_.has_response() || frame_.response().id() != id) continue;
             if (!answered(frame_.response())) continue;
             response = std::move(*frame_.mutable_response());
@@ -174,7 +174,7 @@ private:
     asio::awaitable<void> words(std::uint64_t id, const bool& is_enough,
                                 asio::steady_timer& next_word) {
         bool said = false;
-        while (stream_) {
+        while (is_up_) {
             next_word.expires_after(ping_every);
             if (!is_enough || said) co_await next_word.async_wait(quietly);
             const auto state = co_await asio::this_coro::cancellation_state;
@@ -193,7 +193,7 @@ private:
     /// One attempt at the known address, then one where the server was found.
     asio::awaitable<void> connected() {
         co_await attempt();
-        if (stream_ || final_) co_return;
+        if (is_up_ || final_) co_return;
         const auto found = co_await wire::find_server(
             static_cast<std::uint16_t>(membership_.port()), membership_.fingerprint(), 500ms);
         if (!found || (found->host == membership_.host() && found->port == membership_.port()))
@@ -205,7 +205,7 @@ private:
     }
 
     asio::awaitable<void> attempt() {
-        stream_.reset();
+        drop();
         std::unique_ptr<Stream> opening = std::make_unique<Stream>(io_, tls_);
         bool shaken = false;
         why_not_ = no_answer(address(), "the server does not answer");
@@ -221,8 +221,9 @@ private:
             co_return;
         }
         stream_ = std::move(opening);
+        is_up_ = true;
         co_await within(patience_.answer, greeted());
-        if (stream_ && !welcomed_) stream_.reset();
+        if (!welcomed_) drop();
     }
 
     asio::awaitable<void> opened(Stream& stream, bool& shaken) {
@@ -258,7 +259,7 @@ private:
             hello.set_key(membership_.key());
         co_await write(wire::frame(m));
         co_await read();
-        if (!stream_ || !frame_.has_welcome()) co_return;
+        if (!is_up_ || !frame_.has_welcome()) co_return;
         welcomed_ = true;
         const auto& w = frame_.welcome();
         membership_.set_name(w.person().name());
@@ -287,19 +288,33 @@ private:
         why_not_ = frame_.goodbye();
         // A server that is stopping may come back; one that knows us not will not change its mind.
         final_ = why_not_.kind() != v1::Refusal::unavailable;
-        stream_.reset();
+        hang_up();
     }
 
     asio::awaitable<void> write(wire::Frame bytes) {
-        if (!stream_) co_return;
+        if (!is_up_) co_return;
         const auto [error, size] =
             co_await asio::async_write(*stream_, asio::buffer(*bytes), quietly);
         if (error) lost(error.message());
     }
 
+    /// Nothing more is to go over the connection. It stays until those who read and write it have
+    /// noticed.
+    void hang_up() {
+        is_up_ = false;
+        boost::system::error_code ignored;  // it is lost either way
+        stream_->lowest_layer().close(ignored);
+    }
+
+    /// Requires that nobody reads or writes it.
+    void drop() {
+        is_up_ = false;
+        stream_.reset();
+    }
+
     void lost(const std::string& why) {
         why_not_ = no_answer(address(), "the connection is lost: " + why);
-        stream_.reset();
+        hang_up();
     }
 
     asio::awaitable<void> watching(const Watcher& watcher) {
@@ -307,10 +322,10 @@ private:
         bool enough = false;
         while (!enough) {
             co_await connected();
-            if (stream_) {
+            if (is_up_) {
                 back_off = Clock::duration(back_off_first);
                 co_await (changes(watcher, enough) || pings());
-                stream_.reset();
+                drop();
             }
             if (enough || final_) co_return;
             watcher.lost(why_not_);
@@ -323,10 +338,10 @@ private:
         v1::ClientFrame m;
         m.mutable_request()->set_watch(true);
         co_await write(wire::frame(m));
-        while (stream_ && !enough) {
+        while (is_up_ && !enough) {
             const bool in_time = co_await within(silent_max, read());
             if (!in_time) why_not_ = no_answer(address(), "nothing is heard from the server");
-            if (!in_time || !stream_) co_return;
+            if (!in_time || !is_up_) co_return;
             if (frame_.has_change()) enough = !watcher.change(frame_.change());
         }
     }
@@ -335,7 +350,7 @@ private:
         v1::ClientFrame m;
         m.set_ping(true);
         const auto ping = wire::frame(m);
-        while (stream_) {
+        while (is_up_) {
             co_await wire::pause(ping_every);
             co_await write(ping);
         }
@@ -351,6 +366,7 @@ private:
     asio::io_context io_{1};
     asio::ssl::context tls_;
     std::unique_ptr<Stream> stream_;
+    bool is_up_ = false;
     v1::ServerFrame frame_;
     v1::Refusal why_not_;
     bool welcomed_ = false;

@@ -81,6 +81,7 @@ int run(int argc, char** argv) {
     add_told(verbs, verb);
     add_plan(verbs, verb);
     add_rota(verbs, verb);
+    add_picture(verbs, verb);
     for (auto* each : program.get_subcommands({})) each->fallthrough();  // -v after the verb
     try {
         program.parse(argc, argv);

@@ -51,6 +51,7 @@ void add_ticket(Verb& program, Run& run);
 void add_told(Verb& program, Run& run);
 void add_plan(Verb& program, Run& run);
 void add_rota(Verb& program, Run& run);
+void add_picture(Verb& program, Run& run);
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {

@@ -304,9 +304,14 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
         case v1::Query::kRota:
         case v1::Query::kRoom:
             return sheet ? plan(query, *sheet, {}) : no_day();
+        case v1::Query::kDay: {
+            if (!sheet) return no_day();
+            v1::Answer answer;
+            *answer.mutable_day()->mutable_sheet() = *sheet;
+            return answer;
+        }
         case v1::Query::kBoard:
         case v1::Query::kLog:
-        case v1::Query::kDay:
         case v1::Query::kReady:
             return refuse({Refusal::Kind::malformed, "",
                            "that is answered from the log of a day, and "

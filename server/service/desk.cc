@@ -3,6 +3,7 @@
 #include "server/day/state.h"
 #include "server/day/words.h"
 
+#include <fmt/format.h>
 #include <spdlog/spdlog.h>
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/co_spawn.hpp>
@@ -10,6 +11,7 @@
 #include <boost/asio/this_coro.hpp>
 #include <boost/asio/use_awaitable.hpp>
 
+#include <exception>
 #include <utility>
 #include <variant>
 
@@ -89,7 +91,15 @@ std::shared_ptr<Errand> Desk::begin(const v1::Query& query, Errand::Told told, E
             });
             return !errand->enough_;
         };
-        auto answer = plan(query, state.sheet(), {progress});
+        v1::Answer answer;
+        try {
+            answer = plan(query, state.sheet(), {progress});
+        } catch (const std::exception& error) {  // no memory: the day goes on
+            spdlog::error("the planner failed: {}", error.what());
+            *answer.mutable_refusal() =
+                day::message({spectrum::Refusal::Kind::unavailable, "",
+                              fmt::format("the planner failed: {}", error.what()), ""});
+        }
         answer.set_version(state.version());
         asio::post(executor, [errand, answer = std::move(answer)] {
             if (errand->done_) errand->done_(answer);

@@ -123,7 +123,6 @@ private:
     v1::DayState state_at(const v1::Moment& moment) const;
     v1::Answer log_answer(const v1::LogQuery& query) const;
     v1::Answer ready_answer(std::int64_t now_ms) const;
-    v1::Answer day_answer() const;
 
     std::optional<log::Lock> lock_;
     std::unique_ptr<log::DayLog> log_;  ///< null: read as the file has it

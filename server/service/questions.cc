@@ -88,14 +88,6 @@ v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
     return answer;
 }
 
-v1::Answer Keeper::day_answer() const {
-    v1::Answer answer;
-    *answer.mutable_day()->mutable_sheet() = state_.sheet();
-    *answer.mutable_day()->mutable_people() = state_.people();
-    answer.mutable_day()->set_version(state_.version());
-    return answer;
-}
-
 v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
     v1::Answer answer;
     auto& reply = *answer.mutable_ready();
@@ -145,7 +137,9 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             answer = log_answer(query.log());
             break;
         case v1::Query::kDay:
-            answer = day_answer();
+            *answer.mutable_day()->mutable_sheet() = state.sheet();
+            *answer.mutable_day()->mutable_people() = state.people();
+            answer.mutable_day()->set_version(state.version());
             break;
         case v1::Query::kReady:
             answer = ready_answer(now_ms);

@@ -1,0 +1,166 @@
+#include "client/show/picture.h"
+#include "client/verbs/verb.h"
+
+#include <fmt/format.h>
+#include <spawn.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <fstream>
+#include <optional>
+
+namespace fieldpeg::verbs {
+namespace {
+
+constexpr const char* renderer = "rsvg-convert";
+
+struct Options {
+    Common common;
+    std::string pilot, receiver, at, out, png;
+    bool on_air = false;
+};
+
+bool write_file(const std::string& path, const std::string& text) {
+    std::ofstream file(path, std::ios::binary | std::ios::trunc);
+    file << text;
+    file.close();
+    if (file) return true;
+    say_bad_input(path, fmt::format("cannot be written: {}", std::strerror(errno)));
+    return false;
+}
+
+/// Has the picture drawn by a program of its own, which reads it from a pipe.
+bool render(const std::string& svg, const std::string& path) {
+    int ends[2];
+    if (pipe(ends) != 0) return false;
+    posix_spawn_file_actions_t actions;
+    posix_spawn_file_actions_init(&actions);
+    posix_spawn_file_actions_adddup2(&actions, ends[0], STDIN_FILENO);
+    posix_spawn_file_actions_addclose(&actions, ends[1]);
+    std::string name = renderer, zoom = "--zoom=2", into = "--output", file = path;
+    char* arguments[] = {name.data(), zoom.data(), into.data(), file.data(), nullptr};
+    pid_t child = 0;
+    const int failed = posix_spawnp(&child, renderer, &actions, nullptr, arguments, environ);
+    posix_spawn_file_actions_destroy(&actions);
+    close(ends[0]);
+    if (failed != 0) {
+        close(ends[1]);
+        say_bad_input("--png", fmt::format("{} cannot be run: {}; on Debian it is in librsvg2-bin",
+                                           renderer, std::strerror(failed)));
+        return false;
+    }
+    std::size_t done = 0;
+    while (done < svg.size()) {
+        const auto written = write(ends[1], svg.data() + done, svg.size() - done);
+        if (written <= 0) break;
+        done += static_cast<std::size_t>(written);
+    }
+    close(ends[1]);
+    int status = 0;
+    waitpid(child, &status, 0);
+    if (WIFEXITED(status) && WEXITSTATUS(status) == 0) return true;
+    say_bad_input("--png", fmt::format("{} did not draw it", renderer));
+    return false;
+}
+
+int give(const Options& options, const std::string& svg) {
+    if (!options.png.empty() && !render(svg, options.png)) return failed;
+    if (!options.out.empty() && !write_file(options.out, svg)) return failed;
+    if (options.out.empty() && options.png.empty() && !print(svg)) return failed;
+    return done;
+}
+
+/// The day as it is, or was.
+std::optional<v1::DaySheet> sheet_of(const Options& options, int& status) {
+    const bool past = !options.at.empty();
+    const auto opened = past ? open_course(options.common, Access::read) : open(options.common);
+    status = opened.status;
+    if (!opened.link) return std::nullopt;
+    v1::Query query;
+    query.mutable_day();
+    if (past) {
+        const auto moment = moment_argument(options.at, *opened.link, status);
+        if (!moment) return std::nullopt;
+        *query.mutable_moment() = *moment;
+    }
+    const auto answer = opened.link->ask(query);
+    if (answer.has_refusal()) {
+        status = say_refusal(answer.refusal());
+        return std::nullopt;
+    }
+    return answer.day().sheet();
+}
+
+v1::Basis::Kind basis(const Options& options) {
+    return options.on_air ? v1::Basis::on_air : v1::Basis::held;
+}
+
+int spectrum(const Options& options) {
+    int status = done;
+    const auto sheet = sheet_of(options, status);
+    if (!sheet) return status;
+    const auto picture =
+        show::spectrum_picture(*sheet, basis(options), options.pilot, options.receiver);
+    return picture ? give(options, *picture) : say_refusal(picture.error());
+}
+
+int field(const Options& options) {
+    int status = done;
+    const auto sheet = sheet_of(options, status);
+    return sheet ? give(options, show::field_picture(*sheet, basis(options))) : status;
+}
+
+int timeline(const Options& options) {
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    v1::Query board, log;
+    board.mutable_board();
+    board.mutable_moment()->set_version(1);
+    log.mutable_log();
+    const auto first = link->ask(board);
+    if (first.has_refusal()) return say_refusal(first.refusal());
+    const auto all = link->ask(log);
+    if (all.has_refusal()) return say_refusal(all.refusal());
+    return give(options, show::timeline_picture(first.board(), all.log(), link->now_ms()));
+}
+
+void add_out(Verb& verb, Options& options) {
+    verb.value("--out", options.out, "into this file; default: standard output").type_name("FILE");
+    verb.value("--png", options.png, "drawn by rsvg-convert, into this file").type_name("FILE");
+}
+
+void add_moment(Verb& verb, Options& options) {
+    add_day(verb, options.common);
+    add_as(verb, options.common);
+    verb.value("--at", options.at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
+        .type_name("TIME");
+    add_on_air(verb, options.on_air);
+    add_out(verb, options);
+}
+
+}  // namespace
+
+void add_picture(Verb& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto picture = program.verb("picture", "The dial, the field, the day, as SVG");
+    picture.needs_verb();
+    auto dial = picture.verb("spectrum", "What one receiver hears: emissions, filter, products");
+    dial.value("PILOT", options->pilot, "whose").required();
+    dial.value("--receiver", options->receiver, "of several; default: the first").type_name("NAME");
+    add_moment(dial, *options);
+    dial.footer("Example:\n  fieldpeg picture spectrum Ann --day saturday.toml --out ann.svg");
+    dial.callback([options, &run] { run = [options] { return spectrum(*options); }; });
+    auto map = picture.verb("field", "The field to scale, and how far relays swamp");
+    add_moment(map, *options);
+    map.footer("Example:\n  fieldpeg picture field --day saturday.toml --png field.png");
+    map.callback([options, &run] { run = [options] { return field(*options); }; });
+    auto times = picture.verb("timeline", "Who was on which frequency over the day");
+    add_course(times, options->common);
+    add_out(times, *options);
+    times.footer("Example:\n  fieldpeg picture timeline --out saturday.svg");
+    times.callback([options, &run] { run = [options] { return timeline(*options); }; });
+}
+
+}  // namespace fieldpeg::verbs
