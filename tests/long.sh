@@ -5,11 +5,10 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 export FIELDPEG_LONG=1 FIELDPEG_FUZZ_SECONDS=3600 FIELDPEG_ANALYSE=1 FIELDPEG_TIDY_ALL=1
 bash tests/run.sh
-cmake --build --preset release --target wire_tests
+cmake --build --preset release --target wire_tests wire_bench beside_solvers
 FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
 bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 build/release/tests/spectrum_bench --benchmark_repetitions=5
 build/release/tests/planner_bench --benchmark_repetitions=5
-cmake --build --preset release --target beside_solvers
 bash tests/bench/beside_solvers.sh build/release
 build/release/tests/wire_bench --benchmark_repetitions=5

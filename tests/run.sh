@@ -14,11 +14,10 @@ ninja_of dev
 ctest --preset dev -j "$(nproc)"
 
 step "release: the programs, whole sessions, benchmarks once"
-ninja_of release --target fieldpeg fieldpegd spectrum_bench planner_bench wire_bench
+ninja_of release --target fieldpeg fieldpegd spectrum_bench planner_bench
 ctest --preset release -L sessions
 build/release/tests/spectrum_bench --benchmark_min_time=0.01 2>&1 | grep -v '^\*\*\*'
 build/release/tests/planner_bench --benchmark_min_time=0.01 --benchmark_filter='alike|limited|newcomer' 2>&1 | grep -v '^\*\*\*'
-build/release/tests/wire_bench --benchmark_min_time=0.05 --benchmark_filter='claim|echo|/10/' 2>&1 | grep -v '^\*\*\*'
 
 step "thread sanitizer: what has threads"
 ninja_of tsan --target wire_tests
