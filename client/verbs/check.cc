@@ -1,6 +1,7 @@
 #include "client/show/json.h"
 #include "client/show/replies.h"
 #include "client/verbs/verb.h"
+#include "server/day/trial.h"
 
 #include <algorithm>
 
@@ -12,10 +13,6 @@ struct Options {
     bool on_air = false;
     unsigned contributions = 5;
 };
-
-bool is_trouble(v1::Verdict::Word verdict) {
-    return verdict == v1::Verdict::shaky || verdict == v1::Verdict::clash;
-}
 
 int check(const Options& options) {
     const auto [link, status] = open(options.common);
@@ -30,8 +27,8 @@ int check(const Options& options) {
                                    : show::check_text(reply, show::look_of_stdout())))
         return failed;
     // Of several receivers the best picture is shown: pilots count, not each receiver.
-    return std::ranges::any_of(reply.pilots(), is_trouble, &v1::PilotResult::verdict) ? refused
-                                                                                      : done;
+    return std::ranges::any_of(reply.pilots(), day::in_trouble, &v1::PilotResult::verdict) ? refused
+                                                                                           : done;
 }
 
 }  // namespace

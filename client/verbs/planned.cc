@@ -1,4 +1,5 @@
 #include "client/verbs/planned.h"
+#include "server/day/trial.h"
 
 #include <algorithm>
 
@@ -46,9 +47,7 @@ int give_out(link::Link& link, const std::vector<v1::PlanChoice>& choices, const
 }
 
 bool any_in_trouble(const google::protobuf::RepeatedPtrField<v1::PlanChoice>& choices) {
-    return std::ranges::any_of(choices, [](const auto& c) {
-        return c.verdict() == v1::Verdict::shaky || c.verdict() == v1::Verdict::clash;
-    });
+    return std::ranges::any_of(choices, day::in_trouble, &v1::PlanChoice::verdict);
 }
 
 }  // namespace fieldpeg::verbs

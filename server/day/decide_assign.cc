@@ -49,12 +49,11 @@ private:
         if (const auto wrong = unfit(*held, one.channel(), one.power_dbm()))
             return day::message(*wrong);
         auto& claim = claim_of(after_, held->id);
-        const bool was_off = held->claim && held->claim->stage() == v1::Claim::off_air;
         claim = v1::Claim();
         *claim.mutable_channel() = one.channel();
         claim.set_power_dbm(one.power_dbm());
         claim.set_group(one.group());
-        claim.set_stage(was_off ? v1::Claim::off_air : v1::Claim::held);
+        claim.set_stage(stage_when_held(*held));
         claim.set_since_ms(at_.now_ms);
         claim.set_allowed_because(asked_.allowed_because());
         moved_.push_back(held->id);
@@ -106,7 +105,9 @@ private:
                          "fly in groups ('fieldpeg rota'), or say --yes");
         } else if (!asked_.only_try()) {
             for (const auto id : moved_) record(id, decided);
-            for (const auto& h : reply_.harms()) decided.warnings.push_back(warning(h));
+            for (const auto& h : reply_.harms())
+                decided.warnings.push_back(allowed_against(h, at_.sheet(), moved_.front(),
+                                                           *holder(after_, moved_.front())->claim));
             reply_.set_assigned(true);
         }
         *decided.decision.reply.mutable_assigned() = std::move(reply_);
@@ -125,22 +126,6 @@ private:
         *w.mutable_channel() = held->claim->channel();
         w.set_power_dbm(held->claim->power_dbm());
         decided.warnings.push_back(std::move(w));
-    }
-
-    /// To one who pays for what the marshal allowed.
-    v1::Warning warning(const v1::Harm& harm) const {
-        v1::Warning w;
-        w.set_kind(v1::Warning::allowed);
-        w.set_pilot(pilot(at_.sheet(), harm.pilot())->id());
-        w.set_cause(moved_.front());
-        w.set_before(harm.before());
-        w.set_after(harm.after());
-        w.set_margin_before_db(harm.margin_before_db());
-        w.set_margin_after_db(harm.margin_after_db());
-        const auto cause = holder(after_, moved_.front());
-        *w.mutable_channel() = cause->claim->channel();
-        w.set_power_dbm(cause->claim->power_dbm());
-        return w;
     }
 
     const Moment& at_;

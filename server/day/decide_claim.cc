@@ -149,7 +149,7 @@ private:
         *reply.mutable_own() = c.outcome.own;
         reply.set_reason(c.outcome.reason);
         for (const auto& h : c.outcome.harms) *reply.add_harms() = h;
-        auto claim = claim_for(c.channel, c.power_dbm, group_, stage());
+        auto claim = claim_for(c.channel, c.power_dbm, group_, stage_when_held(held_));
         for (const auto& remark : c.outcome.remarks) *reply.add_remarks() = remark;
         if (auto why_not = objection(c)) {
             *reply.mutable_refusal() = std::move(*why_not);
@@ -160,32 +160,12 @@ private:
         reply.set_claimed(true);
         claim.set_since_ms(at_.now_ms);
         if (!c.outcome.harms.empty()) claim.set_allowed_because(asked_.allowed_because());
-        for (const auto& h : c.outcome.harms) decided.warnings.push_back(warning(h, c));
+        for (const auto& h : c.outcome.harms)
+            decided.warnings.push_back(allowed_against(h, at_.sheet(), held_.id, claim));
         auto& event = *decided.decision.events.emplace_back().mutable_claimed();
         event.set_subject(held_.id);
         *event.mutable_claim() = std::move(claim);
         return decided;
-    }
-
-    /// To one who pays for what the marshal allowed.
-    v1::Warning warning(const v1::Harm& harm, const Candidate& c) const {
-        v1::Warning w;
-        w.set_kind(v1::Warning::allowed);
-        w.set_pilot(pilot(at_.sheet(), harm.pilot())->id());
-        w.set_cause(held_.id);
-        w.set_before(harm.before());
-        w.set_after(harm.after());
-        w.set_margin_before_db(harm.margin_before_db());
-        w.set_margin_after_db(harm.margin_after_db());
-        *w.mutable_channel() = c.channel;
-        w.set_power_dbm(c.power_dbm);
-        return w;
-    }
-
-    /// One who has landed keeps being one who has landed, on another channel.
-    v1::Claim::Stage stage() const {
-        return held_.claim && held_.claim->stage() == v1::Claim::off_air ? v1::Claim::off_air
-                                                                         : v1::Claim::held;
     }
 
     std::optional<v1::Refusal> objection(const Candidate& c) const {
@@ -277,6 +257,26 @@ std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, d
     return Refusal{Refusal::Kind::out_of_range, holder.name,
                    fmt::format("it cannot be set to {}", power_text(power_dbm)),
                    fmt::format("one of {}", fmt::join(steps, ", "))};
+}
+
+v1::Claim::Stage stage_when_held(const Holder& holder) {
+    return holder.claim && holder.claim->stage() == v1::Claim::off_air ? v1::Claim::off_air
+                                                                       : v1::Claim::held;
+}
+
+v1::Warning allowed_against(const v1::Harm& harm, const v1::DaySheet& sheet, std::uint32_t cause,
+                            const v1::Claim& claim) {
+    v1::Warning w;
+    w.set_kind(v1::Warning::allowed);
+    w.set_pilot(pilot(sheet, harm.pilot())->id());
+    w.set_cause(cause);
+    w.set_before(harm.before());
+    w.set_after(harm.after());
+    w.set_margin_before_db(harm.margin_before_db());
+    w.set_margin_after_db(harm.margin_after_db());
+    *w.mutable_channel() = claim.channel();
+    w.set_power_dbm(claim.power_dbm());
+    return w;
 }
 
 Decided decide_claim(const Moment& at, const v1::ClaimChannel& asked) {

@@ -41,6 +41,13 @@ Decided decide_rules(const Moment& at, const v1::SetRules& asked);
 std::optional<spectrum::Refusal> unfit(const Holder& holder, const v1::Channel& channel,
                                        double power_dbm);
 
+/// The stage of a channel newly held: one who has landed keeps being one who has landed.
+v1::Claim::Stage stage_when_held(const Holder& holder);
+
+/// To one who pays for a claim that the marshal allowed.
+v1::Warning allowed_against(const v1::Harm& harm, const v1::DaySheet& sheet, std::uint32_t cause,
+                            const v1::Claim& claim);
+
 v1::Refusal not_permitted(std::string why, std::string next = "");
 v1::Refusal conflict(std::string where, std::string why, std::string next = "");
 v1::Refusal not_found(std::string where, std::string why, std::string next = "");

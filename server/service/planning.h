@@ -46,7 +46,8 @@ public:
     static spectrum::Result<PlanScene> make(const v1::DaySheet& sheet, const PlanFor& what);
 
     const planner::Question& question() const { return question_; }
-    /// The same, each pair of transmitters never, or always, in one flight group.
+    /// Has pairs of those planned for fly in one flight group, or never in one. Refuses a name that
+    /// is not planned for.
     std::optional<spectrum::Refusal> keep(const google::protobuf::RepeatedPtrField<v1::NamePair>&,
                                           bool together);
     const std::vector<Seat>& seats() const { return seats_; }
