@@ -61,7 +61,7 @@ say "And in flight groups, so that all reach a margin of 1 dB"
 
 say "The day begins: the server starts, Finn's relay is still off"
 sed -i '/# far too strong/,$ s/on_air = true/on_air = false/' harvest.toml
-"$fieldpegd" --day harvest.toml --listen 127.0.0.1:0 --no-discovery 2> server.txt &
+"$fieldpegd" --day harvest.toml --listen 127.0.0.1:0 --board 127.0.0.1:0 --no-discovery 2> server.txt &
 server=$!
 for _ in $(seq 100); do
     grep -q 'stop with Ctrl-C' server.txt && break
@@ -128,8 +128,18 @@ expect 0 allow Ben F4 --because "Cem has landed and charges for an hour" --as Ma
 say "Why was Edda's picture gone a moment ago? As it was then, at entry #$bad_moment of the log"
 expect 0 explain Edda --at "#$bad_moment" --as Marshal
 
+say "Who could have hit her there at that moment, strongest first"
+expect 0 log --near F6 --at "#$bad_moment" --as Marshal
+
 say "Who was around A1, at what power, and when"
 expect 0 log --near A1 --within 10 --as Marshal
+
+say "What a phone sees, at the address that the server printed above"
+board=$(sed -n 's/.*page for phones is \(http[^ ]*\)$/\1/p' server.txt)
+echo "$board"
+
+say "The whole day as one page to keep, send or print"
+"$fieldpeg" report --as Marshal > report.html && ls -l report.html | awk '{print $5, "bytes"}'
 
 say "Everything stops cleanly; the log is there, and its chain holds"
 kill "$watcher" 2>/dev/null || true

@@ -1,9 +1,11 @@
+#include "server/board/visit.h"
 #include "server/log/hash.h"
 #include "server/service/desk.h"
 #include "server/wire/discovery.h"
 #include "server/wire/identity.h"
 #include "server/wire/listener.h"
 #include "server/wire/private_file.h"
+#include "server/wire/spelling.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
@@ -22,13 +24,17 @@
 #include <sys/resource.h>
 #include <unistd.h>
 #include <algorithm>
+#include <cctype>
 #include <charconv>
 #include <chrono>
 #include <cstring>
 #include <exception>
 #include <filesystem>
 #include <iostream>
+#include <optional>
+#include <set>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace fieldpeg {
@@ -45,6 +51,8 @@ struct Options {
     std::string day = "day.toml";
     std::string listen = "0.0.0.0:7323";
     std::string host;
+    std::string board;
+    std::string board_identity;
     bool verbose = false;
     bool no_discovery = false;
 };
@@ -62,7 +70,8 @@ int say(const spectrum::Refusal& refusal) {
 }
 
 /// "ADDRESS:PORT", "[ADDRESS]:PORT", or an address alone.
-spectrum::Result<tcp::endpoint> endpoint(const std::string& listen) {
+spectrum::Result<tcp::endpoint> endpoint(const char* flag, const std::string& listen,
+                                         std::uint16_t usual_port) {
     const auto colon = listen.rfind(':');
     const bool has_port =
         colon != std::string::npos && (listen.find(':') == colon || listen[colon - 1] == ']');
@@ -70,20 +79,65 @@ spectrum::Result<tcp::endpoint> endpoint(const std::string& listen) {
     if (host.size() > 1 && host.front() == '[' && host.back() == ']')
         host = host.substr(1, host.size() - 2);
     const auto wrong = [&] {
-        return spectrum::Refusal{spectrum::Refusal::Kind::malformed, "--listen",
+        return spectrum::Refusal{spectrum::Refusal::Kind::malformed, flag,
                                  fmt::format("'{}' is no address", listen),
-                                 "for example 0.0.0.0:7323, or [::]:7323"};
+                                 fmt::format("for example 0.0.0.0:{0}, or [::]:{0}", usual_port)};
     };
     boost::system::error_code error;
     const auto address = asio::ip::make_address(host, error);
     if (error) return wrong();
-    std::uint16_t port = wire::port_default;
+    std::uint16_t port = usual_port;
     if (has_port) {
         const auto text = listen.substr(colon + 1);
         const auto [end, bad] = std::from_chars(text.data(), text.data() + text.size(), port);
         if (bad != std::errc{} || end != text.data() + text.size()) return wrong();
     }
     return tcp::endpoint(address, port);
+}
+
+/// Where the page is served: unless it is said, beside the wire, on the next port.
+spectrum::Result<std::optional<tcp::endpoint>> board_endpoint(const Options& options,
+                                                              const tcp::endpoint& wire) {
+    if (options.board == "none") return std::optional<tcp::endpoint>();
+    const auto next = static_cast<std::uint16_t>(wire.port() == 0 ? 0 : wire.port() + 1);
+    if (options.board.empty()) return std::optional(tcp::endpoint(wire.address(), next));
+    const auto at = endpoint("--board", options.board, next);
+    if (!at) return at.error();
+    return std::optional(*at);
+}
+
+spectrum::Result<tcp::acceptor> listening(asio::io_context& io, const char* flag,
+                                          const tcp::endpoint& at) {
+    boost::system::error_code error;
+    tcp::acceptor acceptor(io);
+    acceptor.open(at.protocol(), error);
+    if (!error) acceptor.set_option(tcp::acceptor::reuse_address(true), error);
+    if (!error) acceptor.bind(at, error);
+    if (!error) acceptor.listen(tcp::acceptor::max_listen_connections, error);
+    if (!error) return acceptor;
+    return spectrum::Refusal{spectrum::Refusal::Kind::unavailable, flag,
+                             fmt::format("{}:{} cannot be listened on: {}",
+                                         at.address().to_string(), at.port(), error.message()),
+                             fmt::format("is another server running? {} takes another address or "
+                                         "port",
+                                         flag)};
+}
+
+/// What the page shows of itself: of a club's own certificate, or of the server's.
+spectrum::Result<wire::Identity> board_identity(const Options& options, const wire::Identity& own) {
+    if (options.board_identity.empty()) return own;
+    if (!std::filesystem::exists(options.board_identity))
+        return spectrum::Refusal{spectrum::Refusal::Kind::not_found, options.board_identity,
+                                 "is no file",
+                                 "a certificate and its key in one PEM file, mode 0600"};
+    return wire::identity_at(options.board_identity);
+}
+
+/// The names by which the page may be called beside addresses.
+std::set<std::string> own_names(const std::string& host) {
+    std::string name = host;
+    for (auto& c : name) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+    return {name};
 }
 
 /// Without a way out (the laptop is its own hotspot): an address of an interface that is up.
@@ -138,8 +192,9 @@ spectrum::Result<void> give_tickets(service::Keeper& keeper, const service::DayF
         text += fmt::format("# {}\n{}\n", title, reply.ticket().ticket());
         if (::isatty(STDERR_FILENO) == 1)
             std::cerr << fmt::format(
-                "\n{} ticket:\n  {}\n{}", title, reply.ticket().ticket(),
-                role == v1::Role::pilot ? wire::qr_text(reply.ticket().ticket()) : "");
+                "\n{} ticket:\n  {}\n{}{}", title, reply.ticket().ticket(),
+                reply.ticket().phone_url().empty() ? "" : "  " + reply.ticket().phone_url() + "\n",
+                role == v1::Role::pilot ? wire::qr_text(reply.ticket().phone_url()) : "");
     }
     const auto written = wire::write_private(files.tickets, text, wire::Existing::goes);
     if (!written) return written.error();
@@ -170,17 +225,30 @@ void add_checks(const std::string& host, const tcp::endpoint& listens,
     add(true, "version", "fieldpegd " FIELDPEG_VERSION);
 }
 
-asio::awaitable<void> attend_until_stopped(tcp::acceptor acceptor, wire::House& house,
+/// Both listeners end by a signal; being found ends with them.
+asio::awaitable<void> serve_both(tcp::acceptor wire_acceptor, wire::House& house,
+                                 std::optional<tcp::acceptor> board_acceptor, board::Porch& porch) {
+    const wire::ListenLimits limits;
+    auto clients = wire::serve(std::move(wire_acceptor), wire::sessions(house), limits);
+    if (!board_acceptor) {
+        co_await std::move(clients);
+        co_return;
+    }
+    const auto visits = [&porch](tcp::socket socket) {
+        return board::visit(std::move(socket), porch);
+    };
+    auto browsers = wire::serve(std::move(*board_acceptor), visits, limits);
+    co_await (std::move(clients) && std::move(browsers));
+}
+
+asio::awaitable<void> attend_until_stopped(asio::awaitable<void> serving, service::Desk& desk,
                                            std::uint16_t port, std::string fingerprint,
                                            bool be_found) {
-    // The listener ends by a signal; being found ends with it.
-    const wire::ListenLimits limits;
     if (be_found)
-        co_await (wire::serve(std::move(acceptor), house, limits) ||
-                  wire::be_found(port, std::move(fingerprint)));
+        co_await (std::move(serving) || wire::be_found(port, std::move(fingerprint)));
     else
-        co_await wire::serve(std::move(acceptor), house, limits);
-    house.desk.close();
+        co_await std::move(serving);
+    desk.close();
 }
 
 void raise_descriptors() {
@@ -191,8 +259,10 @@ void raise_descriptors() {
 }
 
 int run(const Options& options) {
-    const auto at = endpoint(options.listen);
+    const auto at = endpoint("--listen", options.listen, wire::port_default);
     if (!at) return say(at.error());
+    const auto board_at = board_endpoint(options, *at);
+    if (!board_at) return say(board_at.error());
     const auto files = service::files_of(options.day);
     std::vector<std::string> differences;
     auto keeper = service::Keeper::open(files, log::DayLog::Access::write, now_ms(), differences);
@@ -200,22 +270,26 @@ int run(const Options& options) {
     for (const auto& text : differences) std::cerr << "fieldpegd: " << text << "; the log holds\n";
     const auto identity = wire::identity_at(files.identity);
     if (!identity) return say(identity.error());
+    const auto page_identity = board_identity(options, *identity);
+    if (!page_identity) return say(page_identity.error());
 
     asio::io_context io{1};
-    boost::system::error_code error;
-    tcp::acceptor acceptor(io);
-    acceptor.open(at->protocol(), error);
-    if (!error) acceptor.set_option(tcp::acceptor::reuse_address(true), error);
-    if (!error) acceptor.bind(*at, error);
-    if (!error) acceptor.listen(tcp::acceptor::max_listen_connections, error);
-    if (error)
-        return say({spectrum::Refusal::Kind::unavailable, options.listen,
-                    fmt::format("cannot be listened on: {}", error.message()),
-                    "is another server running? --listen takes another address or port"});
-    const auto listens = acceptor.local_endpoint();
+    auto acceptor = listening(io, "--listen", *at);
+    if (!acceptor) return say(acceptor.error());
+    std::optional<tcp::acceptor> board_acceptor;
+    if (*board_at) {
+        auto listens = listening(io, "--board", **board_at);
+        if (!listens) return say(listens.error());
+        board_acceptor.emplace(std::move(*listens));
+    }
+    const auto listens = acceptor->local_endpoint();
+    const std::uint16_t board_port = board_acceptor ? board_acceptor->local_endpoint().port() : 0;
     const auto host = options.host.empty() ? own_address(listens) : options.host;
-    (*keeper)->ticket_text = [&](const std::string& secret) {
-        return wire::ticket_text({host, listens.port(), identity->fingerprint, secret});
+    (*keeper)->write_ticket = [&](const std::string& secret, v1::TicketReply& ticket) {
+        ticket.set_ticket(wire::ticket_text({host, listens.port(), identity->fingerprint, secret}));
+        if (board_port == 0) return;
+        ticket.set_phone_url(wire::phone_url({host, board_port, "", secret}, ticket.pilot()));
+        for (auto& row : wire::qr_rows(ticket.phone_url())) ticket.add_phone_qr(std::move(row));
     };
     (*keeper)->add_checks = [&](v1::ReadyReply& reply) {
         add_checks(host, listens, *identity, files, reply);
@@ -224,20 +298,31 @@ int run(const Options& options) {
 
     raise_descriptors();
     auto tls = wire::server_context(*identity);
+    auto page_tls = wire::server_context(*page_identity);
     service::Desk desk(io.get_executor(), **keeper, now_ms);
     wire::Gate gate;
     wire::House house{desk, tls, gate, {}};
+    const auto& day = (*keeper)->state().sheet().name();
+    board::Porch porch{desk, page_tls,
+                       gate, {own_names(host), day, page_identity->fingerprint},
+                       {},   board::json_form()};
     const auto rethrow = [](std::exception_ptr failure) {
         if (failure) std::rethrow_exception(failure);
     };
     asio::co_spawn(io, desk.run(), rethrow);
+    auto serving = serve_both(std::move(*acceptor), house, std::move(board_acceptor), porch);
     asio::co_spawn(io,
-                   attend_until_stopped(std::move(acceptor), house, listens.port(),
+                   attend_until_stopped(std::move(serving), desk, listens.port(),
                                         identity->fingerprint, !options.no_discovery),
                    rethrow);
+    if (board_port != 0)
+        std::cerr << fmt::format(
+            "fieldpegd: the page for phones is http://{}:{}/\n"
+            "fieldpegd: its certificate begins {} ({})\n",
+            host, board_port, wire::hex_pairs(page_identity->fingerprint).substr(0, 23),
+            wire::spelled(page_identity->fingerprint));
     std::cerr << fmt::format("fieldpegd: '{}' at {}:{}, version {} of the log; stop with Ctrl-C\n",
-                             (*keeper)->state().sheet().name(), host, listens.port(),
-                             (*keeper)->state().version());
+                             day, host, listens.port(), (*keeper)->state().version());
     io.run();
     std::cerr << fmt::format("fieldpegd: stopped at version {} of the log\n",
                              (*keeper)->state().version());
@@ -263,6 +348,15 @@ int main(int argc, char** argv) {
             "--host", options.host,
             "how others reach this machine, for tickets; default: its address on the network")
         ->type_name("NAME");
+    program
+        .add_option("--board", options.board,
+                    "where the page for phones is served; 'none': nowhere; default: the address of "
+                    "--listen, the next port")
+        ->type_name("ADDRESS:PORT");
+    program
+        .add_option("--board-identity", options.board_identity,
+                    "a certificate of the club's own for the page, with its key in one PEM file")
+        ->type_name("FILE");
     program.add_flag("--no-discovery", options.no_discovery,
                      "do not answer clients that look for a server");
     program.add_flag("-v,--verbose", options.verbose, "say more on stderr");
@@ -273,7 +367,8 @@ int main(int argc, char** argv) {
         "Exit status: 0 stopped when asked, 1 failed, 2 bad input or nothing to listen on.\n"
         "Examples:\n"
         "  fieldpegd --day saturday.toml\n"
-        "  fieldpegd --day saturday.toml --listen 192.168.4.1:7323");
+        "  fieldpegd --day saturday.toml --listen 192.168.4.1:7323\n"
+        "  fieldpegd --day saturday.toml --board none");
     try {
         program.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

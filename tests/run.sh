@@ -19,6 +19,9 @@ ctest --preset release -L sessions
 build/release/tests/spectrum_bench --benchmark_min_time=0.01 2>&1 | grep -v '^\*\*\*'
 build/release/tests/planner_bench --benchmark_min_time=0.01 --benchmark_filter='alike|limited|newcomer' 2>&1 | grep -v '^\*\*\*'
 
+step "the page in a real browser"
+bash tests/web/run.sh build/release
+
 step "thread sanitizer: what has threads"
 ninja_of tsan --target wire_tests
 build/tsan/tests/wire_tests --gtest_brief=1

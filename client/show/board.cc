@@ -1,4 +1,5 @@
 #include "client/show/day.h"
+#include "client/show/strip.h"
 #include "client/show/table.h"
 #include "client/show/times.h"
 #include "server/day/sentences.h"
@@ -86,6 +87,12 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
     }
     all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
     all += item("", "Margins count what is on the air or the bench now.", look);
+    for (const auto& name : board.awaiting_nod())
+        all += item(
+            "  ! ",
+            fmt::format("somebody has joined as {} and waits: fieldpeg pilot nod {}", name, name),
+            look);
+    if (const auto strip = board_strip(board, look); !strip.empty()) all += "\n" + strip;
     if (!board.call_out().empty()) {
         all += "\n" + heading("To call out", look);
         for (int i = 0; i < board.call_out_size(); ++i)

@@ -1,4 +1,5 @@
 #include "client/show/replies.h"
+#include "client/show/strip.h"
 #include "client/show/table.h"
 #include "server/day/words.h"
 
@@ -87,6 +88,7 @@ std::string check_text(const v1::CheckReply& reply, const Look& look) {
     const auto section = [&](std::string_view title, const std::string& text) {
         if (!text.empty()) all += "\n" + heading(title, look) + text;
     };
+    section("The dial", check_strip(reply, look));
     section("Largest contributions", contributions_text(reply, look));
     std::string bench, reach, cautions;
     for (const auto& b : reply.bench()) bench += item("  ! ", b.text(), look);

@@ -21,6 +21,8 @@ std::string log_text(const v1::LogReply& reply, const Look& look);
 std::string log_csv(const v1::LogReply& reply);
 /// One JSON object a line.
 std::string log_json_lines(const v1::LogReply& reply);
+/// Who could have hit whom at a moment: the contributions, then and as it is believed now.
+std::string near_text(const v1::NearReply& reply, const Look& look);
 std::string people_text(const v1::DayReply& reply, const Look& look);
 std::string field_text(const v1::DayReply& reply, const Look& look);
 std::string ready_text(const v1::ReadyReply& reply, const Look& look);

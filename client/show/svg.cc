@@ -1,5 +1,7 @@
 #include "client/show/svg.h"
 
+#include "client/show/markup.h"
+
 #include <fmt/format.h>
 
 namespace fieldpeg::show {
@@ -29,33 +31,6 @@ text { font: 12px sans-serif; fill: #111 }
 
 constexpr std::string_view patterns =
     R"(<defs><pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="#fff"/><path d="M0 6 6 0" stroke="#555" fill="none"/></pattern><pattern id="cross" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="#fff"/><path d="M0 6 6 0M0 0 6 6" stroke="#222" fill="none"/></pattern></defs>)";
-
-/// Text as XML takes it: markup escaped, control characters left out.
-std::string escaped(std::string_view text) {
-    std::string out;
-    for (const char c : text) {
-        switch (c) {
-            case '&':
-                out += "&amp;";
-                break;
-            case '<':
-                out += "&lt;";
-                break;
-            case '>':
-                out += "&gt;";
-                break;
-            case '"':
-                out += "&quot;";
-                break;
-            case '\'':
-                out += "&#39;";
-                break;
-            default:
-                if (static_cast<unsigned char>(c) >= 0x20 && c != 0x7f) out += c;
-        }
-    }
-    return out;
-}
 
 }  // namespace
 

@@ -1,3 +1,4 @@
+#include "client/show/course.h"
 #include "client/show/picture.h"
 #include "client/show/svg.h"
 #include "client/show/times.h"
@@ -18,82 +19,11 @@ constexpr double left = 110, right = 980, top = 70;
 constexpr double row_height = 26, bar_height = 18;
 constexpr double name_least = 40;  ///< bars narrower than this carry no name
 
-/// Somebody on a frequency in one way for a time.
-struct Stretch {
-    std::string who;
-    std::string kind;  ///< of the log: claimed, bench, on_air, off_air, down, sighting
-    double mhz;
-    double power_dbm;
-    std::int64_t from_ms;
-    std::int64_t to_ms;
-};
-
-std::string kind_of(const v1::BoardRow& row) {
-    if (row.is_sighting()) return "sighting";
-    switch (row.stage()) {
-        case v1::Claim::bench:
-            return "bench";
-        case v1::Claim::on_air:
-            return "on_air";
-        case v1::Claim::down:
-            return "down";
-        default:
-            return "claimed";
-    }
-}
-
 std::string look_of(const std::string& kind) {
     if (kind == "on_air") return "on";
     if (kind == "sighting") return "seen";
     return kind == "bench" || kind == "down" ? kind : "held";
 }
-
-std::string words_of(const std::string& kind) {
-    if (kind == "on_air") return "on the air";
-    if (kind == "sighting") return "seen, unasked";
-    if (kind == "bench") return "on the bench";
-    return kind == "down" ? "down" : "holds it";
-}
-
-/// Follows the log and keeps who was where.
-class Course {
-public:
-    Course(const v1::BoardReply& first, std::int64_t until_ms) : until_ms_(until_ms) {
-        for (const auto& row : first.rows())
-            if (row.has_channel())
-                open_[row.transmitter()] = {row.transmitter(), kind_of(row),  row.channel().mhz(),
-                                            row.power_dbm(),   first.at_ms(), 0};
-    }
-
-    void take(const v1::LogEntry& e) {
-        const auto& kind = e.kind();
-        const bool begins = kind == "claimed" || kind == "on_air" || kind == "bench" ||
-                            kind == "down" || kind == "off_air" || kind == "sighting";
-        if (!begins && kind != "released" && kind != "sighting_gone" && kind != "removed") return;
-        end(e.subject(), e.at_ms());
-        if (begins && e.has_frequency_mhz())
-            open_[e.subject()] = {e.subject(),   kind,      e.frequency_mhz(),
-                                  e.power_dbm(), e.at_ms(), 0};
-    }
-
-    std::vector<Stretch> stretches() {
-        while (!open_.empty()) end(std::string(open_.begin()->first), until_ms_);
-        return closed_;
-    }
-
-private:
-    void end(const std::string& who, std::int64_t at_ms) {
-        const auto found = open_.find(who);
-        if (found == open_.end()) return;
-        found->second.to_ms = std::max(at_ms, found->second.from_ms);
-        closed_.push_back(found->second);
-        open_.erase(found);
-    }
-
-    std::int64_t until_ms_;
-    std::map<std::string, Stretch> open_;
-    std::vector<Stretch> closed_;
-};
 
 /// Rows by frequency, times across.
 class Timeline {
@@ -193,10 +123,8 @@ private:
 
 std::string timeline_picture(const v1::BoardReply& first, const v1::LogReply& log,
                              std::int64_t until_ms) {
-    Course course(first, until_ms);
-    for (const auto& e : log.entries())
-        if (e.version() > first.version()) course.take(e);
-    return Timeline(course.stretches(), log, first.at_ms(), until_ms).picture(first.day());
+    return Timeline(stretches(first, log, until_ms), log, first.at_ms(), until_ms)
+        .picture(first.day());
 }
 
 }  // namespace fieldpeg::show

@@ -11,7 +11,8 @@ namespace {
 
 struct Options {
     Common common;
-    std::string pilot, from, to, near, kind;
+    std::string pilot, from, to, near, at, kind;
+    unsigned contributions = 6;
     double within_mhz = 20;
     unsigned last = 0;
     std::uint64_t after = 0;
@@ -30,7 +31,34 @@ bool set_time(const std::string& written, link::Link& link, std::int64_t& at_ms,
     return true;
 }
 
+/// Who could have hit whom: the state at a moment instead of entries.
+int near(const Options& options) {
+    const auto channel = channel_argument("--near", options.near);
+    if (!channel) return bad_input;
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    int wrong = bad_input;
+    const auto moment = moment_argument(options.at, *link, wrong);
+    if (!moment) return wrong;
+    v1::Query query;
+    query.mutable_near()->set_mhz(channel->mhz());
+    query.mutable_near()->set_within_mhz(options.within_mhz);
+    query.mutable_near()->set_contributions(options.contributions);
+    *query.mutable_moment() = *moment;
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    return print(options.common.json ? show::json_text(answer.near())
+                                     : show::near_text(answer.near(), show::look_of_stdout()))
+               ? done
+               : failed;
+}
+
 int log(const Options& options) {
+    if (!options.at.empty()) {
+        if (options.near.empty())
+            return say_bad_input("--at", "goes with --near: who was near a channel at a time");
+        return near(options);
+    }
     const auto [link, status] = open_course(options.common, Access::read);
     if (!link) return status;
     v1::Query query;
@@ -82,6 +110,9 @@ void add_log(Verb& program, Run& run) {
     verb.value("--from", options->from, "14:32, or 2026-09-19 14:32").type_name("TIME");
     verb.value("--to", options->to, "likewise").type_name("TIME");
     verb.value("--near", options->near, "around this channel").type_name("CHANNEL");
+    verb.value("--at", options->at,
+               "with --near: who could have hit whom there at this moment, 14:32 or #120")
+        .type_name("TIME");
     verb.value("--within", options->within_mhz, "how far around, in MHz")
         .type_name("MHZ")
         .shows_default();
@@ -99,6 +130,7 @@ void add_log(Verb& program, Run& run) {
         "Examples:\n"
         "  fieldpeg log --pilot Ann --from 14:00\n"
         "  fieldpeg log --near R4 --within 10\n"
+        "  fieldpeg log --near 5800 --at 14:32\n"
         "  fieldpeg log --form csv > saturday.csv");
     verb.callback([options, &run] { run = [options] { return log(*options); }; });
 }

@@ -8,7 +8,6 @@
 
 #include <cerrno>
 #include <cstring>
-#include <fstream>
 #include <optional>
 
 namespace fieldpeg::verbs {
@@ -21,15 +20,6 @@ struct Options {
     std::string pilot, receiver, at, out, png;
     bool on_air = false;
 };
-
-bool write_file(const std::string& path, const std::string& text) {
-    std::ofstream file(path, std::ios::binary | std::ios::trunc);
-    file << text;
-    file.close();
-    if (file) return true;
-    say_bad_input(path, fmt::format("cannot be written: {}", std::strerror(errno)));
-    return false;
-}
 
 /// Has the picture drawn by a program of its own, which reads it from a pipe.
 bool render(const std::string& svg, const std::string& path) {

@@ -82,6 +82,7 @@ int run(int argc, char** argv) {
     add_plan(verbs, verb);
     add_rota(verbs, verb);
     add_picture(verbs, verb);
+    add_report(verbs, verb);
     for (auto* each : program.get_subcommands({})) each->fallthrough();  // -v after the verb
     try {
         program.parse(argc, argv);

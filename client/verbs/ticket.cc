@@ -35,15 +35,22 @@ int ticket(const Options& options) {
         print(fmt::format("The ticket is in {}.", options.file));
         return done;
     }
-    return print(fmt::format("{}\n{}", text, wire::qr_text(text))) ? done : failed;
+    const auto& url = told.reply.ticket().phone_url();
+    return print(url.empty()
+                     ? text
+                     : fmt::format("{}\n\nFor a phone, the same; it will say that it does not know "
+                                   "the certificate, which is expected.\n{}\n{}",
+                                   text, url, wire::qr_text(url)))
+               ? done
+               : failed;
 }
 
 }  // namespace
 
 void add_ticket(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto verb =
-        program.verb("ticket", "A new ticket, as text and QR code; the old one is no longer good");
+    auto verb = program.verb(
+        "ticket", "A new ticket, as text and as QR code for phones; the old one is no longer good");
     verb.value("ROLE", options->role, "marshal, pilot or onlooker")
         .one_of({"marshal", "pilot", "onlooker"})
         .shows_default();

@@ -52,6 +52,7 @@ void add_told(Verb& program, Run& run);
 void add_plan(Verb& program, Run& run);
 void add_rota(Verb& program, Run& run);
 void add_picture(Verb& program, Run& run);
+void add_report(Verb& program, Run& run);
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {
@@ -106,6 +107,9 @@ std::optional<v1::Moment> moment_argument(const std::string& written, link::Link
 
 /// Prints to standard output. False if it takes no more.
 bool print(std::string_view text);
+
+/// Writes a file anew. False: it could not be, which has been said.
+bool write_file(const std::string& path, const std::string& text);
 
 /// Says why on stderr: program, place, what is wrong; a second line if there is something to do.
 int say_refusal(const v1::Refusal& refusal);

@@ -14,6 +14,7 @@ v1::BoardRow row(const Holder& held) {
     r.set_transmitter(held.name);
     r.set_owner(held.owner_name);
     r.set_is_relay(held.is_relay);
+    r.set_owner_id(held.owner);
     if (!held.claim) return r;
     *r.mutable_channel() = held.claim->channel();
     r.set_power_dbm(milli(held.gear ? sent_dbm(*held.gear, *held.claim) : held.claim->power_dbm()));
@@ -59,6 +60,8 @@ v1::BoardReply board(const v1::DayState& state) {
         *reply.add_untold() = w;
         reply.add_call_out(call_out(w, sheet));
     }
+    for (const auto& p : state.people())
+        if (p.awaits_nod()) reply.add_awaiting_nod(p.name());
     return reply;
 }
 

@@ -16,9 +16,10 @@ namespace {
 using spectrum::Refusal;
 
 Decided decide_tell(const Moment& at, const v1::Tell& asked) {
-    if (!at.is_marshal()) return refused(not_permitted("only the marshal tells warnings"));
     for (const auto& w : at.state.untold()) {
         if (w.version() != asked.warning()) continue;
+        if (!at.is_marshal() && w.pilot() != at.actor.id)
+            return refused(not_permitted("a warning is told by the marshal, or by whom it concerns"));
         auto decided = done(fmt::format("told: {}", call_out(w, at.sheet())));
         decided.decision.events.emplace_back().mutable_warning_told()->set_warning(w.version());
         return decided;

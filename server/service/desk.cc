@@ -188,17 +188,21 @@ void Desk::unwatch(std::uint64_t watcher) {
     watchers_.erase(watcher);
 }
 
-v1::Change Desk::snapshot() const {
-    auto change = keeper_.change({}, {});
-    add_presence(*change.mutable_board());
-    return change;
+std::shared_ptr<const v1::Change> Desk::snapshot() {
+    if (snapshot_ && snapshot_->version() == keeper_.state().version()) return snapshot_;
+    auto change = std::make_shared<v1::Change>(keeper_.change({}, {}));
+    add_presence(*change->mutable_board());
+    snapshot_ = std::move(change);
+    return snapshot_;
 }
 
 void Desk::came(std::uint32_t person) {
+    snapshot_.reset();
     ++presence_[person].connections;
 }
 
 void Desk::went(std::uint32_t person) {
+    snapshot_.reset();
     auto& presence = presence_[person];
     --presence.connections;
     presence.last_ms = clock_();

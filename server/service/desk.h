@@ -80,7 +80,8 @@ public:
     /// Calls `watcher` after each change, with the same message for everybody.
     std::uint64_t watch(Watcher watcher);
     void unwatch(std::uint64_t watcher);
-    v1::Change snapshot() const;
+    /// Everything as it is now; the same message to all who ask before something changes.
+    std::shared_ptr<const v1::Change> snapshot();
 
     /// Somebody's connection began or ended: the board says of whom nothing is heard.
     void came(std::uint32_t person);
@@ -113,6 +114,7 @@ private:
     asio::steady_timer arrived_;
     bool closed_ = false;
     std::map<std::uint64_t, Watcher> watchers_;
+    std::shared_ptr<const v1::Change> snapshot_;  ///< null: to be made anew
     std::uint64_t last_watcher_ = 0;
     std::map<std::uint32_t, Presence> presence_;
 };

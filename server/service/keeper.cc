@@ -216,7 +216,7 @@ v1::Reply Keeper::renewed(const v1::RenewTicket& asked, Prepared& prepared) {
     prepared.batch.tickets.push_back({log::sha256(secret), role, pilot ? pilot->id() : 0});
     reply.mutable_ticket()->set_role(role);
     reply.mutable_ticket()->set_pilot(asked.pilot());
-    reply.mutable_ticket()->set_ticket(ticket_text(secret));
+    write_ticket(secret, *reply.mutable_ticket());
     return reply;
 }
 

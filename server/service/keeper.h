@@ -98,10 +98,9 @@ public:
     std::optional<log::Ticket> ticket_of(const std::string& secret) const;
     bool has_tickets() const { return !tickets_.empty(); }
 
-    /// How a secret becomes a ticket's text. The service doesn't know addresses.
-    std::function<std::string(const std::string& secret)> ticket_text = [](const std::string& s) {
-        return s;
-    };
+    /// What a ticket with a secret looks like. The service doesn't know addresses.
+    std::function<void(const std::string& secret, v1::TicketReply&)> write_ticket =
+        [](const std::string& secret, v1::TicketReply& ticket) { ticket.set_ticket(secret); };
     /// Checks of the world around, for `ready`: the server adds what it knows.
     std::function<void(v1::ReadyReply&)> add_checks = [](v1::ReadyReply&) {};
 
@@ -122,6 +121,8 @@ private:
     void tell_of_clock(std::int64_t now_ms, Prepared& prepared);
     v1::DayState state_at(const v1::Moment& moment) const;
     v1::Answer log_answer(const v1::LogQuery& query) const;
+    v1::Answer near_answer(const v1::Query& query, const v1::DayState& then,
+                           std::int64_t now_ms) const;
     v1::Answer ready_answer(std::int64_t now_ms) const;
 
     std::optional<log::Lock> lock_;

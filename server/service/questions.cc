@@ -1,3 +1,4 @@
+#include "server/book/channels.h"
 #include "server/book/names.h"
 #include "server/day/apply.h"
 #include "server/day/board.h"
@@ -7,7 +8,9 @@
 #include "server/log/hash.h"
 #include "server/service/answer.h"
 #include "server/service/cautions.h"
+#include "server/service/input.h"
 #include "server/service/keeper.h"
+#include "server/service/near.h"
 #include "server/service/record.h"
 
 #include <fmt/format.h>
@@ -30,6 +33,8 @@ v1::LogEntry taken(const log::Entry& e, const v1::Event& event, v1::DayState& st
     if (e.power_dbm) m.set_power_dbm(day::milli(*e.power_dbm));
     m.set_text(day::sentence(event, state));
     m.set_hash(log::hex(e.hash));
+    if (event.has_claimed()) m.set_allowed_because(event.claimed().claim().allowed_because());
+    if (event.has_stage_set()) m.set_allowed_because(event.stage_set().allowed_because());
     // What is gone has its name before, what comes has it after.
     const bool is_new = event.has_parts_put() || event.has_joined() || event.has_seen();
     if (e.subject != 0 && !is_new) m.set_subject(day::name_of(state, e.subject));
@@ -88,6 +93,31 @@ v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
     return answer;
 }
 
+v1::Answer Keeper::near_answer(const v1::Query& query, const v1::DayState& then,
+                               std::int64_t now_ms) const {
+    v1::Answer answer;
+    for (auto& wrong :
+         {outside("mhz", query.near().mhz(), book::channel_mhz_min, book::channel_mhz_max),
+          outside("within_mhz", query.near().within_mhz(), 0, book::channel_mhz_max)}) {
+        if (!wrong) continue;
+        *answer.mutable_refusal() = day::message(*wrong);
+        return answer;
+    }
+    const auto& moment = query.moment();
+    Hindsight hindsight(then, !is_of_the_past(moment) ? now_ms
+                              : moment.version() != 0 ? then.at_ms()
+                                                      : moment.at_ms());
+    v1::DayState state;
+    each(UINT64_MAX, [&](const log::Entry& e) {
+        const auto event = service::event(e, names_);
+        if (event.version() > then.version()) hindsight.take(event, day::sentence(event, state));
+        day::apply(state, event);
+        return true;
+    });
+    *answer.mutable_near() = near(query.near(), hindsight);
+    return answer;
+}
+
 v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
     v1::Answer answer;
     auto& reply = *answer.mutable_ready();
@@ -143,6 +173,9 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             break;
         case v1::Query::kReady:
             answer = ready_answer(now_ms);
+            break;
+        case v1::Query::kNear:
+            answer = near_answer(query, state, now_ms);
             break;
         default:
             answer = service::answer(query, &state.sheet());

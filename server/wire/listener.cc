@@ -17,13 +17,13 @@ namespace {
 using namespace asio::experimental::awaitable_operators;
 using namespace std::chrono_literals;
 
-asio::awaitable<void> attend(asio::ip::tcp::socket socket, House& house) {
-    Session session(std::move(socket), house);
-    co_await session.run();
+asio::awaitable<void> session(asio::ip::tcp::socket socket, House& house) {
+    Session one(std::move(socket), house);
+    co_await one.run();
 }
 
 asio::awaitable<void> accept_clients(asio::ip::tcp::acceptor& acceptor, TaskGroup& sessions,
-                                     House& house, std::size_t connections_max) {
+                                     const Attend& attend, std::size_t connections_max) {
     while (true) {
         auto [error, socket] = co_await acceptor.async_accept(quietly);
         if (error == asio::error::operation_aborted) co_return;
@@ -36,18 +36,18 @@ asio::awaitable<void> accept_clients(asio::ip::tcp::acceptor& acceptor, TaskGrou
             spdlog::warn("a connection was not taken: {} are open", sessions.size());
             continue;  // closes it
         }
-        sessions.spawn(attend(std::move(socket), house));
+        sessions.spawn(attend(std::move(socket)));
     }
 }
 
 }  // namespace
 
-asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, House& house, ListenLimits limits) {
+asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, Attend attend, ListenLimits limits) {
     const auto executor = co_await asio::this_coro::executor;
     asio::signal_set stop(executor, SIGTERM, SIGINT);
     TaskGroup sessions(executor,
                        [](std::exception_ptr failure) { std::rethrow_exception(failure); });
-    co_await (accept_clients(acceptor, sessions, house, limits.connections) ||
+    co_await (accept_clients(acceptor, sessions, attend, limits.connections) ||
               stop.async_wait(quietly));
     // Whoever ended it, all are told and waited for.
     co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
@@ -59,6 +59,10 @@ asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, House& house, List
         spdlog::critical("{} sessions outstayed the grace", sessions.size());
         std::_Exit(70);
     }
+}
+
+Attend sessions(House& house) {
+    return [&house](asio::ip::tcp::socket socket) { return session(std::move(socket), house); };
 }
 
 }  // namespace fieldpeg::wire

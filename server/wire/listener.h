@@ -6,6 +6,7 @@
 
 #include <chrono>
 #include <cstddef>
+#include <functional>
 
 namespace fieldpeg::wire {
 
@@ -16,7 +17,14 @@ struct ListenLimits {
     std::chrono::milliseconds grace{3000};  ///< for sessions to say goodbye
 };
 
-/// Attends to clients until SIGTERM or SIGINT, then says goodbye to all and returns.
-asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, House& house, ListenLimits limits);
+/// Attends to one client, from its first byte to its end.
+using Attend = std::function<asio::awaitable<void>(asio::ip::tcp::socket)>;
+
+/// Attends to clients until SIGTERM or SIGINT, then cancels all, so that they are told, and
+/// returns.
+asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, Attend attend, ListenLimits limits);
+
+/// A client of the wire's own protocol.
+Attend sessions(House& house);
 
 }  // namespace fieldpeg::wire

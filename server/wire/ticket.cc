@@ -8,7 +8,6 @@
 #include <cctype>
 #include <charconv>
 #include <memory>
-#include <vector>
 
 namespace fieldpeg::wire {
 namespace {
@@ -114,19 +113,42 @@ spectrum::Result<Ticket> read_ticket(std::string_view text) {
     return ticket;
 }
 
-std::string qr_text(std::string_view text) {
+std::string phone_url(const Ticket& ticket, std::string_view pilot) {
+    const bool is_v6 = ticket.host.find(':') != std::string::npos;
+    auto url = fmt::format("https://{}{}{}:{}/join#{}", is_v6 ? "[" : "", ticket.host,
+                           is_v6 ? "]" : "", ticket.port, base32(ticket.secret));
+    if (!pilot.empty()) url += '/';
+    for (const char c : pilot) {
+        const bool is_plain = std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-';
+        url += is_plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
+    }
+    return url;
+}
+
+std::vector<std::string> qr_rows(std::string_view text) {
     const std::string copy(text);
     const std::unique_ptr<QRcode, decltype(&QRcode_free)> code(
         QRcode_encodeString8bit(copy.c_str(), 0, QR_ECLEVEL_L), &QRcode_free);
-    if (!code) return "";
+    if (!code) return {};
+    const auto width = static_cast<std::size_t>(code->width);
+    std::vector<std::string> rows(width, std::string(width, '0'));
+    for (std::size_t i = 0; i < width * width; ++i)
+        if ((code->data[i] & 1) != 0) rows[i / width][i % width] = '1';
+    return rows;
+}
+
+std::string qr_text(std::string_view text) {
+    const auto rows = qr_rows(text);
+    if (rows.empty()) return "";
     constexpr int quiet = 4;  // modules around it [ISO.18004, quiet zone]
+    const int width = static_cast<int>(rows.size());
     const auto is_dark = [&](int row, int column) {
-        if (row < 0 || column < 0 || row >= code->width || column >= code->width) return false;
-        return (code->data[row * code->width + column] & 1) != 0;
+        if (row < 0 || column < 0 || row >= width || column >= width) return false;
+        return rows[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)] == '1';
     };
     std::string drawn;
-    for (int row = -quiet; row < code->width + quiet; row += 2) {
-        for (int column = -quiet; column < code->width + quiet; ++column) {
+    for (int row = -quiet; row < width + quiet; row += 2) {
+        for (int column = -quiet; column < width + quiet; ++column) {
             // Light is drawn, so that it reads on a dark terminal; scanners take either.
             const bool upper = !is_dark(row, column);
             const bool lower = !is_dark(row + 1, column);

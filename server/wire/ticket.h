@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace fieldpeg::wire {
 
@@ -29,7 +30,15 @@ spectrum::Result<Ticket> read_ticket(std::string_view text);
 std::string base32(std::string_view bytes);
 spectrum::Result<std::string> from_base32(std::string_view text);
 
-/// A text as a QR code of half blocks, two rows of it a line of text; dark on light with a quiet
+/// "https://HOST:PORT/join#SECRET", with "/NAME" behind it where the ticket is one pilot's own:
+/// what a phone's browser opens. What stands behind # is never sent [RFC3986, 3.5]: the page hands
+/// it over.
+std::string phone_url(const Ticket& ticket, std::string_view pilot);
+
+/// A text as a QR code: '1' for each dark module, a string a row; empty if it is too long for one.
+std::vector<std::string> qr_rows(std::string_view text);
+
+/// The same as text of half blocks, two rows of it a line of text; dark on light with a quiet
 /// zone around.
 std::string qr_text(std::string_view text);
 

@@ -5,6 +5,7 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include <chrono>
+#include <exception>
 
 namespace fieldpeg::wire {
 
@@ -19,5 +20,9 @@ asio::awaitable<bool> within(std::chrono::steady_clock::duration limit,
                              asio::awaitable<void> operation);
 
 asio::awaitable<void> pause(std::chrono::steady_clock::duration time);
+
+/// Whether a coroutine ended because it was cancelled: cancelled between two things that it awaits,
+/// it gets an exception from the second.
+bool was_cancelled(const std::exception_ptr& failure);
 
 }  // namespace fieldpeg::wire

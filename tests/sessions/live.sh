@@ -84,6 +84,13 @@ expect 2 'begins later' explain Ann --at '1999-01-01 12:00' --as Marshal
 expect 2 'did you mean' explain An --as Marshal
 expect 0 'version,time_utc,actor' log --form csv --as Marshal
 
+expect 0 'What radiated, nearest first' log --near F6 --at '#1' --as Marshal
+expect 0 'who could have, not who did' log --near 5840 --at '#1' --as Olga
+expect 2 'goes with --near' log --at 14:00 --as Marshal
+expect 2 'begins later' log --near F6 --at '1999-01-01 12:00' --as Marshal
+expect 0 '<title>Harvest fly-in' report --as Marshal
+tail -n 1 out.txt | grep -q '</html>' || fail "the report is cut short"
+
 # A relay that is far too strong.
 expect 3 'off first' pilot remove Finn --as Marshal
 expect 0 'switched off' relay off "Finn's tripod" --yes --as Marshal

@@ -39,9 +39,10 @@ Server::Server(const std::string& day_file, const ServerSettings& settings)
       identity_(good(wire::identity_at(files_.identity))),
       tls_(wire::server_context(identity_)),
       desk_(io_.get_executor(), *keeper_, now_ms),
-      house_{desk_, tls_, gate_, settings.session} {
+      house_{desk_, tls_, gate_, settings.session},
+      settings_(settings) {
     give_tickets();
-    auto listens = listening(settings);
+    auto listens = listening(settings.port);
     port_ = listens.local_endpoint().port();
     wire::ListenLimits limits;
     limits.connections = settings.connections;
@@ -49,7 +50,7 @@ Server::Server(const std::string& day_file, const ServerSettings& settings)
         asio::co_spawn(io_, desk_.run(), [this](std::exception_ptr e) {
             if (e) failure_ = e;
         });
-    asio::co_spawn(io_, wire::serve(std::move(listens), house_, limits),
+    asio::co_spawn(io_, wire::serve(std::move(listens), wire::sessions(house_), limits),
                    asio::bind_cancellation_slot(stop_.slot(), [this](std::exception_ptr e) {
                        if (e) failure_ = e;
                        desk_.close();
@@ -72,13 +73,35 @@ void Server::run() {
 
 Server::~Server() {
     if (!thread_.joinable()) return;
-    asio::post(io_, [this] { stop_.emit(asio::cancellation_type::terminal); });
+    tell_to_stop();
     thread_.join();
 }
 
+void Server::tell_to_stop() {
+    asio::post(io_, [this] {
+        stop_beside_.emit(asio::cancellation_type::terminal);
+        stop_.emit(asio::cancellation_type::terminal);
+    });
+}
+
 void Server::stop() {
-    asio::post(io_, [this] { stop_.emit(asio::cancellation_type::terminal); });
+    tell_to_stop();
     wait();
+}
+
+std::uint16_t Server::serve_beside(wire::Attend attend) {
+    return asked([&](service::Desk&) {
+        auto listens = listening(0);
+        const auto port = listens.local_endpoint().port();
+        wire::ListenLimits limits;
+        limits.connections = settings_.connections;
+        asio::co_spawn(
+            io_, wire::serve(std::move(listens), std::move(attend), limits),
+            asio::bind_cancellation_slot(stop_beside_.slot(), [this](std::exception_ptr e) {
+                if (e) failure_ = e;
+            }));
+        return port;
+    });
 }
 
 void Server::wait() {
@@ -86,13 +109,13 @@ void Server::wait() {
     if (failure_) std::rethrow_exception(failure_);
 }
 
-Server::acceptor Server::listening(const ServerSettings& settings) {
-    const tcp::endpoint at(asio::ip::address_v4::loopback(), settings.port);
+Server::acceptor Server::listening(std::uint16_t port) {
+    const tcp::endpoint at(asio::ip::address_v4::loopback(), port);
     acceptor listens(io_);
     listens.open(at.protocol());
     listens.set_option(acceptor::reuse_address(true));
-    if (settings.send_buffer > 0)
-        listens.set_option(asio::socket_base::send_buffer_size(settings.send_buffer));
+    if (settings_.send_buffer > 0)
+        listens.set_option(asio::socket_base::send_buffer_size(settings_.send_buffer));
     listens.bind(at);
     listens.listen();
     return listens;

@@ -50,7 +50,12 @@ public:
     /// Waits until it has stopped by itself.
     void wait();
 
+    /// Serves something else beside it, on a port of its own, until the server stops. What that
+    /// needs must outlive the server.
+    std::uint16_t serve_beside(wire::Attend attend);
+
     std::uint16_t port() const { return port_; }
+    asio::ssl::context& tls() { return tls_; }
     const std::string& fingerprint() const { return identity_.fingerprint; }
     /// For a role, or a pilot's own. Of this run of the server.
     wire::Ticket ticket(v1::Role::Kind role, const std::string& pilot = "") const;
@@ -73,9 +78,10 @@ public:
 private:
     using acceptor = asio::ip::tcp::acceptor;
 
-    acceptor listening(const ServerSettings& settings);
+    acceptor listening(std::uint16_t port);
     void give_tickets();
     void run();
+    void tell_to_stop();
 
     asio::io_context io_{1};
     service::DayFiles files_;
@@ -87,7 +93,8 @@ private:
     wire::House house_;
     std::map<std::pair<v1::Role::Kind, std::string>, std::string> secrets_;
     std::uint16_t port_ = 0;
-    asio::cancellation_signal stop_;
+    asio::cancellation_signal stop_, stop_beside_;
+    ServerSettings settings_;
     std::exception_ptr failure_;
     std::thread thread_;
 };

@@ -2,7 +2,7 @@
 # script has set fieldpegd and knows how to fail.
 
 start() {  # PORT, 0 for any
-    "$fieldpegd" --day day.toml --listen "127.0.0.1:$1" --no-discovery 2> server.txt &
+    "$fieldpegd" --day day.toml --listen "127.0.0.1:$1" --board 127.0.0.1:0 --no-discovery 2> server.txt &
     server=$!
     for _ in $(seq 200); do
         grep -q 'stop with Ctrl-C' server.txt && return

@@ -1,0 +1,155 @@
+#include "server/board/door.h"
+
+#include "server/board/embedded.h"
+#include "server/service/secret.h"
+#include "server/wire/spelling.h"
+#include "server/wire/ticket.h"
+
+#include <fmt/format.h>
+#include <boost/asio/ip/address.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cctype>
+#include <utility>
+
+namespace fieldpeg::board {
+namespace {
+
+std::string lower(std::string_view text) {
+    std::string out(text);
+    std::ranges::transform(out, out.begin(), [](char c) {
+        return static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+    });
+    return out;
+}
+
+/// A Host header without its port.
+std::string_view without_port(std::string_view host) {
+    if (host.starts_with('[')) return host.substr(0, host.find(']') + 1);
+    return host.substr(0, host.find(':'));
+}
+
+bool is_address(std::string_view name) {
+    if (name.size() > 2 && name.front() == '[' && name.back() == ']')
+        name = name.substr(1, name.size() - 2);
+    boost::system::error_code error;
+    boost::asio::ip::make_address(std::string(name), error);
+    return !error;
+}
+
+bool has_letters_of_a_name(std::string_view name) {
+    return !name.empty() && std::ranges::all_of(name, [](char c) {
+        return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-' || c == '.';
+    });
+}
+
+/// A text in the place of a mark, as HTML takes it.
+void put_in(std::string& page, std::string_view mark, std::string_view text) {
+    std::string safe;
+    for (const char c : text) {
+        if (c == '&')
+            safe += "&amp;";
+        else if (c == '<')
+            safe += "&lt;";
+        else if (c == '>')
+            safe += "&gt;";
+        else if (c == '"')
+            safe += "&quot;";
+        else
+            safe += c;
+    }
+    for (auto at = page.find(mark); at != std::string::npos; at = page.find(mark, at + safe.size()))
+        page.replace(at, mark.size(), safe);
+}
+
+struct File {
+    std::string_view path, name, type;
+};
+constexpr std::string_view html = "text/html; charset=utf-8";
+constexpr std::string_view script = "text/javascript; charset=utf-8";
+constexpr std::array files = {
+    File{"/", "board.html", html},
+    File{"/join", "board.html", html},
+    File{"/board.css", "board.css", "text/css; charset=utf-8"},
+    File{"/board.js", "board.js", script},
+    File{"/line.js", "line.js", script},
+    File{"/words.js", "words.js", script},
+    File{"/parts.js", "parts.js", script},
+    File{"/own.js", "own.js", script},
+    File{"/relay.js", "relay.js", script},
+    File{"/everybody.js", "everybody.js", script},
+    File{"/marshal.js", "marshal.js", script},
+    File{"/joining.js", "joining.js", script},
+    File{"/icon.svg", "icon.svg", "image/svg+xml"},
+};
+
+}  // namespace
+
+bool is_own_name(std::string_view host, const Site& site) {
+    const auto name = lower(without_port(host));
+    if (is_address(name)) return true;
+    if (!has_letters_of_a_name(name)) return false;
+    return name.find('.') == std::string::npos || name.ends_with(".local") ||
+           site.names.contains(name);
+}
+
+bool is_own_page(const Request& request, bool is_private, bool required) {
+    const auto origin = request.find(http::field::origin);
+    if (origin == request.end()) return !required;
+    const auto host = request[http::field::host];
+    return lower(origin->value()) ==
+           fmt::format("{}://{}", is_private ? "https" : "http", lower(host));
+}
+
+std::optional<std::string> key_in(const Request& request) {
+    const std::string all = request[http::field::cookie];
+    std::string_view rest = all;
+    while (!rest.empty()) {
+        const auto end = rest.find(';');
+        auto one = rest.substr(0, end);
+        rest = end == std::string_view::npos ? std::string_view() : rest.substr(end + 1);
+        while (one.starts_with(' ')) one.remove_prefix(1);
+        if (!one.starts_with(cookie_name) || one.substr(cookie_name.size(), 1) != "=") continue;
+        const auto key = wire::from_base32(one.substr(cookie_name.size() + 1));
+        if (key && key->size() == service::key_bytes) return *key;
+    }
+    return std::nullopt;
+}
+
+std::string cookie(std::string_view key) {
+    return fmt::format("{}={}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={}", cookie_name,
+                       wire::base32(key), key.empty() ? 0 : cookie_seconds);
+}
+
+void protect(Response& response, const Request& request, bool is_private) {
+    // Older browsers do not count a socket as the page's own source: it is named.
+    const std::string host = request[http::field::host];
+    const auto socket = is_address(without_port(host)) || has_letters_of_a_name(without_port(host))
+                            ? fmt::format(" {}://{}", is_private ? "wss" : "ws", host)
+                            : "";
+    response.set("Content-Security-Policy",
+                 fmt::format("default-src 'none'; script-src 'self'; style-src 'self'; "
+                             "img-src 'self'; connect-src 'self'{}; base-uri 'none'; "
+                             "form-action 'none'; frame-ancestors 'none'",
+                             socket));
+    response.set("X-Content-Type-Options", "nosniff");
+    response.set("Referrer-Policy", "no-referrer");
+    response.set("Cross-Origin-Opener-Policy", "same-origin");
+    response.set("Cross-Origin-Resource-Policy", "same-origin");
+    response.set(http::field::cache_control, "no-store");
+}
+
+std::optional<Asset> asset(std::string_view path, const Site& site) {
+    const auto found = std::ranges::find(files, path, &File::path);
+    if (found == files.end()) return std::nullopt;
+    std::string body(embedded_file(found->name));
+    if (found->type == html) {
+        put_in(body, "@DAY@", site.day);
+        put_in(body, "@SHA256@", wire::hex_pairs(site.fingerprint));
+        put_in(body, "@SPELLED@", wire::spelled(site.fingerprint));
+    }
+    return Asset{found->type, std::move(body)};
+}
+
+}  // namespace fieldpeg::board

@@ -1,0 +1,150 @@
+// The line to the server: one WebSocket that carries the messages of the wire as JSON. What changes
+// the day is sent under a name of its own, so that sending it twice does it once.
+
+const beatMs = 4000;      // between two signs of life that are asked for
+const answerMs = 3000;    // for one to come back
+const resendMs = 20000;   // a command younger than this is sent again after a loss
+const firstWaitMs = 400, longestWaitMs = 4000;
+
+const noAnswer = () => ({
+  kind: 'no_answer',
+  why: 'the server did not answer',
+  next: 'look at the board once it is back: it may have been done. Until then, ask the marshal',
+});
+
+function onceName() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return Array.from(bytes, (b) => b.toString(16).padStart(2, '0')).join('');
+}
+
+export class Line {
+  // told: {welcome(w), change(c), live(), lost(goodbye)}
+  constructor(told) {
+    this.told = told;
+    this.waiting = new Map();
+    this.lastId = 0;
+    this.waitMs = firstWaitMs;
+    this.isLive = false;
+    this.lastHeardMs = 0;
+    this.goodbye = null;
+    document.addEventListener('visibilitychange', () => {
+      if (!document.hidden) this.hurry();
+    });
+    window.addEventListener('online', () => this.hurry());
+    window.addEventListener('offline', () => this.drop());
+    this.connect();
+  }
+
+  connect() {
+    clearTimeout(this.retry);
+    const scheme = location.protocol === 'https:' ? 'wss' : 'ws';
+    const socket = new WebSocket(`${scheme}://${location.host}/live`);
+    this.socket = socket;
+    this.goodbye = null;
+    this.opening = setTimeout(() => this.drop(), 5000);
+    socket.addEventListener('message', (m) => {
+      if (socket === this.socket) this.heard(JSON.parse(m.data));
+    });
+    socket.addEventListener('close', () => {
+      if (socket === this.socket) this.drop();
+    });
+  }
+
+  // The connection is gone, or taken for gone.
+  drop() {
+    const socket = this.socket;
+    if (!socket) return;
+    this.socket = null;
+    clearTimeout(this.opening);
+    clearTimeout(this.beat);
+    clearTimeout(this.due);
+    socket.close();
+    this.isLive = false;
+    for (const [id, one] of this.waiting) {
+      if (one.frame.request.command) continue;
+      this.waiting.delete(id);
+      one.done({refusal: noAnswer()});
+    }
+    this.told.lost(this.goodbye);
+    this.retry = setTimeout(() => this.connect(), this.waitMs * (0.75 + Math.random() / 2));
+    this.waitMs = Math.min(longestWaitMs, this.waitMs * 1.7);
+  }
+
+  // Somebody looks: no waiting now.
+  hurry() {
+    if (this.socket && this.isLive) this.askForLife();
+    else if (!this.socket) this.connect();
+  }
+
+  heard(frame) {
+    this.lastHeardMs = Date.now();
+    clearTimeout(this.due);
+    if (frame.welcome) this.begin(frame.welcome);
+    if (frame.change) this.told.change(frame.change);
+    if (frame.goodbye) this.goodbye = frame.goodbye;
+    if (frame.response) {
+      const one = this.waiting.get(Number(frame.response.id || 0));
+      const what = frame.response.reply || frame.response.answer;
+      if (one && what) {
+        this.waiting.delete(Number(frame.response.id));
+        one.done(what);
+      }
+    }
+    clearTimeout(this.beat);
+    this.beat = setTimeout(() => this.askForLife(), beatMs);
+  }
+
+  begin(welcome) {
+    clearTimeout(this.opening);
+    this.isLive = true;
+    this.waitMs = firstWaitMs;
+    this.told.welcome(welcome);
+    this.send({request: {id: ++this.lastId, watch: true}});
+    for (const [id, one] of this.waiting) {
+      if (Date.now() - one.atMs < resendMs) {
+        this.send(one.frame);
+      } else {
+        this.waiting.delete(id);
+        one.done({refusal: noAnswer()});
+      }
+    }
+    this.told.live();
+  }
+
+  askForLife() {
+    this.send({ping: true});
+    clearTimeout(this.due);
+    this.due = setTimeout(() => this.drop(), answerMs);
+  }
+
+  send(frame) {
+    if (this.socket && this.socket.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify(frame));
+  }
+
+  request(what) {
+    return new Promise((done) => {
+      const id = ++this.lastId;
+      const frame = {request: {id, ...what}};
+      if (!this.isLive) {
+        done({refusal: noAnswer()});
+        return;
+      }
+      this.waiting.set(id, {frame, done, atMs: Date.now()});
+      setTimeout(() => {
+        if (!this.waiting.delete(id)) return;
+        done({refusal: noAnswer()});
+      }, resendMs);
+      this.send(frame);
+    });
+  }
+
+  // The answer to a question; with `refusal` where there is none.
+  ask(query) {
+    return this.request({query});
+  }
+
+  // The reply to a command, likewise.
+  tell(command) {
+    return this.request({command, once: onceName()});
+  }
+}

@@ -1,0 +1,142 @@
+// The marshal's part: what to call out, who waits, what was seen, who walks up, tickets.
+
+import {button, channelOptions, dialog, el, field, refill, sayRefusal, select} from './parts.js';
+import {claim, done} from './own.js';
+
+// Gear that a walk-up most likely has, as a day file would say it.
+const kits = [
+  ['analogue', 'Analogue video, 5.8 GHz', {emission: 'fm-video', receiver: 'fm-video-5g8', channels: ['A1-A8', 'B1-B8', 'E1-E8', 'F1-F8', 'R1-R8']}],
+  ['digital', 'Digital video 20 MHz wide, 5.8 GHz', {emission: 'ofdm-20', receiver: 'ofdm-20-5g8', channels: ['R1-R8']}],
+];
+
+const quoted = (text) => JSON.stringify(String(text));
+
+function pilotText(name, place, area, kit, powers) {
+  const antenna = 'antenna = "circular-omni"\npolarisation = "rhcp"\nloss_db = 0.5\n';
+  return `[[pilot]]\nname = ${quoted(name)}\nplace = ${quoted(place)}\narea = ${quoted(area)}\n` +
+    `[pilot.video]\nemission = ${quoted(kit.emission)}\n${antenna}power_mw = [${powers.join(', ')}]\n` +
+    `channels = [${kit.channels.map(quoted).join(', ')}]\n` +
+    `[[pilot.receiver]]\nreceiver = ${quoted(kit.receiver)}\n${antenna}`;
+}
+
+// A pilot with usual gear is entered, by the marshal, or by themselves under their own name.
+export async function walkUp(ctx, own) {
+  const sheet = await ctx.sheet();
+  if (!sheet) return;
+  const places = (sheet.field?.places || []).map((p) => [p.name, p.name]);
+  const areas = (sheet.field?.areas || []).map((a) => [a.name, a.name]);
+  if (!places.length || !areas.length) {
+    sayRefusal({where: 'field', why: 'has no place to stand or no area to fly in', next: 'enter them with: fieldpeg field put FILE'});
+    return;
+  }
+  const name = el('input', {value: own || '', readonly: Boolean(own), maxlength: 40, autocomplete: 'off', required: true, autocapitalize: 'words'});
+  const kit = select(kits.map(([key, words]) => [key, words]), 'analogue');
+  const powers = el('input', {value: '25', inputmode: 'numeric', autocomplete: 'off', pattern: '[0-9 ,.]+'});
+  const place = select(places, places[0][0]);
+  const area = select(areas, areas[0][0]);
+  const go = async (e) => {
+    e.preventDefault();
+    const steps = powers.value.split(/[ ,]+/).filter(Boolean);
+    const chosen = kits.find(([key]) => key === kit.value)[2];
+    const reply = await ctx.line.tell({put: {toml: pilotText(name.value.trim(), place.value, area.value, chosen, steps)}});
+    if (reply.refusal) {
+      wrong.replaceChildren(el('p', {class: 'refusal'}, reply.refusal.why, ' ', reply.refusal.next || ''));
+      return;
+    }
+    box.close();
+    claim(ctx, {transmitter: name.value.trim()}, {});
+  };
+  const wrong = el('div', {role: 'alert'});
+  const box = dialog(own ? 'My gear' : 'Somebody walks up', el('form', {onsubmit: go},
+    field('Name', name), field('Gear', kit), field('Powers it can be set to, mW', powers),
+    field('Stands at', place), field('Flies in', area), wrong,
+    el('p', {class: 'small'}, 'Usual antennas are taken: circular, right hand. Correct it later with: fieldpeg pilot put FILE.'),
+    el('button', {type: 'submit', class: 'strong wide'}, own ? 'Enter it, with the best channel' : 'Admit, with the best channel')));
+  (own ? kit : name).focus();
+}
+
+async function sighting(ctx) {
+  const sheet = await ctx.sheet();
+  if (!sheet) return;
+  const channels = (sheet.rows || []).flatMap((r) => r.channels || []);
+  const channel = select([['', 'a frequency:'], ...channelOptions(channels)], channels[0]?.mhz);
+  const mhz = el('input', {inputmode: 'decimal', autocomplete: 'off', placeholder: 'MHz'});
+  const place = select([['', 'nobody knows: it flies'], ...(sheet.field?.places || []).map((p) => [p.name, p.name])], '');
+  const note = el('input', {maxlength: 200, autocomplete: 'off'});
+  const go = async (e) => {
+    e.preventDefault();
+    const chosen = channels.find((c) => String(c.mhz) === channel.value);
+    const number = Number(mhz.value.replace(',', '.'));
+    if (!chosen && !(number > 0)) {
+      mhz.focus();
+      return;
+    }
+    const see = {channel: chosen || {name: String(number), mhz: number}, note: note.value.trim(), place: place.value};
+    box.close();
+    await done(ctx, {see});
+  };
+  const box = dialog('Something is seen, unasked', el('form', {onsubmit: go},
+    field('Channel', channel), field('or a frequency in MHz', mhz), field('Stands at', place),
+    field('Remark', note), el('p', {class: 'small'}, 'It counts in every calculation at once.'),
+    el('button', {type: 'submit', class: 'strong wide'}, 'Enter it')));
+}
+
+// A QR code from its rows of 0 and 1, with a quiet zone of four around it.
+function qr(rows) {
+  const size = rows.length + 8;
+  const node = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
+  node.setAttribute('viewBox', `0 0 ${size} ${size}`);
+  node.setAttribute('class', 'qr');
+  node.setAttribute('role', 'img');
+  node.setAttribute('aria-label', 'QR code of the address below');
+  const path = document.createElementNS('http://www.w3.org/2000/svg', 'path');
+  path.setAttribute('d', rows.flatMap((row, y) => Array.from(row, (bit, x) => (bit === '1' ? `M${x + 4} ${y + 4}h1v1h-1z` : ''))).join(''));
+  node.append(path);
+  return node;
+}
+
+async function showTicket(ctx, what, title) {
+  const reply = await done(ctx, {renew_ticket: what});
+  if (!reply || !reply.ticket) return;
+  const t = reply.ticket;
+  dialog(title, t.phone_qr ? qr(t.phone_qr) : null,
+    el('ol', {}, el('li', {}, 'Scan the code with the phone\u2019s camera, or type what stands below it.'),
+      el('li', {}, 'The phone warns that it does not know the certificate: that is expected, for this server made its own. Compare before you go on: it begins '),
+      el('li', {}, 'Open the page all the same (\u201CAdvanced\u201D, or \u201CDetails\u201D), say your name, and you are in.')),
+    el('p', {class: 'print'}, document.body.dataset.sha256.slice(0, 23), ' (', document.body.dataset.spelled, ')'),
+    el('p', {class: 'secret'}, t.phone_url || ''), el('p', {class: 'secret'}, t.ticket || ''),
+    el('p', {class: 'small'}, 'The ticket that was given out before is no longer good. Who has joined stays in.'));
+}
+
+async function tickets(ctx) {
+  const sheet = await ctx.sheet();
+  const pilots = ((sheet && sheet.pilots) || []).map((p) => p.name);
+  const who = select([['', 'anybody who flies (new names; a listed pilot waits for your nod)'],
+    ...pilots.map((p) => [p, p])], '');
+  const box = dialog('Let somebody in',
+    el('p', {}, 'This makes a new ticket; the one before it is no longer good.'), field('For', who),
+    button('Show the ticket', () => {
+      box.close();
+      showTicket(ctx, who.value ? {pilot: who.value} : {role: 'pilot'}, who.value ? `Ticket of ${who.value}` : 'Ticket for pilots');
+    }, 'strong wide'));
+}
+
+export function marshal(ctx, node) {
+  node.hidden = !ctx.isMarshal();
+  if (node.hidden) return;
+  const board = ctx.board;
+  const waiting = board.awaiting_nod || [];
+  refill(node, el('h2', {id: 'marshal-title'}, 'Marshal'),
+    (board.call_out || []).length ? el('div', {class: 'callout'}, el('h3', {}, 'Call this out'),
+      el('ul', {}, ...board.call_out.map((text, i) => el('li', {'data-of': `w${board.untold[i].version}`}, el('p', {class: 'big'}, text),
+        button('Told', () => done(ctx, {tell: {warning: board.untold[i].version}}), 'strong'))))) : null,
+    waiting.length ? el('div', {class: 'callout'}, el('h3', {}, 'Is it them?'),
+      el('ul', {}, ...waiting.map((name) => el('li', {'data-of': `n${name}`},
+        el('p', {}, 'A phone has joined as ', el('strong', {}, name), '. Look who holds it.'),
+        el('div', {class: 'row'}, button(`Yes, it is ${name}`, () => done(ctx, {nod: {name}}), 'strong'),
+          button('No: take the key back', () => done(ctx, {withdraw_key: {name}}))))))) : null,
+    el('div', {class: 'row', 'data-of': 'marshal'}, button('Somebody walks up', () => walkUp(ctx, ''), 'strong'),
+      button('Something is seen', () => sighting(ctx)), button('Let somebody in', () => tickets(ctx))));
+}
+
+export const unsee = (ctx, row) => done(ctx, {unsee: {sighting: Number(row.transmitter.replace(/\D/g, ''))}});

@@ -1,0 +1,357 @@
+#include "server/board/visit.h"
+
+#include "server/board/byte_stream.h"
+#include "server/board/json.h"
+#include "server/board/pace.h"
+#include "server/day/state.h"
+#include "server/service/secret.h"
+#include "server/wire/ticket.h"
+#include "server/wire/within.h"
+
+#include <spdlog/spdlog.h>
+#include <boost/asio/experimental/awaitable_operators.hpp>
+#include <boost/asio/multiple_exceptions.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/beast/core/buffers_to_string.hpp>
+#include <boost/beast/core/flat_buffer.hpp>
+#include <boost/beast/http/parser.hpp>
+#include <boost/beast/http/read.hpp>
+#include <boost/beast/http/write.hpp>
+#include <boost/beast/websocket/rfc6455.hpp>
+#include <boost/beast/websocket/stream.hpp>
+
+#include <exception>
+#include <optional>
+#include <utility>
+
+namespace fieldpeg::board {
+namespace {
+
+namespace beast = boost::beast;
+namespace websocket = beast::websocket;
+using asio::ip::tcp;
+using wire::quietly;
+using wire::refusal;
+using wire::within;
+using namespace asio::experimental::awaitable_operators;
+
+/// Without compression: it would cost memory for each phone.
+using LiveSocket = websocket::stream<ByteStream&, false>;
+
+Response response(http::status status, std::string_view type, std::string body) {
+    Response r(status, 11);
+    r.set(http::field::content_type, type);
+    r.body() = std::move(body);
+    return r;
+}
+
+Response refused(http::status status, const v1::Refusal& why) {
+    return response(status, "application/json", json(why));
+}
+
+http::status status_of(const beast::error_code& error) {
+    if (error == http::error::header_limit) return http::status::request_header_fields_too_large;
+    if (error == http::error::body_limit) return http::status::payload_too_large;
+    return http::status::bad_request;
+}
+
+std::string_view path_of(const Request& request) {
+    const std::string_view target(request.target().data(), request.target().size());
+    return target.substr(0, target.find('?'));
+}
+
+class Visit {
+public:
+    Visit(tcp::socket socket, Porch& porch) : stream_(std::move(socket)), porch_(porch) {
+        boost::system::error_code ignored;  // a socket that has no address has no life either
+        from_ = stream_.next_layer().remote_endpoint(ignored).address();
+        stream_.next_layer().set_option(tcp::no_delay(true), ignored);
+        ++porch_.open[from_];
+    }
+    ~Visit() {
+        if (--porch_.open[from_] == 0) porch_.open.erase(from_);
+    }
+    Visit(const Visit&) = delete;
+    Visit& operator=(const Visit&) = delete;
+
+    asio::awaitable<void> attend() {
+        if (porch_.open[from_] > porch_.limits.of_one_address) {
+            spdlog::warn("{} has too many connections to the page", from_.to_string());
+            co_return;
+        }
+        const bool in_time = co_await within(porch_.limits.handshake, detect());
+        if (!in_time || error_) co_return;
+        if (starts_tls_) {
+            stream_.begin_tls(porch_.tls);
+            const bool shaken = co_await within(porch_.limits.handshake, shake());
+            if (!shaken || error_) co_return;
+        }
+        co_await serve();
+    }
+
+private:
+    /// TLS begins with a record of this kind [RFC8446, 5.1], which no HTTP does.
+    static constexpr char tls_handshake = 22;
+
+    asio::awaitable<void> detect() {
+        auto& socket = stream_.next_layer();
+        const auto [error] = co_await socket.async_wait(tcp::socket::wait_read, quietly);
+        error_ = error;
+        if (error_) co_return;
+        char first = 0;
+        socket.receive(asio::buffer(&first, 1), tcp::socket::message_peek, error_);
+        starts_tls_ = first == tls_handshake;
+    }
+
+    asio::awaitable<void> shake() {
+        const auto [error] =
+            co_await stream_.tls()->async_handshake(asio::ssl::stream_base::server, quietly);
+        error_ = error;
+    }
+
+    /// One request after the other, until one becomes a live connection or wants no other.
+    asio::awaitable<void> serve() {
+        bool goes_on = true;
+        while (goes_on) {
+            http::request_parser<http::string_body> parser;
+            parser.header_limit(static_cast<std::uint32_t>(porch_.limits.header_bytes));
+            parser.body_limit(porch_.limits.body_bytes);
+            const bool in_time = co_await within(porch_.limits.idle, read(parser));
+            if (!in_time || error_ == http::error::end_of_stream) co_return;
+            if (error_ && error_.category() != http::make_error_code(http::error{}).category())
+                co_return;
+            auto request = parser.release();
+            if (!error_ && websocket::is_upgrade(request)) {
+                co_await live(std::move(request));
+                co_return;
+            }
+            goes_on = !error_ && request.keep_alive();
+            Response reply;
+            if (error_)
+                reply = refused(status_of(error_),
+                                refusal(v1::Refusal::malformed, "request", error_.message(), ""));
+            else
+                reply = co_await answer(request, stream_.is_private());
+            protect(reply, request, stream_.is_private());
+            if (request.method() == http::verb::head) reply.body().clear();
+            reply.keep_alive(goes_on);
+            reply.prepare_payload();
+            const bool written = co_await within(porch_.limits.write, write(reply));
+            if (!written || error_) co_return;
+            co_await wire::pause(pace_.taken(std::chrono::steady_clock::now()));
+        }
+    }
+
+    asio::awaitable<void> read(http::request_parser<http::string_body>& parser) {
+        const auto [error, size] = co_await http::async_read(stream_, buffer_, parser, quietly);
+        error_ = error;
+    }
+
+    asio::awaitable<void> write(Response& reply) {
+        const auto [error, size] = co_await http::async_write(stream_, reply, quietly);
+        error_ = error;
+    }
+
+    asio::awaitable<Response> answer(const Request& request, bool with_tls) {
+        if (!is_own_name(host_of(request), porch_.site))
+            co_return refused(http::status::misdirected_request,
+                              refusal(v1::Refusal::malformed, "host", "is no name of this server",
+                                      "use its address, or start fieldpegd with --host NAME"));
+        const auto path = path_of(request);
+        const bool acts = path == "/enter" || path == "/leave";
+        if (acts) {
+            auto reply = co_await act(request, path == "/enter", with_tls);
+            co_return reply;
+        }
+        auto found = asset(path, porch_.site);
+        if (!found)
+            co_return response(http::status::not_found, "text/plain", "there is no such page\n");
+        if (request.method() != http::verb::get && request.method() != http::verb::head)
+            co_return response(http::status::method_not_allowed, "text/plain",
+                               "pages can only be read\n");
+        co_return response(http::status::ok, found->type, std::move(found->body));
+    }
+
+    /// In with a ticket, or out.
+    asio::awaitable<Response> act(const Request& request, bool enters, bool with_tls) {
+        if (request.method() != http::verb::post)
+            co_return response(http::status::method_not_allowed, "text/plain", "use POST\n");
+        if (!with_tls)
+            co_return refused(http::status::forbidden,
+                              refusal(v1::Refusal::not_permitted, "",
+                                      "a ticket is not taken over an open connection",
+                                      "open the page with https://"));
+        if (!is_own_page(request, true, true))
+            co_return refused(
+                http::status::forbidden,
+                refusal(v1::Refusal::not_permitted, "origin", "another page may not act here", ""));
+        if (enters) {
+            auto reply = co_await enter(request);
+            co_return reply;
+        }
+        auto gone = response(http::status::ok, "application/json", "{}");
+        gone.set(http::field::set_cookie, cookie(""));
+        co_return gone;
+    }
+
+    asio::awaitable<Response> enter(const Request& request) {
+        if (!porch_.gate.admits(from_, std::chrono::steady_clock::now()))
+            co_return refused(http::status::too_many_requests,
+                              refusal(v1::Refusal::not_permitted, "",
+                                      "too many wrong tickets or keys came from this address",
+                                      fmt::format("wait {} s", wire::Gate::closed_for.count())));
+        v1::PageEntrance asked;
+        if (!read_json(request.body(), asked))
+            co_return refused(http::status::bad_request,
+                              refusal(v1::Refusal::malformed, "body", "is no wish to join", ""));
+        const auto secret = wire::from_base32(asked.secret());
+        const auto key = service::random_bytes(service::key_bytes);
+        service::Entrance entrance;
+        if (secret) entrance.secret = *secret;
+        entrance.name = asked.name();
+        entrance.key_hash = service::Keeper::hash_of(key);
+        const auto key_hash = entrance.key_hash;
+        const auto reply = co_await porch_.desk.enter(std::move(entrance));
+        const auto* who = porch_.desk.keeper().person_with(key_hash);
+        if (!reply.has_done() || !who) {
+            porch_.gate.failed(from_, std::chrono::steady_clock::now());
+            co_return refused(http::status::forbidden, reply.refusal());
+        }
+        porch_.gate.succeeded(from_);
+        auto welcome = response(http::status::ok, "application/json", json(*who));
+        welcome.set(http::field::set_cookie, cookie(key));
+        co_return welcome;
+    }
+
+    asio::awaitable<void> live(Request request) {
+        const bool with_tls = stream_.is_private();
+        const bool is_ours = is_own_name(host_of(request), porch_.site) &&
+                             is_own_page(request, with_tls, with_tls) &&
+                             path_of(request) == "/live";
+        if (!is_ours) {
+            auto reply =
+                refused(http::status::forbidden, refusal(v1::Refusal::not_permitted, "origin",
+                                                         "another page may not listen here", ""));
+            protect(reply, request, with_tls);
+            reply.keep_alive(false);
+            reply.prepare_payload();
+            co_await within(porch_.limits.write, write(reply));
+            co_return;
+        }
+        LiveSocket socket(stream_);
+        websocket::stream_base::timeout times;
+        times.handshake_timeout = porch_.limits.handshake;
+        times.idle_timeout = porch_.limits.silence;
+        times.keep_alive_pings = true;
+        socket.set_option(times);
+        socket.read_message_max(porch_.limits.message_bytes);
+        socket.text(true);
+        const auto [error] = co_await socket.async_accept(request, quietly);
+        if (error) co_return;
+
+        wire::Conversation conversation(stream_.get_executor(), porch_.desk, porch_.form,
+                                        porch_.limits.changes_queued);
+        const auto key = with_tls ? key_in(request) : std::nullopt;
+        if (key) {
+            auto key_hash = service::Keeper::hash_of(*key);
+            if (const auto* who = porch_.desk.keeper().person_with(key_hash))
+                conversation.let_in(*who, std::move(key_hash));
+        }
+        conversation.welcome();
+        // Whoever is cancelled between two things that it awaits gets an exception from the second.
+        try {
+            co_await (listen(socket, conversation) || tell(socket, conversation));
+        } catch (...) {
+            if (!wire::was_cancelled(std::current_exception())) throw;
+        }
+        co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
+        if (error_) co_return;
+        auto last = conversation.goodbye();
+        co_await within(porch_.limits.goodbye, say(socket, std::move(last)));
+        co_await within(porch_.limits.goodbye, close(socket));
+    }
+
+    asio::awaitable<void> listen(LiveSocket& socket, wire::Conversation& conversation) {
+        beast::flat_buffer heard;
+        bool goes_on = true;
+        while (goes_on) {
+            const auto [error, size] = co_await socket.async_read(heard, quietly);
+            if (error) {
+                if (error == websocket::error::message_too_big)
+                    conversation.refuse(
+                        refusal(v1::Refusal::out_of_range, "message", "is too long", ""));
+                else
+                    error_ = error;
+                co_return;
+            }
+            v1::ClientFrame frame;
+            const bool is_frame = read_json(beast::buffers_to_string(heard.data()), frame);
+            heard.consume(heard.size());
+            if (!is_frame) {
+                conversation.refuse(refusal(v1::Refusal::malformed, "message",
+                                            "is no message of this protocol",
+                                            "load the page again"));
+                co_return;
+            }
+            goes_on = co_await conversation.take(std::move(frame));
+            const auto wait = pace_.taken(std::chrono::steady_clock::now());
+            if (wait > Pace::Wait::zero()) co_await wire::pause(wait);
+        }
+    }
+
+    asio::awaitable<void> tell(LiveSocket& socket, wire::Conversation& conversation) {
+        while (!error_) {
+            auto next = co_await conversation.next();
+            if (!next) break;
+            const bool in_time = co_await within(porch_.limits.write, say(socket, std::move(next)));
+            if (!in_time) error_ = asio::error::timed_out;
+        }
+        const auto state = co_await asio::this_coro::cancellation_state;
+        if (error_ || state.cancelled() != asio::cancellation_type::none) co_return;
+        // Now: once listening is given up, nothing can be said any more.
+        auto last = conversation.goodbye();
+        co_await within(porch_.limits.goodbye, say(socket, std::move(last)));
+        error_ = asio::error::shut_down;
+    }
+
+    asio::awaitable<void> say(LiveSocket& socket, wire::Frame bytes) {
+        const auto [error, size] = co_await socket.async_write(asio::buffer(*bytes), quietly);
+        if (error) error_ = error;
+    }
+
+    asio::awaitable<void> close(LiveSocket& socket) {
+        const auto [error] = co_await socket.async_close(websocket::close_code::normal, quietly);
+        error_ = error;
+    }
+
+    static std::string_view host_of(const Request& request) {
+        const auto host = request[http::field::host];
+        return {host.data(), host.size()};
+    }
+
+    ByteStream stream_;
+    Porch& porch_;
+    asio::ip::address from_;
+    beast::flat_buffer buffer_;
+    Pace pace_;
+    beast::error_code error_;  ///< of what was awaited last
+    bool starts_tls_ = false;
+};
+
+}  // namespace
+
+wire::Form json_form() {
+    return wire::Form(
+        [](const v1::ServerFrame& m) { return std::make_shared<const std::string>(json(m)); });
+}
+
+asio::awaitable<void> visit(tcp::socket socket, Porch& porch) {
+    Visit one(std::move(socket), porch);
+    try {
+        co_await one.attend();
+    } catch (...) {
+        if (!wire::was_cancelled(std::current_exception())) throw;
+    }
+}
+
+}  // namespace fieldpeg::board

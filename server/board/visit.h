@@ -1,0 +1,52 @@
+#pragma once
+
+#include "server/board/door.h"
+#include "server/service/desk.h"
+#include "server/wire/conversation.h"
+#include "server/wire/gate.h"
+
+#include <boost/asio/awaitable.hpp>
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/ssl/context.hpp>
+
+#include <chrono>
+#include <cstddef>
+#include <map>
+
+namespace fieldpeg::board {
+
+namespace asio = boost::asio;
+
+struct VisitLimits {
+    std::chrono::milliseconds handshake{5000};  ///< TLS, and each request once it has begun
+    std::chrono::milliseconds idle{5000};       ///< between requests
+    std::chrono::milliseconds silence{60'000};  ///< of a live connection: pings go unanswered
+    std::chrono::milliseconds write{10'000};    ///< of one response, or one change
+    std::chrono::milliseconds goodbye{500};
+    std::size_t header_bytes = 8 * 1024;
+    std::size_t body_bytes = 2 * 1024;  ///< of what joins
+    std::size_t message_bytes = 64 * 1024;
+    std::size_t changes_queued = 8;
+    int of_one_address = 200;  ///< connections at once: a router may stand for many phones
+};
+
+/// All that visits need of the world; it must outlive them.
+struct Porch {
+    service::Desk& desk;
+    asio::ssl::context& tls;
+    wire::Gate& gate;  ///< the same as the wire's: who guesses there is known here
+    Site site;
+    VisitLimits limits = {};
+    wire::Form form;  ///< JSON
+    std::map<asio::ip::address, int> open = {};
+};
+
+/// JSON, one message a frame.
+wire::Form json_form();
+
+/// One browser's connection, from its first byte to its end. Over TLS or without: which of the two
+/// its first byte tells. Pages are given, tickets taken in return for a cookie, and a WebSocket
+/// carries a Conversation; without TLS and a cookie it only looks.
+asio::awaitable<void> visit(asio::ip::tcp::socket socket, Porch& porch);
+
+}  // namespace fieldpeg::board

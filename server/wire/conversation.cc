@@ -1,0 +1,251 @@
+#include "server/wire/conversation.h"
+
+#include "server/day/state.h"
+#include "server/wire/within.h"
+
+#include <spdlog/spdlog.h>
+#include <boost/asio/this_coro.hpp>
+
+#include <utility>
+
+namespace fieldpeg::wire {
+namespace {
+
+/// What somebody may ask who has shown no key.
+bool may_look(const v1::Query& query) {
+    switch (query.ask_case()) {
+        case v1::Query::kBoard:
+        case v1::Query::kCheck:
+        case v1::Query::kExplain:
+            return query.moment().version() == 0 && query.moment().at_ms() == 0;
+        default:
+            return false;
+    }
+}
+
+v1::Refusal only_looks() {
+    return refusal(v1::Refusal::not_permitted, "", "this page only shows the day",
+                   "scan the marshal's ticket to take part");
+}
+
+}  // namespace
+
+v1::Refusal refusal(v1::Refusal::Kind kind, std::string where, std::string why, std::string next) {
+    v1::Refusal m;
+    m.set_kind(kind);
+    m.set_where(std::move(where));
+    m.set_why(std::move(why));
+    m.set_next(std::move(next));
+    return m;
+}
+
+Frame Form::written(const std::shared_ptr<const v1::Change>& change, Written& last) const {
+    if (last.of.lock() == change && last.bytes) return last.bytes;
+    v1::ServerFrame m;
+    *m.mutable_change() = *change;
+    last.bytes = write_(m);
+    last.of = change;
+    return last.bytes;
+}
+
+Frame Form::frame(const std::shared_ptr<const v1::Change>& change) {
+    return written(change, last_change_);
+}
+
+Frame Form::snapshot(const std::shared_ptr<const v1::Change>& everything) {
+    return written(everything, last_snapshot_);
+}
+
+Conversation::Conversation(asio::any_io_executor executor, service::Desk& desk, Form& form,
+                           std::size_t changes_queued)
+    : desk_(desk),
+      form_(form),
+      outbox_(changes_queued),
+      owing_(std::move(executor), asio::steady_timer::time_point::max()) {}
+
+Conversation::~Conversation() {
+    watch(false);
+    if (errand_) errand_->forget();
+    if (person_) desk_.went(*person_);
+}
+
+void Conversation::let_in(const v1::Person& person, std::string key_hash) {
+    person_ = person.id();
+    key_hash_ = std::move(key_hash);
+    desk_.came(*person_);
+    spdlog::debug("person {} is connected", *person_);
+}
+
+void Conversation::welcome() {
+    v1::ServerFrame m;
+    auto& w = *m.mutable_welcome();
+    w.set_protocol(protocol_version);
+    w.set_day(desk_.keeper().state().sheet().name());
+    if (person_)
+        if (const auto* who = day::person(desk_.keeper().state(), *person_))
+            *w.mutable_person() = *who;
+    w.set_version(desk_.keeper().state().version());
+    w.set_head_hash(desk_.keeper().head_hash());
+    w.set_now_ms(desk_.now_ms());
+    owe(m);
+}
+
+/// Whether the key is still good; if not, the goodbye says so.
+bool Conversation::is_welcome() {
+    if (!person_ || desk_.keeper().person_with(key_hash_)) return true;
+    refuse(refusal(v1::Refusal::not_permitted, "", "your key was withdrawn",
+                   "ask the marshal for a ticket"));
+    return false;
+}
+
+void Conversation::refuse(v1::Refusal why) {
+    if (goodbye_) return;
+    spdlog::info("a client is let go: {} {}", why.where(), why.why());
+    goodbye_ = std::move(why);
+}
+
+Frame Conversation::goodbye() const {
+    v1::ServerFrame m;
+    *m.mutable_goodbye() =
+        goodbye_ ? *goodbye_ : refusal(v1::Refusal::unavailable, "", "the connection ends", "");
+    return form_.frame(m);
+}
+
+void Conversation::owe(const v1::ServerFrame& m) {
+    outbox_.answer(form_.frame(m));
+    owing_.cancel();
+}
+
+void Conversation::watch(bool on) {
+    if (watching_) desk_.unwatch(*watching_);
+    watching_.reset();
+    if (!on) return;
+    watching_ = desk_.watch([this](const std::shared_ptr<const v1::Change>& change) {
+        outbox_.push(form_.frame(change));
+        owing_.cancel();
+    });
+    outbox_.owe_snapshot();
+    owing_.cancel();
+}
+
+asio::awaitable<Frame> Conversation::next() {
+    while (is_welcome()) {
+        if (auto frame = outbox_.pop()) co_return std::move(*frame);
+        if (outbox_.needs_snapshot()) {
+            outbox_.resume_from(form_.snapshot(desk_.snapshot()));
+            continue;
+        }
+        co_await owing_.async_wait(quietly);
+        const auto state = co_await asio::this_coro::cancellation_state;
+        if (state.cancelled() != asio::cancellation_type::none) co_return nullptr;
+    }
+    co_return nullptr;
+}
+
+asio::awaitable<bool> Conversation::take(v1::ClientFrame m) {
+    if (!is_welcome()) co_return false;
+    if (m.has_ping()) {
+        v1::ServerFrame pong;
+        pong.set_pong(true);
+        owe(pong);
+        co_return true;
+    }
+    if (m.what_case() == v1::ClientFrame::kEnough) {
+        if (errand_ && m.enough() == errand_id_) errand_->enough();
+        co_return true;
+    }
+    if (!m.has_request()) {
+        refuse(refusal(v1::Refusal::malformed, "frame", "asks for nothing that is known here",
+                       "client and server may be of different versions"));
+        co_return false;
+    }
+    co_await answer(std::move(*m.mutable_request()));
+    co_return true;
+}
+
+asio::awaitable<void> Conversation::answer(v1::Request request) {
+    v1::ServerFrame m;
+    auto& response = *m.mutable_response();
+    response.set_id(request.id());
+    switch (request.what_case()) {
+        case v1::Request::kCommand: {
+            auto reply = co_await this->reply(std::move(request));
+            *response.mutable_reply() = std::move(reply);
+            break;
+        }
+        case v1::Request::kQuery: {
+            bool comes_later = false;
+            auto answer = this->answer(request.query(), request.id(), comes_later);
+            if (comes_later) co_return;
+            *response.mutable_answer() = std::move(answer);
+            break;
+        }
+        case v1::Request::kWatch:
+            watch(request.watch());
+            response.set_watching(request.watch());
+            break;
+        case v1::Request::WHAT_NOT_SET:
+            *response.mutable_answer()->mutable_refusal() =
+                refusal(v1::Refusal::malformed, "request", "asks for nothing that is known here",
+                        "client and server may be of different versions");
+            break;
+    }
+    owe(m);
+}
+
+asio::awaitable<v1::Reply> Conversation::reply(v1::Request request) {
+    const auto* who = person_ ? desk_.keeper().person_with(key_hash_) : nullptr;
+    if (!who) {
+        v1::Reply reply;
+        *reply.mutable_refusal() = only_looks();
+        co_return reply;
+    }
+    service::Ask ask;
+    ask.actor.id = who->id();
+    ask.actor.role = who->role();
+    ask.key_hash = key_hash_;
+    ask.command = std::move(*request.mutable_command());
+    ask.once = std::move(*request.mutable_once());
+    auto reply = co_await desk_.submit(std::move(ask));
+    co_return reply;
+}
+
+v1::Answer Conversation::answer(const v1::Query& query, std::uint64_t id, bool& comes_later) {
+    v1::Answer refused;
+    if (!person_ && !may_look(query)) {
+        *refused.mutable_refusal() = only_looks();
+        return refused;
+    }
+    if (!service::takes_long(query)) return desk_.answer(query);
+    if (errand_) {
+        *refused.mutable_refusal() =
+            refusal(v1::Refusal::conflict, "", "a question of yours is being answered already",
+                    "wait for it, or end it");
+        return refused;
+    }
+    begin(query, id);
+    comes_later = true;
+    return {};
+}
+
+/// Word of its progress and the answer are owed like any other frame.
+void Conversation::begin(const v1::Query& query, std::uint64_t id) {
+    errand_id_ = id;
+    errand_ = desk_.begin(
+        query,
+        [this, id](const v1::Progress& so_far) {
+            v1::ServerFrame m;
+            m.mutable_response()->set_id(id);
+            *m.mutable_response()->mutable_progress() = so_far;
+            owe(m);
+        },
+        [this, id](v1::Answer answer) {
+            v1::ServerFrame m;
+            m.mutable_response()->set_id(id);
+            *m.mutable_response()->mutable_answer() = std::move(answer);
+            errand_.reset();
+            owe(m);
+        });
+}
+
+}  // namespace fieldpeg::wire

@@ -1,0 +1,97 @@
+#pragma once
+
+#include "server/service/desk.h"
+#include "server/wire/frame.h"
+#include "server/wire/outbox.h"
+
+#include "fieldpeg/v1/wire.pb.h"
+
+#include <boost/asio/any_io_executor.hpp>
+#include <boost/asio/awaitable.hpp>
+#include <boost/asio/steady_timer.hpp>
+
+#include <cstddef>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+
+namespace fieldpeg::wire {
+
+namespace asio = boost::asio;
+
+/// How messages are written for one kind of client. What all of them get is written once.
+class Form {
+public:
+    using Write = std::function<Frame(const v1::ServerFrame&)>;
+
+    explicit Form(Write write) : write_(std::move(write)) {}
+
+    Frame frame(const v1::ServerFrame& m) const { return write_(m); }
+    Frame frame(const std::shared_ptr<const v1::Change>& change);
+    Frame snapshot(const std::shared_ptr<const v1::Change>& everything);
+
+private:
+    /// A message and its bytes, while somebody holds the message.
+    struct Written {
+        std::weak_ptr<const v1::Change> of;
+        Frame bytes;
+    };
+    Frame written(const std::shared_ptr<const v1::Change>& change, Written& last) const;
+
+    Write write_;
+    Written last_change_, last_snapshot_;
+};
+
+/// What is said with one client, whatever carries it: requests are answered, changes are passed on,
+/// and all of it is owed until the carrier takes it. Knows no sockets.
+class Conversation {
+public:
+    /// Desk and form must outlive it.
+    Conversation(asio::any_io_executor executor, service::Desk& desk, Form& form,
+                 std::size_t changes_queued);
+    ~Conversation();
+
+    Conversation(const Conversation&) = delete;
+    Conversation& operator=(const Conversation&) = delete;
+
+    /// Somebody who has a key, by its hash, is let in. Without this the client only looks.
+    void let_in(const v1::Person& person, std::string key_hash);
+    /// The first thing that is said.
+    void welcome();
+
+    /// Does what the client wants. False: the conversation ends, and goodbye() says why.
+    asio::awaitable<bool> take(v1::ClientFrame frame);
+    /// The next frame that is owed, once there is one; null when cancelled, or when the client is
+    /// welcome no longer.
+    asio::awaitable<Frame> next();
+
+    /// Why it ends; the first reason stays.
+    void refuse(v1::Refusal why);
+    /// The last frame.
+    Frame goodbye() const;
+
+private:
+    bool is_welcome();
+    asio::awaitable<void> answer(v1::Request request);
+    v1::Answer answer(const v1::Query& query, std::uint64_t id, bool& comes_later);
+    asio::awaitable<v1::Reply> reply(v1::Request request);
+    void owe(const v1::ServerFrame& frame);
+    void watch(bool on);
+    void begin(const v1::Query& query, std::uint64_t id);
+
+    service::Desk& desk_;
+    Form& form_;
+    Outbox outbox_;
+    asio::steady_timer owing_;
+    std::optional<std::uint32_t> person_;
+    std::string key_hash_;  ///< by which they were let in
+    std::optional<std::uint64_t> watching_;
+    std::shared_ptr<service::Errand> errand_;  ///< one at a time
+    std::uint64_t errand_id_ = 0;              ///< of the request
+    std::optional<v1::Refusal> goodbye_;
+};
+
+v1::Refusal refusal(v1::Refusal::Kind kind, std::string where, std::string why, std::string next);
+
+}  // namespace fieldpeg::wire

@@ -1,0 +1,196 @@
+// How long a change takes to the last of many phones, and what they cost the server.
+// Usage: board_phones FIELDPEGD [PHONES [PILOTS]]: a server of its own, a day of so many pilots,
+// half of the phones joined over TLS, half looking without.
+
+#include "server/wire/ticket.h"
+#include "tests/support/browser.h"
+#include "tests/support/days.h"
+#include "tests/support/pegs.h"
+#include "tests/support/temporary.h"
+
+#include <fmt/format.h>
+
+#include <sys/wait.h>
+#include <unistd.h>
+#include <algorithm>
+#include <chrono>
+#include <csignal>
+#include <cstdlib>
+#include <fstream>
+#include <iostream>
+#include <memory>
+#include <sstream>
+#include <string>
+#include <thread>
+#include <vector>
+
+namespace fieldpeg::testing {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+constexpr int rounds = 30;
+
+double ms_since(Clock::time_point begin) {
+    return std::chrono::duration<double, std::milli>(Clock::now() - begin).count();
+}
+
+/// The server as a process of its own, so that its time and memory are its own.
+class Process {
+public:
+    Process(const std::string& program, const std::string& day, const std::string& said) {
+        id_ = ::fork();
+        if (id_ != 0) return;
+        if (!std::freopen(said.c_str(), "w", stderr)) std::_Exit(1);
+        ::execl(program.c_str(), program.c_str(), "--day", day.c_str(), "--listen", "127.0.0.1:0",
+                "--board", "127.0.0.1:0", "--no-discovery", nullptr);
+        std::_Exit(1);
+    }
+    ~Process() {
+        ::kill(id_, SIGTERM);
+        ::waitpid(id_, nullptr, 0);
+    }
+    Process(const Process&) = delete;
+    Process& operator=(const Process&) = delete;
+
+    double cpu_s() const {
+        std::ifstream in(fmt::format("/proc/{}/stat", id_));
+        std::string field;
+        double ticks = 0;
+        for (int i = 1; i <= 15 && in >> field; ++i)
+            if (i >= 14) ticks += std::stod(field);
+        return ticks / static_cast<double>(::sysconf(_SC_CLK_TCK));
+    }
+    long memory_kb() const {
+        std::ifstream in(fmt::format("/proc/{}/status", id_));
+        for (std::string line; std::getline(in, line);)
+            if (line.starts_with("VmRSS:")) return std::stol(line.substr(6));
+        return 0;
+    }
+
+private:
+    ::pid_t id_;
+};
+
+std::string text_of_file(const std::string& path) {
+    std::ifstream in(path);
+    std::ostringstream text;
+    text << in.rdbuf();
+    return text.str();
+}
+
+std::uint16_t port_said(const std::string& path) {
+    for (int i = 0; i < 200; ++i) {
+        const auto text = text_of_file(path);
+        const auto at = text.find("http://127.0.0.1:");
+        if (text.find("stop with Ctrl-C") != std::string::npos && at != std::string::npos)
+            return static_cast<std::uint16_t>(std::stoi(text.substr(at + 17)));
+        std::this_thread::sleep_for(std::chrono::milliseconds(20));
+    }
+    std::cerr << text_of_file(path);
+    std::exit(1);
+}
+
+std::string ticket_of(const std::string& path, const std::string& role) {
+    const auto text = text_of_file(path);
+    const auto line = text.find('\n', text.find("# " + role)) + 1;
+    return text.substr(line, text.find('\n', line) - line);
+}
+
+std::string cookie_of(std::uint16_t port, const std::string& ticket, const std::string& name) {
+    Browser browser(port, Browser::Scheme::https);
+    const auto secret = ticket.substr(ticket.rfind('/') + 1);
+    const auto reply =
+        browser.post("/enter", fmt::format(R"({{"secret": "{}", "name": "{}"}})", secret, name));
+    if (!reply || reply->result_int() != 200) std::exit(1);
+    const std::string set = (*reply)[http::field::set_cookie];
+    return set.substr(0, set.find(';'));
+}
+
+std::string day_of(int pilots) {
+    std::string text = field_text();
+    for (int i = 0; i < pilots; ++i)
+        text += text_of(PilotText{.name = fmt::format("Pilot {}", i),
+                                  .place = fmt::format("line-{}", 1 + i % 4),
+                                  .channel = fmt::format("{}", 5650 + i * 7),
+                                  .stage = i % 4 == 0 ? "on_air = true" : ""});
+    return text;
+}
+
+int run(const std::string& program, int count, int pilots) {
+    TemporaryFolder folder;
+    const auto day = folder.at("day.toml"), said = folder.at("said");
+    write_file(day, day_of(pilots));
+    const Process server(program, day, said);
+    const auto port = port_said(said);
+    const auto tickets = folder.at("day.tickets");
+    const auto idle_kb = server.memory_kb();
+
+    std::vector<std::unique_ptr<Browser>> phones;
+    const auto began = Clock::now();
+    const auto cpu_before = server.cpu_s();
+    for (int i = 0; i < count; ++i) {
+        const bool joins = i % 2 == 0;
+        auto phone =
+            std::make_unique<Browser>(port, joins ? Browser::Scheme::https : Browser::Scheme::http,
+                                      fmt::format("127.0.{}.{}", 1 + i / 200, 1 + i % 200));
+        const auto cookie =
+            joins ? cookie_of(port, ticket_of(tickets, "onlooker"), fmt::format("Phone {}", i))
+                  : "";
+        if (!phone->listen(phone->origin(), cookie)) return 1;
+        phone->say(std::string(R"({"request": {"id": 1, "watch": true}})"));
+        phones.push_back(std::move(phone));
+    }
+    fmt::print(
+        "{} phones connected in {:.0f} ms, {:.2f} s of the server's time; memory {} kB, {} kB "
+        "before\n",
+        count, ms_since(began), server.cpu_s() - cpu_before, server.memory_kb(), idle_kb);
+
+    Browser marshal(port, Browser::Scheme::https);
+    if (!marshal.listen(marshal.origin(), cookie_of(port, ticket_of(tickets, "marshal"), "Max")))
+        return 1;
+    std::vector<double> to_first, to_last;
+    std::size_t bytes = 0;
+    double cpu = server.cpu_s();
+    for (int round = 0; round < rounds; ++round) {
+        const auto note = fmt::format("round-{}-here", round);
+        v1::Command see;
+        *see.mutable_see()->mutable_channel() = channel("E5");
+        see.mutable_see()->set_note(note);
+        const auto begin = Clock::now();
+        const auto reply = marshal.told(see);
+        if (!reply || !reply->has_done()) return 1;
+        for (auto& phone : phones) {
+            auto heard = phone->hear_text();
+            while (heard && heard->find(note) == std::string::npos) heard = phone->hear_text();
+            if (!heard) return 1;
+            bytes = heard->size();
+            if (&phone == &phones.front()) to_first.push_back(ms_since(begin));
+        }
+        to_last.push_back(ms_since(begin));
+        v1::Command gone;
+        gone.mutable_unsee()->set_sighting(reply->done().id());
+        marshal.told(gone);
+    }
+    cpu = server.cpu_s() - cpu;
+    std::ranges::sort(to_first);
+    std::ranges::sort(to_last);
+    fmt::print(
+        "{} pilots, a change of {} bytes: to the first phone {:.1f} ms, to the last {:.1f} ms "
+        "(median of {}), {:.1f} ms at worst; the server took {:.1f} ms of time a change; memory {} "
+        "kB\n",
+        pilots, bytes, to_first[rounds / 2], to_last[rounds / 2], rounds, to_last.back(),
+        cpu * 1000 / (2 * rounds), server.memory_kb());
+    return 0;
+}
+
+}  // namespace
+}  // namespace fieldpeg::testing
+
+int main(int argc, char** argv) {
+    if (argc < 2) {
+        std::cerr << "usage: board_phones FIELDPEGD [PHONES [PILOTS]]\n";
+        return 2;
+    }
+    return fieldpeg::testing::run(argv[1], argc > 2 ? std::atoi(argv[2]) : 300,
+                                  argc > 3 ? std::atoi(argv[3]) : 12);
+}

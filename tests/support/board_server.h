@@ -1,0 +1,46 @@
+#pragma once
+
+#include "server/board/visit.h"
+#include "tests/support/server.h"
+
+#include <cstdint>
+#include <memory>
+#include <string>
+
+namespace fieldpeg::testing {
+
+/// A server of testing::Server with the page beside its wire.
+class BoardServer {
+public:
+    explicit BoardServer(const std::string& day_file, const ServerSettings& settings = {},
+                         board::VisitLimits limits = {})
+        : server_(std::make_unique<Server>(day_file, settings)) {
+        server_->asked([&](service::Desk& desk) {
+            porch_.reset(new board::Porch{desk,
+                                          server_->tls(),
+                                          gate_,
+                                          {{"pegs.example.org"}, "A day", server_->fingerprint()},
+                                          limits,
+                                          board::json_form()});
+            return true;
+        });
+        port_ = server_->serve_beside([this](asio::ip::tcp::socket socket) {
+            return board::visit(std::move(socket), *porch_);
+        });
+    }
+    ~BoardServer() { server_.reset(); }
+
+    BoardServer(const BoardServer&) = delete;
+    BoardServer& operator=(const BoardServer&) = delete;
+
+    Server& server() { return *server_; }
+    std::uint16_t port() const { return port_; }
+
+private:
+    wire::Gate gate_;
+    std::unique_ptr<board::Porch> porch_;
+    std::unique_ptr<Server> server_;
+    std::uint16_t port_ = 0;
+};
+
+}  // namespace fieldpeg::testing

@@ -1,0 +1,62 @@
+// Names that try to be markup or script, in every field that takes text: shown as text, never obeyed.
+
+import assert from 'node:assert/strict';
+import {after, test} from 'node:test';
+import {readFileSync, writeFileSync} from 'node:fs';
+import {join} from 'node:path';
+import {Field, closeBrowser} from './field.mjs';
+
+after(() => closeBrowser());
+
+const evil = [
+  '<img src=x onerror=window.hit=1>',
+  '"><svg onload=window.hit=1>',
+  '</title><script>window.hit=1</script>',
+];
+
+test('the page, the report and the pictures take names as text', async () => {
+  const source = readFileSync(join(process.env.FIELDPEG_SOURCE, 'client/demo_day.toml'), 'utf8');
+  const q = (text) => JSON.stringify(text);
+  const day = source
+    .replaceAll('"Ann"', q(evil[0])).replaceAll('"Harvest fly-in"', q('</h1><script>window.hit=1</script>'))
+    .replaceAll('"Alder Meadow"', q('<b onclick=hit()>'))
+    .replaceAll('"line-1"', q('<i>line</i>')).replaceAll('"circuit"', q('\'"><script>hit=1</script>'))
+    .replaceAll('"Finn\'s tripod"', q(evil[1]));
+  const field = new Field(day);
+  await field.start();
+  try {
+    await field.joinTerminal('marshal', 'Theo');
+    await field.fieldpeg('seen', 'R4', '--note', evil[2]);
+    const marshal = await field.phone('marshal', evil[2].slice(0, 40));
+    await marshal.getByText(evil[0]).first().waitFor();
+    await marshal.getByText(evil[1]).first().waitFor();
+    await marshal.getByText(evil[2]).first().waitFor();
+    for (const name of ['Somebody walks up', 'Something is seen', 'Let somebody in']) {
+      await marshal.getByRole('button', {name}).click();
+      await marshal.getByRole('button', {name: 'Close'}).click();
+    }
+    assert.equal(await marshal.evaluate(() => window.hit), undefined);
+    assert.equal(await marshal.locator('main img, main script, main b[onclick]').count(), 0);
+    assert.equal(await marshal.locator('h1').textContent(), '</h1><script>window.hit=1</script>');
+
+    const report = join(field.folder, 'report.html');
+    await field.fieldpeg('report', '--out', report);
+    const onPaper = await field.page();
+    await onPaper.goto(`file://${report}`);
+    await onPaper.getByText(evil[0]).first().waitFor();
+    assert.equal(await onPaper.evaluate(() => window.hit), undefined);
+    assert.equal(await onPaper.locator('script, img:not([src^="data:image/svg"])').count(), 0);
+
+    for (const [name, ...which] of [['field', 'field'], ['timeline', 'timeline'], ['spectrum', 'spectrum', 'Edda']]) {
+      const picture = join(field.folder, `${name}.svg`);
+      writeFileSync(picture, await field.fieldpeg('picture', ...which));
+      const page = await field.page();
+      await page.goto(`file://${picture}`);
+      assert.equal(await page.evaluate(() => window.hit), undefined);
+      assert.equal(await page.evaluate(() => document.querySelectorAll('script, image, foreignObject').length), 0);
+      assert.equal(await page.evaluate(() => document.documentElement.tagName), 'svg');
+    }
+  } finally {
+    await field.close();
+  }
+});
