@@ -169,6 +169,7 @@ private:
         auto all = stretches_;
         std::ranges::stable_sort(all, {},
                                  [](const Stretch& s) { return std::pair(s.mhz, s.from_ms); });
+        rows.reserve(all.size());
         for (const auto& s : all)
             rows.push_back({day::mhz_text(s.mhz) + " MHz", s.who, std::string(words_of(s.kind)),
                             day::power_text(s.power_dbm), clock_text(s.from_ms),
@@ -182,6 +183,7 @@ private:
                  const std::vector<const v1::LogEntry*>& chosen) {
         heading(title);
         std::vector<Row> rows;
+        rows.reserve(chosen.size());
         for (const auto* e : chosen)
             rows.push_back(
                 {std::to_string(e->version()), clock_text(e->at_ms()), e->actor(), e->text()});
@@ -223,6 +225,7 @@ private:
         if (groups.empty()) return;
         heading("Flight groups");
         std::vector<Row> rows;
+        rows.reserve(groups.size());
         for (const auto& [group, who] : groups)
             rows.push_back({std::to_string(group), fmt::format("{}", fmt::join(who, "; "))});
         table({"group", "who"}, rows);

@@ -122,7 +122,7 @@ private:
             line->put(at, name);
         }
         std::string all;
-        for (auto line = lines.rbegin(); line != lines.rend(); ++line) all += line->text();
+        for (const auto& line : lines) all = line.text() + all;  // the first is the lowest
         return all;
     }
 

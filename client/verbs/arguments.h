@@ -9,7 +9,7 @@
 
 /// The command line as verbs describe it. The library that reads it is known to arguments.cc and
 /// program.cc alone: reading that library's headers takes longer than compiling a verb.
-namespace CLI {
+namespace CLI {  // NOLINT(readability-identifier-naming): that library's own
 class App;
 class Option;
 }  // namespace CLI

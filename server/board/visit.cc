@@ -2,23 +2,18 @@
 
 #include "server/board/byte_stream.h"
 #include "server/board/json.h"
+#include "server/board/live.h"
 #include "server/board/pace.h"
-#include "server/day/state.h"
 #include "server/service/secret.h"
 #include "server/wire/ticket.h"
 #include "server/wire/within.h"
 
 #include <spdlog/spdlog.h>
-#include <boost/asio/experimental/awaitable_operators.hpp>
-#include <boost/asio/multiple_exceptions.hpp>
-#include <boost/asio/this_coro.hpp>
-#include <boost/beast/core/buffers_to_string.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
 #include <boost/beast/http/parser.hpp>
 #include <boost/beast/http/read.hpp>
 #include <boost/beast/http/write.hpp>
 #include <boost/beast/websocket/rfc6455.hpp>
-#include <boost/beast/websocket/stream.hpp>
 
 #include <exception>
 #include <optional>
@@ -33,10 +28,6 @@ using asio::ip::tcp;
 using wire::quietly;
 using wire::refusal;
 using wire::within;
-using namespace asio::experimental::awaitable_operators;
-
-/// Without compression: it would cost memory for each phone.
-using LiveSocket = websocket::stream<ByteStream&, false>;
 
 Response response(http::status status, std::string_view type, std::string body) {
     Response r(status, 11);
@@ -122,7 +113,7 @@ private:
                 co_return;
             auto request = parser.release();
             if (!error_ && websocket::is_upgrade(request)) {
-                co_await live(std::move(request));
+                co_await go_live(std::move(request));
                 co_return;
             }
             goes_on = !error_ && request.keep_alive();
@@ -223,105 +214,22 @@ private:
         co_return welcome;
     }
 
-    asio::awaitable<void> live(Request request) {
+    asio::awaitable<void> go_live(Request request) {
         const bool with_tls = stream_.is_private();
         const bool is_ours = is_own_name(host_of(request), porch_.site) &&
                              is_own_page(request, with_tls, with_tls) &&
                              path_of(request) == "/live";
-        if (!is_ours) {
-            auto reply =
-                refused(http::status::forbidden, refusal(v1::Refusal::not_permitted, "origin",
-                                                         "another page may not listen here", ""));
-            protect(reply, request, with_tls);
-            reply.keep_alive(false);
-            reply.prepare_payload();
-            co_await within(porch_.limits.write, write(reply));
+        if (is_ours) {
+            co_await live(stream_, std::move(request), porch_);
             co_return;
         }
-        LiveSocket socket(stream_);
-        websocket::stream_base::timeout times;
-        times.handshake_timeout = porch_.limits.handshake;
-        times.idle_timeout = porch_.limits.silence;
-        times.keep_alive_pings = true;
-        socket.set_option(times);
-        socket.read_message_max(porch_.limits.message_bytes);
-        socket.text(true);
-        const auto [error] = co_await socket.async_accept(request, quietly);
-        if (error) co_return;
-
-        wire::Conversation conversation(stream_.get_executor(), porch_.desk, porch_.form,
-                                        porch_.limits.changes_queued);
-        const auto key = with_tls ? key_in(request) : std::nullopt;
-        if (key) {
-            auto key_hash = service::Keeper::hash_of(*key);
-            if (const auto* who = porch_.desk.keeper().person_with(key_hash))
-                conversation.let_in(*who, std::move(key_hash));
-        }
-        conversation.welcome();
-        // Whoever is cancelled between two things that it awaits gets an exception from the second.
-        try {
-            co_await (listen(socket, conversation) || tell(socket, conversation));
-        } catch (...) {
-            if (!wire::was_cancelled(std::current_exception())) throw;
-        }
-        co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
-        if (error_) co_return;
-        auto last = conversation.goodbye();
-        co_await within(porch_.limits.goodbye, say(socket, std::move(last)));
-        co_await within(porch_.limits.goodbye, close(socket));
-    }
-
-    asio::awaitable<void> listen(LiveSocket& socket, wire::Conversation& conversation) {
-        beast::flat_buffer heard;
-        bool goes_on = true;
-        while (goes_on) {
-            const auto [error, size] = co_await socket.async_read(heard, quietly);
-            if (error) {
-                if (error == websocket::error::message_too_big)
-                    conversation.refuse(
-                        refusal(v1::Refusal::out_of_range, "message", "is too long", ""));
-                else
-                    error_ = error;
-                co_return;
-            }
-            v1::ClientFrame frame;
-            const bool is_frame = read_json(beast::buffers_to_string(heard.data()), frame);
-            heard.consume(heard.size());
-            if (!is_frame) {
-                conversation.refuse(refusal(v1::Refusal::malformed, "message",
-                                            "is no message of this protocol",
-                                            "load the page again"));
-                co_return;
-            }
-            goes_on = co_await conversation.take(std::move(frame));
-            const auto wait = pace_.taken(std::chrono::steady_clock::now());
-            if (wait > Pace::Wait::zero()) co_await wire::pause(wait);
-        }
-    }
-
-    asio::awaitable<void> tell(LiveSocket& socket, wire::Conversation& conversation) {
-        while (!error_) {
-            auto next = co_await conversation.next();
-            if (!next) break;
-            const bool in_time = co_await within(porch_.limits.write, say(socket, std::move(next)));
-            if (!in_time) error_ = asio::error::timed_out;
-        }
-        const auto state = co_await asio::this_coro::cancellation_state;
-        if (error_ || state.cancelled() != asio::cancellation_type::none) co_return;
-        // Now: once listening is given up, nothing can be said any more.
-        auto last = conversation.goodbye();
-        co_await within(porch_.limits.goodbye, say(socket, std::move(last)));
-        error_ = asio::error::shut_down;
-    }
-
-    asio::awaitable<void> say(LiveSocket& socket, wire::Frame bytes) {
-        const auto [error, size] = co_await socket.async_write(asio::buffer(*bytes), quietly);
-        if (error) error_ = error;
-    }
-
-    asio::awaitable<void> close(LiveSocket& socket) {
-        const auto [error] = co_await socket.async_close(websocket::close_code::normal, quietly);
-        error_ = error;
+        auto reply = refused(
+            http::status::forbidden,
+            refusal(v1::Refusal::not_permitted, "origin", "another page may not listen here", ""));
+        protect(reply, request, with_tls);
+        reply.keep_alive(false);
+        reply.prepare_payload();
+        co_await within(porch_.limits.write, write(reply));
     }
 
     static std::string_view host_of(const Request& request) {
@@ -339,11 +247,6 @@ private:
 };
 
 }  // namespace
-
-wire::Form json_form() {
-    return wire::Form(
-        [](const v1::ServerFrame& m) { return std::make_shared<const std::string>(json(m)); });
-}
 
 asio::awaitable<void> visit(tcp::socket socket, Porch& porch) {
     Visit one(std::move(socket), porch);

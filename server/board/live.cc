@@ -1,0 +1,141 @@
+#include "server/board/live.h"
+
+#include "server/board/json.h"
+#include "server/board/pace.h"
+#include "server/wire/within.h"
+
+#include <boost/asio/experimental/awaitable_operators.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/beast/core/buffers_to_string.hpp>
+#include <boost/beast/core/flat_buffer.hpp>
+#include <boost/beast/websocket/stream.hpp>
+
+#include <exception>
+#include <memory>
+#include <optional>
+#include <utility>
+
+namespace fieldpeg::board {
+namespace {
+
+namespace beast = boost::beast;
+namespace websocket = beast::websocket;
+using wire::quietly;
+using wire::refusal;
+using wire::within;
+using namespace asio::experimental::awaitable_operators;
+
+class Live {
+public:
+    Live(ByteStream& stream, Porch& porch)
+        : porch_(porch),
+          socket_(stream),
+          conversation_(stream.get_executor(), porch.desk, porch.form,
+                        porch.limits.changes_queued) {}
+
+    asio::awaitable<void> run(const Request& request, bool is_private) {
+        websocket::stream_base::timeout times;
+        times.handshake_timeout = porch_.limits.handshake;
+        times.idle_timeout = porch_.limits.silence;
+        times.keep_alive_pings = true;
+        socket_.set_option(times);
+        socket_.read_message_max(porch_.limits.message_bytes);
+        socket_.text(true);
+        const auto [error] = co_await socket_.async_accept(request, quietly);
+        if (error) co_return;
+
+        const auto key = is_private ? key_in(request) : std::nullopt;
+        if (key) {
+            auto key_hash = service::Keeper::hash_of(*key);
+            if (const auto* who = porch_.desk.keeper().person_with(key_hash))
+                conversation_.let_in(*who, std::move(key_hash));
+        }
+        conversation_.welcome();
+        // Whoever is cancelled between two things that it awaits gets an exception from the second.
+        try {
+            co_await (listen() || tell());
+        } catch (...) {
+            if (!wire::was_cancelled(std::current_exception())) throw;
+        }
+        co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
+        if (error_) co_return;
+        auto last = conversation_.goodbye();
+        co_await within(porch_.limits.goodbye, say(std::move(last)));
+        co_await within(porch_.limits.goodbye, close());
+    }
+
+private:
+    asio::awaitable<void> listen() {
+        beast::flat_buffer heard;
+        bool goes_on = true;
+        while (goes_on) {
+            const auto [error, size] = co_await socket_.async_read(heard, quietly);
+            if (error) {
+                if (error == websocket::error::message_too_big)
+                    conversation_.refuse(
+                        refusal(v1::Refusal::out_of_range, "message", "is too long", ""));
+                else
+                    error_ = error;
+                co_return;
+            }
+            v1::ClientFrame frame;
+            const bool is_frame = read_json(beast::buffers_to_string(heard.data()), frame);
+            heard.consume(heard.size());
+            if (!is_frame) {
+                conversation_.refuse(refusal(v1::Refusal::malformed, "message",
+                                             "is no message of this protocol",
+                                             "load the page again"));
+                co_return;
+            }
+            goes_on = co_await conversation_.take(std::move(frame));
+            const auto wait = pace_.taken(std::chrono::steady_clock::now());
+            if (wait > Pace::Wait::zero()) co_await wire::pause(wait);
+        }
+    }
+
+    asio::awaitable<void> tell() {
+        while (!error_) {
+            auto next = co_await conversation_.next();
+            if (!next) break;
+            const bool in_time = co_await within(porch_.limits.write, say(std::move(next)));
+            if (!in_time) error_ = asio::error::timed_out;
+        }
+        const auto state = co_await asio::this_coro::cancellation_state;
+        if (error_ || state.cancelled() != asio::cancellation_type::none) co_return;
+        // Now: once listening is given up, nothing can be said any more.
+        auto last = conversation_.goodbye();
+        co_await within(porch_.limits.goodbye, say(std::move(last)));
+        error_ = asio::error::shut_down;
+    }
+
+    asio::awaitable<void> say(wire::Frame bytes) {
+        const auto [error, size] = co_await socket_.async_write(asio::buffer(*bytes), quietly);
+        if (error) error_ = error;
+    }
+
+    asio::awaitable<void> close() {
+        const auto [error] = co_await socket_.async_close(websocket::close_code::normal, quietly);
+        error_ = error;
+    }
+
+    Porch& porch_;
+    /// Without compression: it would cost memory for each phone.
+    websocket::stream<ByteStream&, false> socket_;
+    wire::Conversation conversation_;
+    Pace pace_;
+    beast::error_code error_;  ///< of what was awaited last
+};
+
+}  // namespace
+
+wire::Form json_form() {
+    return wire::Form(
+        [](const v1::ServerFrame& m) { return std::make_shared<const std::string>(json(m)); });
+}
+
+asio::awaitable<void> live(ByteStream& stream, Request request, Porch& porch) {
+    Live one(stream, porch);
+    co_await one.run(request, stream.is_private());
+}
+
+}  // namespace fieldpeg::board
