@@ -202,7 +202,7 @@ spectrum::Result<void> give_tickets(service::Keeper& keeper, const service::DayF
     return {};
 }
 
-void add_checks(const std::string& host, const tcp::endpoint& listens,
+void add_checks(const std::string& host, const tcp::endpoint& listens, std::uint16_t board_port,
                 const wire::Identity& identity, const service::DayFiles& files,
                 v1::ReadyReply& reply) {
     const auto add = [&](bool good, const char* what, std::string text) {
@@ -215,6 +215,9 @@ void add_checks(const std::string& host, const tcp::endpoint& listens,
     add(!is_local, "address",
         fmt::format("{}:{}{}", host, listens.port(),
                     is_local ? ", which nobody else can reach" : ""));
+    add(true, "page",
+        board_port == 0 ? "none is served"
+                        : fmt::format("http://{}:{}/ for everybody's phone", host, board_port));
     add(true, "certificate",
         fmt::format("fingerprint {}", log::hex(identity.fingerprint).substr(0, 16)));
     std::error_code error;
@@ -292,7 +295,7 @@ int run(const Options& options) {
         for (auto& row : wire::qr_rows(ticket.phone_url())) ticket.add_phone_qr(std::move(row));
     };
     (*keeper)->add_checks = [&](v1::ReadyReply& reply) {
-        add_checks(host, listens, *identity, files, reply);
+        add_checks(host, listens, board_port, *identity, files, reply);
     };
     if (const auto given = give_tickets(**keeper, files); !given) return say(given.error());
 

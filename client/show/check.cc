@@ -26,13 +26,6 @@ std::string receiver_name(const v1::ReceiverResult& r) {
     return r.relay().empty() ? r.receiver() : fmt::format("{}, {}", r.relay(), r.receiver());
 }
 
-std::string term_text(const v1::Contribution& c) {
-    std::string text = fmt::format("{:.1f} dBm {}: {}", c.level_dbm(), kind_text(c.kind()),
-                                   makers_text(c));
-    if (c.has_product_mhz()) text += fmt::format(" = {} MHz", day::mhz_text(c.product_mhz()));
-    return text;
-}
-
 std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
     Table table({{"pilot"}, {"margin dB", Table::Align::right}, {"worst dB", Table::Align::right},
                  {"verdict"}, {"picture"}});
@@ -67,7 +60,7 @@ std::string contributions_text(const v1::CheckReply& reply, const Look& look) {
             if (shown == 0)
                 all += fmt::format("  {}, {} (noise {:.1f} dBm)\n", r.owner(), receiver_name(r),
                                    r.noise_dbm());
-            all += item("    ", term_text(c), look);
+            all += item("    ", contribution_text(c), look);
             ++shown;
         }
     }

@@ -1,5 +1,7 @@
 #include "client/show/look.h"
 
+#include "server/day/words.h"
+
 #include <fmt/format.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
@@ -113,6 +115,13 @@ std::string makers_text(const v1::Contribution& c) {
     if (c.from_size() == 3) return fmt::format("{} + {} - {}", c.from(0), c.from(1), c.from(2));
     if (c.from_size() == 2) return fmt::format("2 x {} - {}", c.from(0), c.from(1));
     return c.from_size() == 1 ? c.from(0) : "";
+}
+
+std::string contribution_text(const v1::Contribution& c) {
+    auto text =
+        fmt::format("{:.1f} dBm {}: {}", c.level_dbm(), kind_text(c.kind()), makers_text(c));
+    if (c.has_product_mhz()) text += fmt::format(" = {} MHz", day::mhz_text(c.product_mhz()));
+    return text;
 }
 
 std::string heading(std::string_view text, const Look& look) {

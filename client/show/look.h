@@ -30,6 +30,8 @@ std::string basis_text(v1::Basis::Kind basis);
 std::string kind_text(v1::Contribution::Kind kind);
 /// "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
 std::string makers_text(const v1::Contribution& contribution);
+/// "-89.7 dBm adjacent channel: Finn", with the frequency of a product.
+std::string contribution_text(const v1::Contribution& contribution);
 std::string heading(std::string_view text, const Look& look);
 
 /// Said at the foot of everything that shows margins.

@@ -37,13 +37,7 @@ std::string terms_text(const v1::ReceiverResult& r, const Look& look) {
     int shown = 0;
     for (const auto& c : r.contributions()) {
         if (++shown > terms_shown) break;
-        all +=
-            item("      ",
-                 fmt::format(
-                     "{:.1f} dBm {}: {}{}", c.level_dbm(), kind_text(c.kind()), makers_text(c),
-                     c.has_product_mhz() ? fmt::format(" = {} MHz", day::mhz_text(c.product_mhz()))
-                                         : ""),
-                 look);
+        all += item("      ", contribution_text(c), look);
     }
     for (const auto& b : r.blockers())
         if (++shown <= terms_shown + 2)

@@ -23,9 +23,11 @@ class ByteStream {
 public:
     using Socket = asio::ip::tcp::socket;
     using Private = asio::ssl::stream<Socket&>;
+    // NOLINTBEGIN(readability-identifier-naming): as Asio asks for them
     using executor_type = Socket::executor_type;
     using next_layer_type = Socket;
     using lowest_layer_type = Socket::lowest_layer_type;
+    // NOLINTEND(readability-identifier-naming)
 
     explicit ByteStream(Socket socket) : socket_(std::move(socket)) {}
 

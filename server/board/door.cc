@@ -77,6 +77,8 @@ constexpr std::array files = {
     File{"/words.js", "words.js", script},
     File{"/parts.js", "parts.js", script},
     File{"/own.js", "own.js", script},
+    File{"/claims.js", "claims.js", script},
+    File{"/why.js", "why.js", script},
     File{"/relay.js", "relay.js", script},
     File{"/everybody.js", "everybody.js", script},
     File{"/marshal.js", "marshal.js", script},

@@ -23,9 +23,9 @@ struct VisitLimits {
     std::chrono::milliseconds silence{60'000};  ///< of a live connection: pings go unanswered
     std::chrono::milliseconds write{10'000};    ///< of one response, or one change
     std::chrono::milliseconds goodbye{500};
-    std::size_t header_bytes = 8 * 1024;
-    std::size_t body_bytes = 2 * 1024;  ///< of what joins
-    std::size_t message_bytes = 64 * 1024;
+    std::size_t header_bytes = 8192;
+    std::size_t body_bytes = 2048;  ///< of what joins
+    std::size_t message_bytes = 65'536;
     std::size_t changes_queued = 8;
     int of_one_address = 200;  ///< connections at once: a router may stand for many phones
 };

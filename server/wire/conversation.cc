@@ -56,14 +56,14 @@ Frame Form::snapshot(const std::shared_ptr<const v1::Change>& everything) {
     return written(everything, last_snapshot_);
 }
 
-Conversation::Conversation(asio::any_io_executor executor, service::Desk& desk, Form& form,
+Conversation::Conversation(const asio::any_io_executor& executor, service::Desk& desk, Form& form,
                            std::size_t changes_queued)
     : desk_(desk),
       form_(form),
       outbox_(changes_queued),
-      owing_(std::move(executor), asio::steady_timer::time_point::max()) {}
+      owing_(executor, asio::steady_timer::time_point::max()) {}
 
-Conversation::~Conversation() {
+Conversation::~Conversation() {  // NOLINT(bugprone-exception-escape)
     watch(false);
     if (errand_) errand_->forget();
     if (person_) desk_.went(*person_);

@@ -48,9 +48,9 @@ private:
 class Conversation {
 public:
     /// Desk and form must outlive it.
-    Conversation(asio::any_io_executor executor, service::Desk& desk, Form& form,
+    Conversation(const asio::any_io_executor& executor, service::Desk& desk, Form& form,
                  std::size_t changes_queued);
-    ~Conversation();
+    ~Conversation();  // NOLINT(bugprone-exception-escape): only for want of memory
 
     Conversation(const Conversation&) = delete;
     Conversation& operator=(const Conversation&) = delete;

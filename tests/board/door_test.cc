@@ -77,9 +77,9 @@ TEST(PageFiles, TakesTheDaysNameAsText) {
 TEST(PageFiles, HasAllThatItAsksFor) {
     const auto page = asset("/", site);
     ASSERT_TRUE(page);
-    for (const auto* path :
-         {"/board.css", "/board.js", "/line.js", "/words.js", "/parts.js", "/own.js", "/relay.js",
-          "/everybody.js", "/marshal.js", "/joining.js", "/icon.svg", "/join"}) {
+    for (const auto* path : {"/board.css", "/board.js", "/line.js", "/words.js", "/parts.js",
+                             "/own.js", "/claims.js", "/why.js", "/relay.js", "/everybody.js",
+                             "/marshal.js", "/joining.js", "/icon.svg", "/join"}) {
         const auto found = asset(path, site);
         ASSERT_TRUE(found) << path;
         EXPECT_FALSE(found->body.empty()) << path;

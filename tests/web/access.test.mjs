@@ -48,7 +48,7 @@ test('every screen passes, at phone width and at 320 pixels', async () => {
     await check(gil, 'a claim');
     await press(gil, 'Close');
     await press(gil, 'May I switch on?');
-    await gil.getByText('Switch on now').waitFor();
+    await gil.locator('#own').getByText('Switch on now').waitFor();
     await check(gil, 'a yes');
     await press(gil, 'Why?');
     await gil.getByRole('dialog').waitFor();
@@ -100,7 +100,7 @@ test('reduced motion is respected, and the keyboard alone is enough', async () =
     await gil.getByText('It is held').waitFor();
     await gil.keyboard.press('Escape');
     await press('May I switch on?');
-    await gil.getByText('Switch on now').waitFor();
+    await gil.locator('#own').getByText('Switch on now').waitFor();
     const fill = gil.locator('.hold .fill').first();
     await gil.locator('.hold').first().focus();
     await gil.keyboard.down(' ');

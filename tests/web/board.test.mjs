@@ -116,7 +116,7 @@ test('switching on is asked for; off is held, by finger and by key', async () =>
   const gil = await field.phone('pilot', 'Gil');
   await enterGear(gil);
   await button(card(gil, 'Gil'), 'May I switch on?').click();
-  await gil.getByText('Switch on now').waitFor();
+  await gil.locator('#own').getByText('Switch on now').waitFor();
   assert.match(await card(gil, 'Gil').textContent(), /First tune to .* MHz\): snow or a picture\?/);
   assert.match(await gil.locator('.count').textContent(), /^\d+ s$/);
   const off = button(card(gil, 'Gil'), 'Hold to say: it is off');
@@ -127,7 +127,7 @@ test('switching on is asked for; off is held, by finger and by key', async () =>
   await card(gil, 'Gil').getByText('off the air').waitFor();
   await button(card(gil, 'Gil'), 'May I switch on?').focus();
   await gil.keyboard.press('Enter');
-  await gil.getByText('Switch on now').waitFor();
+  await gil.locator('#own').getByText('Switch on now').waitFor();
   await button(card(gil, 'Gil'), 'Hold to say: it is off').focus();
   await gil.keyboard.down('Enter');
   await gil.waitForTimeout(1300);
@@ -135,9 +135,39 @@ test('switching on is asked for; off is held, by finger and by key', async () =>
   await card(gil, 'Gil').getByText('off the air').waitFor();
   // What presses without pointer or key, as a screen reader does, is asked back.
   await button(card(gil, 'Gil'), 'May I switch on?').click();
-  await gil.getByText('Switch on now').waitFor();
+  await gil.locator('#own').getByText('Switch on now').waitFor();
   await button(card(gil, 'Gil'), 'Hold to say: it is off').evaluate((b) => b.click());
   await button(gil.locator('dialog'), 'Yes').click();
+  await card(gil, 'Gil').getByText('off the air').waitFor();
+});
+
+test('what others do disturbs nobody who holds, opens or types', async () => {
+  await field.joinTerminal('marshal', 'Theo');
+  const gil = await field.phone('pilot', 'Gil');
+  await enterGear(gil);
+  await card(gil, 'Gil').locator('summary').click();
+  await button(card(gil, 'Gil'), 'It is on already').focus();
+  await field.fieldpeg('seen', 'E1');
+  await gil.locator('#everybody li.sighting').waitFor();
+  assert.ok(await button(card(gil, 'Gil'), 'It is on already').isVisible(), 'what was opened is open');
+  assert.equal(await gil.evaluate(() => document.activeElement.textContent), 'It is on already');
+  await button(card(gil, 'Gil'), 'May I switch on?').click();
+  await gil.locator('#own').getByText('Switch on now').waitFor();
+  // Let go in time while the board changes: it stays on. Held through a change: it goes off.
+  const off = button(card(gil, 'Gil'), 'Hold to say: it is off');
+  const box = await off.boundingBox();
+  await gil.mouse.move(box.x + 20, box.y + 20);
+  await gil.mouse.down();
+  await field.fieldpeg('seen', 'E2');
+  await gil.mouse.up();
+  await gil.locator('#everybody li.sighting').nth(1).waitFor();
+  await gil.waitForTimeout(1000);
+  assert.match(await card(gil, 'Gil').textContent(), /on the air/);
+  await gil.mouse.move(box.x + 20, box.y + 20);
+  await gil.mouse.down();
+  await field.fieldpeg('seen', 'E4');
+  await gil.waitForTimeout(1300);
+  await gil.mouse.up();
   await card(gil, 'Gil').getByText('off the air').waitFor();
 });
 
@@ -190,7 +220,7 @@ test('a lost server is shown at once with the age of what is seen; a yes is void
   const gil = await field.phone('pilot', 'Gil');
   await enterGear(gil);
   await button(card(gil, 'Gil'), 'May I switch on?').click();
-  await gil.getByText('Switch on now').waitFor();
+  await gil.locator('#own').getByText('Switch on now').waitFor();
   await field.stop('SIGKILL');
   const lost = gil.locator('#lost');
   await lost.waitFor();
@@ -203,7 +233,7 @@ test('a lost server is shown at once with the age of what is seen; a yes is void
   await gil.getByText('Live, as Gil').waitFor();
   await lost.waitFor({state: 'hidden'});
   assert.match(await card(gil, 'Gil').textContent(), /on the air/, 'what was acknowledged is kept');
-  assert.equal(await gil.getByText('Switch on now').count(), 0);
+  assert.equal(await gil.locator('#own').getByText('Switch on now').count(), 0);
 });
 
 test('two phones and a terminal want one channel at once: one of them gets it', async () => {
@@ -249,7 +279,7 @@ test('the marshal admits a walk-up, enters a sighting, acts for others, nods and
   await button(marshal, 'Close').click();
   await button(row(marshal, 'Jo'), 'Act for Jo').click();
   await button(card(marshal, 'Jo'), 'May I switch on?').click();
-  await marshal.getByText('Switch on now').waitFor();
+  await marshal.locator('#own').getByText('Switch on now').waitFor();
   await button(marshal, 'Done acting for them').click();
 
   await button(marshal, 'Something is seen').click();

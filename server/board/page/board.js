@@ -2,8 +2,9 @@
 
 import {Line} from './line.js';
 import {ageText, clockText, nowMs, setClock} from './words.js';
-import {button, el, refill} from './parts.js';
-import {Answers, card, done} from './own.js';
+import {announce, button, el, isHeld, redrawn, refill} from './parts.js';
+import {Answers, card} from './own.js';
+import {done} from './claims.js';
 import {everybody} from './everybody.js';
 import {marshal, unsee, walkUp} from './marshal.js';
 import {door} from './joining.js';
@@ -59,9 +60,11 @@ function alarms() {
   const board = ctx.board;
   const mine = (board.untold || []).map((w, i) => [w, board.call_out[i]])
     .filter(([w]) => ctx.me && Number(w.pilot) === Number(ctx.me.id));
-  const fresh = mine.filter(([w]) => !ctx.seen.has(w.version));
-  for (const [w] of mine) ctx.seen.add(w.version);
+  const noticed = ctx.isMarshal() ? (board.untold || []).map((w, i) => [w, board.call_out[i]]) : mine;
+  const fresh = noticed.filter(([w]) => !ctx.seen.has(w.version));
+  for (const [w] of fresh) ctx.seen.add(w.version);
   if (fresh.length && navigator.vibrate) navigator.vibrate([300, 100, 300, 100, 600]);
+  if (fresh.length && ctx.isMarshal()) announce(`Call out: ${fresh.map(([, words]) => words).join('. ')}`);
   const node = at('alarms');
   const text = ctx.letGo + mine.map(([w]) => w.version).join();
   if (node.dataset.shown === text) return;
@@ -71,11 +74,18 @@ function alarms() {
     button('I have seen it', () => done(ctx, {tell: {warning: w.version}})))));
 }
 
+// Not under a finger that holds something: it is made up for a moment later.
+let owed = null;
 function redraw() {
+  clearTimeout(owed);
+  if (isHeld()) {
+    owed = setTimeout(redraw, 100);
+    return;
+  }
   alarms();
-  own();
-  marshal(ctx, at('marshal'));
-  everybody(ctx, at('everybody'));
+  redrawn(at('own'), own);
+  redrawn(at('marshal'), () => marshal(ctx, at('marshal')));
+  redrawn(at('everybody'), () => everybody(ctx, at('everybody')));
   door(ctx, at('door'));
 }
 
@@ -131,4 +141,5 @@ ctx.line = new Line({
   lost,
 });
 setInterval(tick, 1000);
+setInterval(redraw, 30000);  // ages, and of whom nothing is heard
 window.addEventListener('hashchange', () => redraw());

@@ -2,7 +2,7 @@
 
 import {notes, stageText, radiates, clockText} from './words.js';
 import {button, el, peg, refill, verdictMark} from './parts.js';
-import {why} from './own.js';
+import {why} from './why.js';
 
 const ranks = {on_air: 0, down: 0, bench: 1, held: 2, off_air: 2};
 const rank = (row) => (row.is_sighting ? 0 : ranks[row.stage] ?? 3);

@@ -1,7 +1,7 @@
 // The marshal's part: what to call out, who waits, what was seen, who walks up, tickets.
 
 import {button, channelOptions, dialog, el, field, refill, sayRefusal, select} from './parts.js';
-import {claim, done} from './own.js';
+import {claim, done} from './claims.js';
 
 // Gear that a walk-up most likely has, as a day file would say it.
 const kits = [

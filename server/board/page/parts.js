@@ -17,15 +17,44 @@ export function el(tag, attributes, ...children) {
 
 export const button = (words, act, look) => el('button', {type: 'button', class: look, onclick: act}, words);
 
-// Everything in a part of the page anew; whoever was on a control of it stays on the same one.
+// The controls of a part of the page, each under a name that it has again when drawn anew: whose it is,
+// what it is and says, and the how many-th of such.
+function controlsIn(node) {
+  const all = new Map();
+  for (const control of node.querySelectorAll('button, select, input, summary, details')) {
+    const says = control.tagName === 'BUTTON' || control.tagName === 'SUMMARY' ? control.textContent : '';
+    const name = `${control.closest('[data-of]')?.dataset.of}|${control.tagName}|${says}`;
+    let count = 0;
+    while (all.has(`${name}|${count}`)) ++count;
+    all.set(`${name}|${count}`, control);
+  }
+  return all;
+}
+
+// Everything in a part of the page anew. Whoever was on a control stays on it, what was typed and
+// opened stays so.
 export function refill(node, ...children) {
-  const held = node.contains(document.activeElement) ? document.activeElement : null;
-  const place = held && [held.closest('[data-of]')?.dataset.of, held.textContent];
+  const before = controlsIn(node);
   node.replaceChildren(...children.flat().filter(Boolean));
-  if (!place) return;
-  const again = Array.from(node.querySelectorAll('button, select, input, summary'))
-    .find((c) => c.closest('[data-of]')?.dataset.of === place[0] && c.textContent === place[1]);
-  if (again) again.focus();
+  for (const [name, control] of controlsIn(node)) {
+    const old = before.get(name);
+    if (!old) continue;
+    if (control.tagName === 'DETAILS') control.open = old.open;
+    if (control.tagName === 'INPUT') control.value = old.value;
+  }
+}
+
+// The same where the focus may be within.
+export function redrawn(node, draw) {
+  const focus = node.contains(document.activeElement) ? document.activeElement : null;
+  const name = focus && [...controlsIn(node)].find(([, control]) => control === focus)?.[0];
+  draw();
+  if (name) controlsIn(node).get(name)?.focus();
+}
+
+// Said by a screen reader, shown elsewhere.
+export function announce(text) {
+  document.getElementById('said').textContent = text;
 }
 
 // A peg with a channel on it.
@@ -72,21 +101,26 @@ export function sayRefusal(r) {
 // Does something only once it was held for a while. By key and by screen reader too: a key is held as
 // well; a click that nobody holds asks back.
 const holdMs = 900;
+let heldNow = 0;
+export const isHeld = () => heldNow > 0;
 export function holdButton(words, act, look) {
   const fill = el('span', {class: 'fill', 'aria-hidden': 'true'});
   const node = el('button', {type: 'button', class: `hold ${look || ''}`}, fill, el('span', {}, words));
   let timer = null;
   const begin = () => {
     if (timer !== null) return;
+    ++heldNow;
     node.classList.add('held');
     timer = setTimeout(() => {
       end();
+      if (!node.isConnected) return;  // nobody can have let go of what is gone
       done = true;
       act();
     }, holdMs);
   };
   let done = false, pressed = false;
   const end = () => {
+    if (timer !== null) --heldNow;
     clearTimeout(timer);
     timer = null;
     node.classList.remove('held');

@@ -1,8 +1,8 @@
 // A relay before it is switched on: a power slider over the window in which it fits.
 
 import {channelText, powerText, verdict, dbText} from './words.js';
-import {button, el, sayRefusal, dialog} from './parts.js';
-import {claim} from './own.js';
+import {button, dialog, el} from './parts.js';
+import {claim} from './claims.js';
 
 const svg = (tag, attributes) => {
   const node = document.createElementNS('http://www.w3.org/2000/svg', tag);

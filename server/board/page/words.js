@@ -70,6 +70,13 @@ export function resultText(result) {
   return `margin ${dbText(result.margin_ref_db)}, ${dbText(result.margin_worst_db)} at worst, picture ${result.picture || 'unknown'}`;
 }
 
+// "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
+export function makersText(c) {
+  const from = c.from || [];
+  if (from.length === 3) return `${from[0]} + ${from[1]} \u2212 ${from[2]}`;
+  return from.length === 2 ? `2 \u00D7 ${from[0]} \u2212 ${from[1]}` : from.join('');
+}
+
 // A refusal in one line, as the command line says it.
 export const refusalText = (r) => [r.where, r.why].filter(Boolean).join(': ');
 
