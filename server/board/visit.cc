@@ -252,8 +252,9 @@ asio::awaitable<void> visit(tcp::socket socket, Porch& porch) {
     Visit one(std::move(socket), porch);
     try {
         co_await one.attend();
-    } catch (...) {
-        if (!wire::was_cancelled(std::current_exception())) throw;
+    } catch (const std::exception& failure) {
+        if (wire::was_cancelled(std::current_exception())) co_return;
+        spdlog::error("a visit to the page failed: {}", failure.what());  // the day goes on
     }
 }
 

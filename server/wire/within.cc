@@ -33,6 +33,8 @@ bool was_cancelled(const std::exception_ptr& failure) {
         return was_cancelled(both.first_exception());
     } catch (const boost::system::system_error& error) {
         return error.code() == asio::error::operation_aborted;
+    } catch (...) {
+        return false;
     }
 }
 

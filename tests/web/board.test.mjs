@@ -302,6 +302,27 @@ test('the marshal admits a walk-up, enters a sighting, acts for others, nods and
   await ann.getByText('This phone acts for nobody any more: your key was withdrawn').waitFor();
 });
 
+test('the marshal lets others pay, with a reason that stays in the log', async () => {
+  const marshal = await field.phone('marshal', 'Mia');
+  await enterGear(await field.phone('pilot', 'Gil'));
+  await button(row(marshal, 'Gil'), 'Act for Gil').click();
+  await card(marshal, 'Gil').locator('summary').click();
+  await button(marshal, 'Another channel or power').click();
+  await marshal.getByLabel('Channel', {exact: true}).selectOption({label: 'F6 (5840 MHz)'});
+  await button(marshal, 'Hold it').click();
+  await marshal.getByText('That was refused').waitFor();
+  await button(marshal, 'Allow').click();
+  assert.equal(await marshal.getByText('That was refused').count(), 1, 'not without a reason');
+  await marshal.getByLabel('Allow it, because').fill('Edda has landed');
+  await button(marshal, 'Allow').click();
+  await marshal.getByText('It is held').waitFor();
+  await button(marshal, 'Close').click();
+  await row(marshal, 'Gil').getByText('allowed because Edda has landed').waitFor();
+  await field.joinTerminal('onlooker', 'Olga');
+  const log = JSON.parse(await field.fieldpeg('log', '--kind', 'claimed', '--json'));
+  assert.equal(log.entries.at(-1).allowed_because, 'Edda has landed');
+});
+
 test('nothing is asked of anywhere else, and the page keeps to its own policy', async () => {
   const page = await field.page();
   const asked = [];
