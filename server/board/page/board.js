@@ -41,6 +41,7 @@ const awaits = () => (ctx.board.awaiting_nod || []).includes(ctx.me?.name);
 
 function own() {
   const node = at('own');
+  if (ctx.acting && !ctx.rows().some((r) => (r.owner || r.transmitter) === ctx.acting)) ctx.acting = '';
   const name = ctx.acting || ctx.me?.name;
   const mine = ctx.rows().filter((r) => !r.is_sighting &&
     (ctx.acting ? (r.owner || r.transmitter) === ctx.acting : Number(r.owner_id || 0) === Number(ctx.me?.id || -1)));

@@ -59,7 +59,7 @@ async function sighting(ctx) {
   const sheet = await ctx.sheet();
   if (!sheet) return;
   const channels = (sheet.rows || []).flatMap((r) => r.channels || []);
-  const channel = select([['', 'a frequency:'], ...channelOptions(channels)], channels[0]?.mhz);
+  const channel = select([['', 'choose one, or give MHz below'], ...channelOptions(channels)], '');
   const mhz = el('input', {inputmode: 'decimal', autocomplete: 'off', placeholder: 'MHz'});
   const place = select([['', 'nobody knows: it flies'], ...(sheet.field?.places || []).map((p) => [p.name, p.name])], '');
   const note = el('input', {maxlength: 200, autocomplete: 'off'});
