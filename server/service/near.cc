@@ -16,8 +16,6 @@
 namespace fieldpeg::service {
 namespace {
 
-constexpr double neighbourhood_mhz = 20;
-
 /// Which receiver of whom.
 std::string key(const v1::ReceiverResult& r) {
     return r.owner() + '\n' + r.relay() + '\n' + r.receiver();

@@ -10,6 +10,9 @@
 
 namespace fieldpeg::service {
 
+/// What is near a frequency where nobody says how near.
+inline constexpr double neighbourhood_mhz = 20;
+
 /// How long after a moment somebody found radiating unasked is thought to have done so then already
 /// [ours: battery packs last longer, memories do not].
 inline constexpr std::int64_t found_out_ms = 15LL * 60 * 1000;

@@ -21,8 +21,6 @@
 namespace fieldpeg::service {
 namespace {
 
-constexpr double neighbourhood_mhz = 20;
-
 /// Takes one more event in, and tells of it.
 v1::LogEntry taken(const log::Entry& e, const v1::Event& event, v1::DayState& state) {
     v1::LogEntry m;

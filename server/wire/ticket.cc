@@ -30,6 +30,13 @@ std::string_view trimmed(std::string_view text) {
     return text;
 }
 
+/// HOST:PORT, an IPv6 address in brackets.
+std::string authority(const Ticket& ticket) {
+    const bool is_v6 = ticket.host.find(':') != std::string::npos;
+    return is_v6 ? fmt::format("[{}]:{}", ticket.host, ticket.port)
+                 : fmt::format("{}:{}", ticket.host, ticket.port);
+}
+
 bool same_letters(std::string_view a, std::string_view b) {
     if (a.size() != b.size()) return false;
     for (std::size_t i = 0; i < a.size(); ++i)
@@ -73,9 +80,8 @@ spectrum::Result<std::string> from_base32(std::string_view text) {
 }
 
 std::string ticket_text(const Ticket& ticket) {
-    const bool is_v6 = ticket.host.find(':') != std::string::npos;
-    return fmt::format("{}{}{}{}:{}/{}/{}", scheme, is_v6 ? "[" : "", ticket.host, is_v6 ? "]" : "",
-                       ticket.port, base32(ticket.fingerprint), base32(ticket.secret));
+    return fmt::format("{}{}/{}/{}", scheme, authority(ticket), base32(ticket.fingerprint),
+                       base32(ticket.secret));
 }
 
 spectrum::Result<Ticket> read_ticket(std::string_view text) {
@@ -114,9 +120,7 @@ spectrum::Result<Ticket> read_ticket(std::string_view text) {
 }
 
 std::string phone_url(const Ticket& ticket, std::string_view pilot) {
-    const bool is_v6 = ticket.host.find(':') != std::string::npos;
-    auto url = fmt::format("https://{}{}{}:{}/join#{}", is_v6 ? "[" : "", ticket.host,
-                           is_v6 ? "]" : "", ticket.port, base32(ticket.secret));
+    auto url = fmt::format("https://{}/join#{}", authority(ticket), base32(ticket.secret));
     if (!pilot.empty()) url += '/';
     for (const char c : pilot) {
         const bool is_plain = std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-';

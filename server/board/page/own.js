@@ -41,6 +41,7 @@ export class Answers {
 async function switchOn(ctx, row, extra) {
   const reply = await done(ctx, {on: {transmitter: row.transmitter, ...extra}});
   if (!reply || !reply.switched) return;
+  if (!answerText(reply.switched)) return;  // a fact that was noted: the board shows it
   ctx.answers.put(row.transmitter, reply.switched, reply.version);
   announce(answerText(reply.switched));
   ctx.redraw();
