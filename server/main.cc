@@ -62,7 +62,7 @@ std::int64_t now_ms() {
     return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
 }
 
-int say(const spectrum::Refusal& refusal) {
+int say(const Refusal& refusal) {
     std::cerr << fmt::format("fieldpegd: {}{}{}\n", refusal.where,
                              refusal.where.empty() ? "" : ": ", refusal.why);
     if (!refusal.next.empty()) std::cerr << "  " << refusal.next << '\n';
@@ -70,8 +70,8 @@ int say(const spectrum::Refusal& refusal) {
 }
 
 /// "ADDRESS:PORT", "[ADDRESS]:PORT", or an address alone.
-spectrum::Result<tcp::endpoint> endpoint(const char* flag, const std::string& listen,
-                                         std::uint16_t usual_port) {
+Result<tcp::endpoint> endpoint(const char* flag, const std::string& listen,
+                               std::uint16_t usual_port) {
     const auto colon = listen.rfind(':');
     const bool has_port =
         colon != std::string::npos && (listen.find(':') == colon || listen[colon - 1] == ']');
@@ -79,9 +79,8 @@ spectrum::Result<tcp::endpoint> endpoint(const char* flag, const std::string& li
     if (host.size() > 1 && host.front() == '[' && host.back() == ']')
         host = host.substr(1, host.size() - 2);
     const auto wrong = [&] {
-        return spectrum::Refusal{spectrum::Refusal::Kind::malformed, flag,
-                                 fmt::format("'{}' is no address", listen),
-                                 fmt::format("for example 0.0.0.0:{0}, or [::]:{0}", usual_port)};
+        return Refusal{Refusal::Kind::malformed, flag, fmt::format("'{}' is no address", listen),
+                       fmt::format("for example 0.0.0.0:{0}, or [::]:{0}", usual_port)};
     };
     boost::system::error_code error;
     const auto address = asio::ip::make_address(host, error);
@@ -96,8 +95,8 @@ spectrum::Result<tcp::endpoint> endpoint(const char* flag, const std::string& li
 }
 
 /// Where the page is served: unless it is said, beside the wire, on the next port.
-spectrum::Result<std::optional<tcp::endpoint>> board_endpoint(const Options& options,
-                                                              const tcp::endpoint& wire) {
+Result<std::optional<tcp::endpoint>> board_endpoint(const Options& options,
+                                                    const tcp::endpoint& wire) {
     if (options.board == "none") return std::optional<tcp::endpoint>();
     const auto next = static_cast<std::uint16_t>(wire.port() == 0 ? 0 : wire.port() + 1);
     if (options.board.empty()) return std::optional(tcp::endpoint(wire.address(), next));
@@ -106,8 +105,7 @@ spectrum::Result<std::optional<tcp::endpoint>> board_endpoint(const Options& opt
     return std::optional(*at);
 }
 
-spectrum::Result<tcp::acceptor> listening(asio::io_context& io, const char* flag,
-                                          const tcp::endpoint& at) {
+Result<tcp::acceptor> listening(asio::io_context& io, const char* flag, const tcp::endpoint& at) {
     boost::system::error_code error;
     tcp::acceptor acceptor(io);
     acceptor.open(at.protocol(), error);
@@ -115,21 +113,20 @@ spectrum::Result<tcp::acceptor> listening(asio::io_context& io, const char* flag
     if (!error) acceptor.bind(at, error);
     if (!error) acceptor.listen(tcp::acceptor::max_listen_connections, error);
     if (!error) return acceptor;
-    return spectrum::Refusal{spectrum::Refusal::Kind::unavailable, flag,
-                             fmt::format("{}:{} cannot be listened on: {}",
-                                         at.address().to_string(), at.port(), error.message()),
-                             fmt::format("is another server running? {} takes another address or "
-                                         "port",
-                                         flag)};
+    return Refusal{Refusal::Kind::unavailable, flag,
+                   fmt::format("{}:{} cannot be listened on: {}", at.address().to_string(),
+                               at.port(), error.message()),
+                   fmt::format("is another server running? {} takes another address or "
+                               "port",
+                               flag)};
 }
 
 /// What the page shows of itself: of a club's own certificate, or of the server's.
-spectrum::Result<wire::Identity> board_identity(const Options& options, const wire::Identity& own) {
+Result<wire::Identity> board_identity(const Options& options, const wire::Identity& own) {
     if (options.board_identity.empty()) return own;
     if (!std::filesystem::exists(options.board_identity))
-        return spectrum::Refusal{spectrum::Refusal::Kind::not_found, options.board_identity,
-                                 "is no file",
-                                 "a certificate and its key in one PEM file, mode 0600"};
+        return Refusal{Refusal::Kind::not_found, options.board_identity, "is no file",
+                       "a certificate and its key in one PEM file, mode 0600"};
     return wire::identity_at(options.board_identity);
 }
 
@@ -172,7 +169,7 @@ std::string own_address(const tcp::endpoint& listens) {
 
 /// The tickets of the three roles, made when the day has none, kept in a file that only its owner
 /// reads, and shown only to a terminal.
-spectrum::Result<void> give_tickets(service::Keeper& keeper, const service::DayFiles& files) {
+Result<void> give_tickets(service::Keeper& keeper, const service::DayFiles& files) {
     if (keeper.has_tickets()) {
         std::cerr << "fieldpegd: tickets are in " << files.tickets
                   << "; 'fieldpeg ticket' makes new ones\n";
@@ -187,8 +184,8 @@ spectrum::Result<void> give_tickets(service::Keeper& keeper, const service::DayF
         ask.command.mutable_renew_ticket()->set_role(role);
         const auto reply = keeper.take(ask, now);
         if (reply.has_refusal())
-            return spectrum::Refusal{spectrum::Refusal::Kind::unavailable, reply.refusal().where(),
-                                     reply.refusal().why(), ""};
+            return Refusal{Refusal::Kind::unavailable, reply.refusal().where(),
+                           reply.refusal().why(), ""};
         text += fmt::format("# {}\n{}\n", title, reply.ticket().ticket());
         if (::isatty(STDERR_FILENO) == 1)
             std::cerr << fmt::format(
@@ -229,16 +226,17 @@ void add_checks(const std::string& host, const tcp::endpoint& listens, std::uint
 }
 
 /// Both listeners end by a signal; being found ends with them.
-asio::awaitable<void> serve_both(tcp::acceptor wire_acceptor, wire::House& house,
-                                 std::optional<tcp::acceptor> board_acceptor, board::Porch& porch) {
+asio::awaitable<void> serve_both(tcp::acceptor wire_acceptor, wire::Endpoint& wire,
+                                 std::optional<tcp::acceptor> board_acceptor,
+                                 board::Endpoint& page) {
     const wire::ListenLimits limits;
-    auto clients = wire::serve(std::move(wire_acceptor), wire::sessions(house), limits);
+    auto clients = wire::serve(std::move(wire_acceptor), wire::sessions(wire), limits);
     if (!board_acceptor) {
         co_await std::move(clients);
         co_return;
     }
-    const auto visits = [&porch](tcp::socket socket) {
-        return board::visit(std::move(socket), porch);
+    const auto visits = [&page](tcp::socket socket) {
+        return board::visit(std::move(socket), page);
     };
     auto browsers = wire::serve(std::move(*board_acceptor), visits, limits);
     co_await (std::move(clients) && std::move(browsers));
@@ -304,16 +302,16 @@ int run(const Options& options) {
     auto page_tls = wire::server_context(*page_identity);
     service::Desk desk(io.get_executor(), **keeper, now_ms);
     wire::Gate gate;
-    wire::House house{desk, tls, gate, {}};
+    wire::Endpoint wire_end{desk, tls, gate, {}};
     const auto& day = (*keeper)->state().sheet().name();
-    board::Porch porch{desk, page_tls,
-                       gate, {own_names(host), day, page_identity->fingerprint},
-                       {},   board::json_form()};
+    board::Endpoint page{desk, page_tls,
+                         gate, {own_names(host), day, page_identity->fingerprint},
+                         {},   board::json_form()};
     const auto rethrow = [](std::exception_ptr failure) {
         if (failure) std::rethrow_exception(failure);
     };
     asio::co_spawn(io, desk.run(), rethrow);
-    auto serving = serve_both(std::move(*acceptor), house, std::move(board_acceptor), porch);
+    auto serving = serve_both(std::move(*acceptor), wire_end, std::move(board_acceptor), page);
     asio::co_spawn(io,
                    attend_until_stopped(std::move(serving), desk, listens.port(),
                                         identity->fingerprint, !options.no_discovery),

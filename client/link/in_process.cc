@@ -1,8 +1,8 @@
 #include "client/link/in_process.h"
 
 #include "server/book/day_file.h"
+#include "server/planning/plan.h"
 #include "server/service/answer.h"
-#include "server/service/plan.h"
 
 #include <spdlog/spdlog.h>
 
@@ -44,10 +44,10 @@ v1::Answer InProcess::ask(const v1::Query& query) {
 }
 
 v1::Answer InProcess::ask_long(const v1::Query& query, const Progress& progress) {
-    return sheet_ ? service::plan(query, *sheet_, {progress}) : service::answer(query, nullptr);
+    return sheet_ ? planning::plan(query, *sheet_, {progress}) : service::answer(query, nullptr);
 }
 
-v1::Reply InProcess::tell(const v1::Command&) {
+v1::Reply InProcess::send(const v1::Command&) {
     v1::Reply reply;
     *reply.mutable_refusal() = no_day();
     return reply;
@@ -65,12 +65,12 @@ v1::Answer DayInProcess::ask(const v1::Query& query) {
 }
 
 v1::Answer DayInProcess::ask_long(const v1::Query& query, const Progress& progress) {
-    auto answer = service::plan(query, keeper_->state().sheet(), {progress});
+    auto answer = planning::plan(query, keeper_->state().sheet(), {progress});
     answer.set_version(keeper_->state().version());
     return answer;
 }
 
-v1::Reply DayInProcess::tell(const v1::Command& command) {
+v1::Reply DayInProcess::send(const v1::Command& command) {
     service::Ask ask;
     ask.command = command;
     // Whoever has the file is the marshal; --as only says on whose behalf.
@@ -91,9 +91,9 @@ std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems
     return std::make_unique<InProcess>(*std::move(sheet));
 }
 
-spectrum::Result<std::unique_ptr<Link>> open_log(const std::string& path,
-                                                 log::DayLog::Access access, const std::string& as,
-                                                 std::vector<std::string>& differences) {
+Result<std::unique_ptr<Link>> open_log(const std::string& path, log::DayLog::Access access,
+                                       const std::string& as,
+                                       std::vector<std::string>& differences) {
     auto keeper = service::Keeper::open(service::files_of(path), access, local_ms(), differences);
     if (!keeper) return keeper.error();
     return std::unique_ptr<Link>(new DayInProcess(*std::move(keeper), as));

@@ -20,7 +20,7 @@ public:
 
     v1::Answer ask(const v1::Query& query) override;
     v1::Answer ask_long(const v1::Query& query, const Progress& progress) override;
-    v1::Reply tell(const v1::Command& command) override;
+    v1::Reply send(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
 
 private:
@@ -34,7 +34,7 @@ public:
 
     v1::Answer ask(const v1::Query& query) override;
     v1::Answer ask_long(const v1::Query& query, const Progress& progress) override;
-    v1::Reply tell(const v1::Command& command) override;
+    v1::Reply send(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
     std::string self() const override { return as_; }
 
@@ -49,8 +49,8 @@ std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems
 
 /// A link to a day and its log. `as` is the pilot to act for, empty for the marshal. To write, it
 /// is made if there is none, and refused while a server holds the day; to read, nothing is touched.
-spectrum::Result<std::unique_ptr<Link>> open_log(const std::string& path,
-                                                 log::DayLog::Access access, const std::string& as,
-                                                 std::vector<std::string>& differences);
+Result<std::unique_ptr<Link>> open_log(const std::string& path, log::DayLog::Access access,
+                                       const std::string& as,
+                                       std::vector<std::string>& differences);
 
 }  // namespace fieldpeg::link

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/command.pb.h"
 #include "fieldpeg/v1/query.pb.h"
@@ -28,7 +28,7 @@ public:
     virtual v1::Answer ask_long(const v1::Query& query, const Progress& progress) = 0;
     /// The same as ask() for what changes the day. However often it has to be sent, it is done
     /// once.
-    virtual v1::Reply tell(const v1::Command& command) = 0;
+    virtual v1::Reply send(const v1::Command& command) = 0;
 
     struct Watcher {
         /// Everything as it is, at once and after each change. False: enough.

@@ -13,8 +13,6 @@
 namespace fieldpeg::link {
 namespace {
 
-using spectrum::Refusal;
-
 constexpr int memberships_max = 50;
 
 bool same(const v1::Membership& a, const v1::Membership& b) {
@@ -33,7 +31,7 @@ std::string memberships_path() {
     return (root / "fieldpeg" / "joined.json").string();
 }
 
-spectrum::Result<v1::Memberships> read_memberships() {
+Result<v1::Memberships> read_memberships() {
     const auto path = memberships_path();
     if (!std::filesystem::exists(path)) return v1::Memberships();
     const auto text = wire::read_private(path);
@@ -45,7 +43,7 @@ spectrum::Result<v1::Memberships> read_memberships() {
     return all;
 }
 
-spectrum::Result<void> write_memberships(const v1::Memberships& all) {
+Result<void> write_memberships(const v1::Memberships& all) {
     const std::filesystem::path path = memberships_path();
     std::error_code error;
     std::filesystem::create_directories(path.parent_path(), error);
@@ -58,7 +56,7 @@ spectrum::Result<void> write_memberships(const v1::Memberships& all) {
     return wire::write_private(path.string(), text, wire::Existing::goes);
 }
 
-spectrum::Result<v1::Membership> membership(const std::string& as) {
+Result<v1::Membership> membership(const std::string& as) {
     const auto all = read_memberships();
     if (!all) return all.error();
     std::vector<std::string> names;
@@ -74,7 +72,7 @@ spectrum::Result<v1::Membership> membership(const std::string& as) {
                    fmt::format("joined: {}", fmt::join(names, ", "))};
 }
 
-spectrum::Result<void> keep_membership(const v1::Membership& one) {
+Result<void> keep_membership(const v1::Membership& one) {
     auto all = read_memberships();
     if (!all) return all.error();
     v1::Memberships kept;

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/wire.pb.h"
 
@@ -13,13 +13,13 @@ std::string memberships_path();
 
 /// What was joined, the last first. Empty if there is nothing; a refusal if the file is not right
 /// or may be read by others.
-spectrum::Result<v1::Memberships> read_memberships();
+Result<v1::Memberships> read_memberships();
 /// Writes them with mode 0600, all or nothing.
-spectrum::Result<void> write_memberships(const v1::Memberships& all);
+Result<void> write_memberships(const v1::Memberships& all);
 
 /// The one to speak as: by name, or the last joined. A refusal if there is none.
-spectrum::Result<v1::Membership> membership(const std::string& as);
+Result<v1::Membership> membership(const std::string& as);
 /// Puts one first, in the place of one with its name on the same server.
-spectrum::Result<void> keep_membership(const v1::Membership& one);
+Result<void> keep_membership(const v1::Membership& one);
 
 }  // namespace fieldpeg::link

@@ -400,10 +400,10 @@ v1::Answer Remote::ask_long(const v1::Query& query, const Progress& progress) {
     return answer;
 }
 
-v1::Reply Remote::tell(const v1::Command& command) {
+v1::Reply Remote::send(const v1::Command& command) {
     v1::Request request;
     request.set_id(1);
-    request.set_once(log::hex(service::random_bytes(16)));
+    request.set_idempotency_key(log::hex(service::random_bytes(16)));
     *request.mutable_command() = command;
     if (auto response = line_->exchange(request); response && response->has_reply())
         return std::move(*response->mutable_reply());
@@ -428,8 +428,8 @@ const v1::Membership& Remote::membership() const {
     return line_->membership();
 }
 
-spectrum::Result<v1::Membership> join(const wire::Ticket& ticket, const std::string& name,
-                                      Patience patience) {
+Result<v1::Membership> join(const wire::Ticket& ticket, const std::string& name,
+                            Patience patience) {
     v1::Membership m;
     m.set_host(ticket.host);
     m.set_port(ticket.port);
@@ -443,12 +443,12 @@ spectrum::Result<v1::Membership> join(const wire::Ticket& ticket, const std::str
     Remote::Line line(m, request, patience);
     if (line.connected_once()) return line.membership();
     const auto& why = line.why_not();
-    using Kind = spectrum::Refusal::Kind;
+    using Kind = Refusal::Kind;
     const auto kind = why.kind() == v1::Refusal::no_answer     ? Kind::no_answer
                       : why.kind() == v1::Refusal::unavailable ? Kind::unavailable
                       : why.kind() == v1::Refusal::malformed   ? Kind::malformed
                                                                : Kind::not_permitted;
-    return spectrum::Refusal{kind, why.where(), why.why(), why.next()};
+    return Refusal{kind, why.where(), why.why(), why.next()};
 }
 
 }  // namespace fieldpeg::link

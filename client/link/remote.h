@@ -25,7 +25,7 @@ public:
 
     v1::Answer ask(const v1::Query& query) override;
     v1::Answer ask_long(const v1::Query& query, const Progress& progress) override;
-    v1::Reply tell(const v1::Command& command) override;
+    v1::Reply send(const v1::Command& command) override;
     v1::Refusal watch(const Watcher& watcher) override;
     std::int64_t now_ms() const override;
     std::string self() const override;
@@ -40,7 +40,7 @@ private:
 };
 
 /// Joins with a ticket under a name. The key is made here and kept by the caller.
-spectrum::Result<v1::Membership> join(const wire::Ticket& ticket, const std::string& name,
-                                      Patience patience = {});
+Result<v1::Membership> join(const wire::Ticket& ticket, const std::string& name,
+                            Patience patience = {});
 
 }  // namespace fieldpeg::link

@@ -33,14 +33,16 @@ std::string distances_text(const v1::ChannelsReply& reply, const Look& look) {
     }
     std::string all = table.text(look);
     if (reply.distances_size() > distances_shown)
-        all += fmt::format("  and {} pairs farther apart\n",
-                           reply.distances_size() - distances_shown);
+        all +=
+            fmt::format("  and {} pairs farther apart\n", reply.distances_size() - distances_shown);
     return all;
 }
 
 std::string hits_text(const v1::ChannelsReply& reply, const Look& look) {
     if (reply.hits().empty()) return "  no third-order product within reach of a channel\n";
-    Table table({{"  product"}, {"MHz", Table::Align::right}, {"falls on"},
+    Table table({{"  product"},
+                 {"MHz", Table::Align::right},
+                 {"falls on"},
                  {"off by", Table::Align::right}});
     for (int i = 0; i < std::min(reply.hits_size(), hits_shown); ++i) {
         const auto& h = reply.hits(i);

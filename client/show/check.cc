@@ -27,8 +27,11 @@ std::string receiver_name(const v1::ReceiverResult& r) {
 }
 
 std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
-    Table table({{"pilot"}, {"margin dB", Table::Align::right}, {"worst dB", Table::Align::right},
-                 {"verdict"}, {"picture"}});
+    Table table({{"pilot"},
+                 {"margin dB", Table::Align::right},
+                 {"worst dB", Table::Align::right},
+                 {"verdict"},
+                 {"picture"}});
     for (const auto& p : reply.pilots())
         table.row({p.pilot(), optional_db(p.has_margin_ref_db(), p.margin_ref_db()),
                    optional_db(p.has_margin_worst_db(), p.margin_worst_db()),
@@ -37,8 +40,14 @@ std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
 }
 
 std::string receivers_table(const v1::CheckReply& reply, const Look& look) {
-    Table table({{"pilot"}, {"receiver"}, {"hears"}, {"channel"}, {"power"},
-                 {"margin", Table::Align::right}, {"worst", Table::Align::right}, {"verdict"},
+    Table table({{"pilot"},
+                 {"receiver"},
+                 {"hears"},
+                 {"channel"},
+                 {"power"},
+                 {"margin", Table::Align::right},
+                 {"worst", Table::Align::right},
+                 {"verdict"},
                  {"what rules it"}});
     for (const auto& r : reply.receivers())
         table.row({r.owner(), receiver_name(r), r.hears() == r.owner() ? "video" : r.hears(),

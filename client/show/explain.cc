@@ -15,7 +15,9 @@ std::string optional_level(bool has, double value, std::string_view unit) {
 
 std::string budget_table(const v1::ReceiverExplained& e, const Look& look) {
     const auto &ref = e.ref(), &worst = e.worst();
-    Table table({{"  budget"}, {"usual", Table::Align::right}, {"worst", Table::Align::right},
+    Table table({{"  budget"},
+                 {"usual", Table::Align::right},
+                 {"worst", Table::Align::right},
                  {"what it is"}});
     const auto level = [](double value) { return fmt::format("{:.1f} dBm", value); };
     const auto ratio = [](double value) { return db_text(value) + " dB"; };
@@ -46,7 +48,9 @@ std::string budget_table(const v1::ReceiverExplained& e, const Look& look) {
 
 std::string margins_table(const v1::ReceiverExplained& e, const Look& look) {
     const auto &ref = e.ref(), &worst = e.worst();
-    Table table({{"  margins"}, {"usual", Table::Align::right}, {"worst", Table::Align::right},
+    Table table({{"  margins"},
+                 {"usual", Table::Align::right},
+                 {"worst", Table::Align::right},
                  {"the least of these is the margin"}});
     const auto ratio = [](double value) { return db_text(value) + " dB"; };
     const auto row = [&](std::string name, std::string a, std::string b, std::string what) {
@@ -68,7 +72,10 @@ std::string margins_table(const v1::ReceiverExplained& e, const Look& look) {
 }
 
 std::string terms_table(const v1::ReceiverExplained& e, const Look& look) {
-    Table table({{"  level dBm", Table::Align::right}, {"mechanism"}, {"of"}, {"MHz"},
+    Table table({{"  level dBm", Table::Align::right},
+                 {"mechanism"},
+                 {"of"},
+                 {"MHz"},
                  {"falls at", Table::Align::right}});
     for (const auto& c : e.ref().contributions()) {
         std::vector<std::string> mhz;
@@ -82,18 +89,19 @@ std::string terms_table(const v1::ReceiverExplained& e, const Look& look) {
 
 std::string receiver_text(const v1::ReceiverExplained& e, const Look& look) {
     const auto& r = e.result();
-    std::string all = heading(
-        fmt::format("{}{} hears {}{}", r.relay().empty() ? "" : r.relay() + ", ", r.receiver(),
-                    e.hears(),
-                    r.has_channel_mhz()
-                        ? fmt::format(" on {} ({} MHz)", r.channel(), day::mhz_text(r.channel_mhz()))
-                        : ""),
-        look);
+    std::string all =
+        heading(fmt::format("{}{} hears {}{}", r.relay().empty() ? "" : r.relay() + ", ",
+                            r.receiver(), e.hears(),
+                            r.has_channel_mhz() ? fmt::format(" on {} ({} MHz)", r.channel(),
+                                                              day::mhz_text(r.channel_mhz()))
+                                                : ""),
+                look);
     all += fmt::format("  {}: {}\n", verdict_text(r.verdict(), look), r.reason());
     if (!e.has_ref()) return all;
-    all += "\n" + budget_table(e, look) + "\n" + margins_table(e, look) + "\n" +
-           terms_table(e, look);
-    if (!e.fifth_order().empty()) all += "\n  Fifth-order products near the channel, not counted:\n";
+    all +=
+        "\n" + budget_table(e, look) + "\n" + margins_table(e, look) + "\n" + terms_table(e, look);
+    if (!e.fifth_order().empty())
+        all += "\n  Fifth-order products near the channel, not counted:\n";
     for (const auto& f : e.fifth_order())
         all += fmt::format("    3 x {} - 2 x {} = {} MHz, {} MHz away\n", f.from(0), f.from(1),
                            day::mhz_text(f.product_mhz()), day::mhz_text(f.offset_mhz()));
@@ -109,11 +117,12 @@ std::string explain_text(const v1::ExplainReply& reply, const Look& look) {
     if (p.has_margin_ref_db())
         all += fmt::format(", margin {} dB, worst {} dB", db_text(p.margin_ref_db()),
                            db_text(p.margin_worst_db()));
-    all += "\n" + item("",
-                       fmt::format("Counting {}. 'usual': disturbers where one time in ten they are "
-                                   "nearer; 'worst': as near as the safety line lets them.",
-                                   basis_text(reply.basis())),
-                       look);
+    all +=
+        "\n" + item("",
+                    fmt::format("Counting {}. 'usual': disturbers where one time in ten they are "
+                                "nearer; 'worst': as near as the safety line lets them.",
+                                basis_text(reply.basis())),
+                    look);
     for (const auto& e : reply.receivers()) all += "\n" + receiver_text(e, look);
     const auto section = [&](std::string_view title, const std::string& text) {
         if (!text.empty()) all += "\n" + heading(title, look) + text;

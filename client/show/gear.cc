@@ -13,8 +13,8 @@ template <class Field>
 std::string knots(const Field& field) {
     std::string text;
     for (const auto& knot : field)
-        text += fmt::format("{}{:g}:{:g}", text.empty() ? "" : " ", knot.offset_mhz(),
-                            knot.level_db());
+        text +=
+            fmt::format("{}{:g}:{:g}", text.empty() ? "" : " ", knot.offset_mhz(), knot.level_db());
     return text;
 }
 
@@ -48,33 +48,34 @@ std::string optional_number(bool has, double value) {
 }
 
 std::string emission(const v1::Emission& e, const Look& look) {
-    return definition("emission", e,
-                      {{"density_db", knots(e.density()) + " (MHz:dB)"},
-                       {"sigma_mhz", number(e.sigma_mhz())},
-                       {"constant_envelope", e.constant_envelope() ? "true" : "false"},
-                       {"necessary bandwidth", fmt::format("{:g} MHz, {}", e.necessary_mhz(),
-                                                           e.designator())},
-                       {"modulating_mhz", optional_number(e.has_modulating_mhz(), e.modulating_mhz())},
-                       {"deviation_mhz", optional_number(e.has_deviation_mhz(), e.deviation_mhz())},
-                       {"occupied bandwidth", fmt::format("{:.1f} MHz, 99 % of the density's power",
-                                                          e.occupied_mhz())}},
-                      look);
+    return definition(
+        "emission", e,
+        {{"density_db", knots(e.density()) + " (MHz:dB)"},
+         {"sigma_mhz", number(e.sigma_mhz())},
+         {"constant_envelope", e.constant_envelope() ? "true" : "false"},
+         {"necessary bandwidth", fmt::format("{:g} MHz, {}", e.necessary_mhz(), e.designator())},
+         {"modulating_mhz", optional_number(e.has_modulating_mhz(), e.modulating_mhz())},
+         {"deviation_mhz", optional_number(e.has_deviation_mhz(), e.deviation_mhz())},
+         {"occupied bandwidth",
+          fmt::format("{:.1f} MHz, 99 % of the density's power", e.occupied_mhz())}},
+        look);
 }
 
 std::string receiver(const v1::ReceiverProfile& r, const Look& look) {
-    return definition(
-        "receiver", r,
-        {{"selectivity_db", knots(r.selectivity()) + " (MHz:dB)"},
-         {"noise bandwidth", fmt::format("{:.2f} MHz, from the selectivity", r.noise_bandwidth_mhz())},
-         {"noise_figure_db", number(r.noise_figure_db())},
-         {"iip3_dbm", number(r.iip3_dbm())},
-         {"p1db_dbm", number(r.p1db_dbm())},
-         {"strongest_wanted_dbm", number(r.strongest_wanted_dbm())},
-         {"watchable_db", number(r.watchable_db())},
-         {"sharp_db", number(r.sharp_db())},
-         {"front_end_mhz", fmt::format("{:g} to {:g}", r.front_end_low_mhz(), r.front_end_high_mhz())},
-         {"front_end_rejection_db", number(r.front_end_rejection_db())}},
-        look);
+    return definition("receiver", r,
+                      {{"selectivity_db", knots(r.selectivity()) + " (MHz:dB)"},
+                       {"noise bandwidth",
+                        fmt::format("{:.2f} MHz, from the selectivity", r.noise_bandwidth_mhz())},
+                       {"noise_figure_db", number(r.noise_figure_db())},
+                       {"iip3_dbm", number(r.iip3_dbm())},
+                       {"p1db_dbm", number(r.p1db_dbm())},
+                       {"strongest_wanted_dbm", number(r.strongest_wanted_dbm())},
+                       {"watchable_db", number(r.watchable_db())},
+                       {"sharp_db", number(r.sharp_db())},
+                       {"front_end_mhz",
+                        fmt::format("{:g} to {:g}", r.front_end_low_mhz(), r.front_end_high_mhz())},
+                       {"front_end_rejection_db", number(r.front_end_rejection_db())}},
+                      look);
 }
 
 std::string antenna(const v1::Antenna& a, const Look& look) {
@@ -107,9 +108,9 @@ std::string bands_text(const v1::PositioningReceiver& p) {
 }
 
 std::string positioning(const v1::PositioningReceiver& p, const Look& look) {
-    return definition("positioning receiver", p,
-                      {{"bands_mhz", bands_text(p)}, {"noise_figure_db", number(p.noise_figure_db())}},
-                      look);
+    return definition(
+        "positioning receiver", p,
+        {{"bands_mhz", bands_text(p)}, {"noise_figure_db", number(p.noise_figure_db())}}, look);
 }
 
 std::string rule_set(const v1::RuleSet& r, const Look& look) {
@@ -118,15 +119,18 @@ std::string rule_set(const v1::RuleSet& r, const Look& look) {
     all += item("  edition  ", fmt::format("{}, {}", r.edition(), r.date()), look);
     if (!r.note().empty()) all += item("  note     ", r.note(), look);
     for (const auto& a : r.allowances())
-        all += item("  ",
-                    fmt::format("{:g} to {:g} MHz{}{}", a.low_mhz(), a.high_mhz(),
-                                a.has_eirp_dbm_max()
-                                    ? fmt::format(", {} e.i.r.p.", day::power_text(a.eirp_dbm_max()))
-                                    : "",
-                                a.note().empty() ? "" : "; " + a.note()),
-                    look);
-    return all + item("  ", "Advice with its source and date; what applies to you is for the "
-                            "national authority to say.", look);
+        all +=
+            item("  ",
+                 fmt::format("{:g} to {:g} MHz{}{}", a.low_mhz(), a.high_mhz(),
+                             a.has_eirp_dbm_max()
+                                 ? fmt::format(", {} e.i.r.p.", day::power_text(a.eirp_dbm_max()))
+                                 : "",
+                             a.note().empty() ? "" : "; " + a.note()),
+                 look);
+    return all + item("  ",
+                      "Advice with its source and date; what applies to you is for the "
+                      "national authority to say.",
+                      look);
 }
 
 }  // namespace

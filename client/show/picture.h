@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/assessment.pb.h"
 #include "fieldpeg/v1/day.pb.h"
@@ -14,9 +14,8 @@ namespace fieldpeg::show {
 /// The dial as one receiver hears it: what arrives of each emission, by its real mask, the filter
 /// of the receiver over it, its noise, and the products that hit it. Of a pilot's receivers the one
 /// of that name, or the first. Refuses who is not of the day, and a receiver that hears nothing.
-spectrum::Result<std::string> spectrum_picture(const v1::DaySheet& sheet, v1::Basis::Kind basis,
-                                               const std::string& pilot,
-                                               const std::string& receiver);
+Result<std::string> spectrum_picture(const v1::DaySheet& sheet, v1::Basis::Kind basis,
+                                     const std::string& pilot, const std::string& receiver);
 
 /// The field to scale: places, areas, who hears whom, and how far each relay on the air swamps the
 /// receivers of others.

@@ -12,13 +12,16 @@ namespace {
 
 std::string answer_text(const v1::RelayCheckReply& reply) {
     switch (reply.answer()) {
-        case v1::RelayCheckReply::fits: return "fits";
-        case v1::RelayCheckReply::too_weak: return "too weak for its owner";
+        case v1::RelayCheckReply::fits:
+            return "fits";
+        case v1::RelayCheckReply::too_weak:
+            return "too weak for its owner";
         case v1::RelayCheckReply::too_strong:
             return reply.ref().limited_by().kind() == v1::PowerWindow::too_close
                        ? "too strong for its own goggles"
                        : "too strong for a neighbour";
-        default: return "no power suits both its owner and the neighbours";
+        default:
+            return "no power suits both its owner and the neighbours";
     }
 }
 
@@ -31,10 +34,10 @@ std::string receiver_name(const std::string& owner, const std::string& relay,
 std::string limit_text(const v1::PowerWindow& w) {
     if (!w.has_limited_by()) return "";
     if (w.limited_by().kind() == v1::PowerWindow::range_end) return "nobody suffers up to here";
-    return fmt::format("{}, through {}",
-                       receiver_name(w.limited_by().owner(), w.limited_by().relay(),
-                                     w.limited_by().receiver()),
-                       day::through_text(w.limited_by().kind()));
+    return fmt::format(
+        "{}, through {}",
+        receiver_name(w.limited_by().owner(), w.limited_by().relay(), w.limited_by().receiver()),
+        day::through_text(w.limited_by().kind()));
 }
 
 std::string power(bool has, double power_dbm) {
@@ -42,7 +45,8 @@ std::string power(bool has, double power_dbm) {
 }
 
 std::string windows_table(const v1::RelayCheckReply& reply, const Look& look) {
-    Table table({{""}, {"its owner needs"}, {"neighbours can take"}, {"first to suffer above that"}});
+    Table table(
+        {{""}, {"its owner needs"}, {"neighbours can take"}, {"first to suffer above that"}});
     const auto row = [&](const char* name, const v1::PowerWindow& w) {
         table.row({name, power(w.has_floor_dbm(), w.floor_dbm()),
                    power(w.has_ceiling_dbm(), w.ceiling_dbm()), limit_text(w)});
@@ -58,13 +62,14 @@ std::string scale(const v1::RelayCheckReply& reply) {
     const auto& w = reply.ref();
     if (!w.has_ceiling_dbm() || (!w.has_floor_dbm() && !w.reason().empty())) return "";
     const double floor = w.has_floor_dbm() ? w.floor_dbm() : low;
-    const int asked = static_cast<int>(
-        std::lround(std::clamp<double>(reply.asked_dbm(), low, high)));
+    const int asked =
+        static_cast<int>(std::lround(std::clamp<double>(reply.asked_dbm(), low, high)));
     std::string bar;
     for (int p = low; p <= high; ++p)
-        bar += floor <= w.ceiling_dbm() && p + 0.5 >= floor && p - 0.5 <= w.ceiling_dbm() ? '=' : '.';
-    return fmt::format("  {} dBm [{}] {} dBm   (= window, ^ asked)\n           {}^\n", low, bar, high,
-                       std::string(static_cast<std::size_t>(asked - low), ' '));
+        bar +=
+            floor <= w.ceiling_dbm() && p + 0.5 >= floor && p - 0.5 <= w.ceiling_dbm() ? '=' : '.';
+    return fmt::format("  {} dBm [{}] {} dBm   (= window, ^ asked)\n           {}^\n", low, bar,
+                       high, std::string(static_cast<std::size_t>(asked - low), ' '));
 }
 
 }  // namespace
@@ -79,8 +84,11 @@ std::string relay_check_text(const v1::RelayCheckReply& reply, const Look& look)
         if (!text.empty()) all += "\n" + heading(title, look) + text;
     };
     if (!reply.harmed().empty()) {
-        Table table({{"  who"}, {"before dB", Table::Align::right}, {"after dB", Table::Align::right},
-                     {"verdict"}, {"through"}});
+        Table table({{"  who"},
+                     {"before dB", Table::Align::right},
+                     {"after dB", Table::Align::right},
+                     {"verdict"},
+                     {"through"}});
         for (const auto& h : reply.harmed())
             table.row({"  " + receiver_name(h.owner(), h.relay(), h.receiver()),
                        db_text(h.margin_before_db()), db_text(h.margin_after_db()),

@@ -19,7 +19,6 @@ namespace fieldpeg::show {
 namespace {
 
 using spectrum::Decibel;
-using spectrum::Refusal;
 
 constexpr double width = 1000, height = 560;
 constexpr double left = 70, right = 950, top = 70, bottom = 500;
@@ -225,9 +224,8 @@ private:
 
 }  // namespace
 
-spectrum::Result<std::string> spectrum_picture(const v1::DaySheet& sheet, v1::Basis::Kind basis,
-                                               const std::string& pilot,
-                                               const std::string& receiver) {
+Result<std::string> spectrum_picture(const v1::DaySheet& sheet, v1::Basis::Kind basis,
+                                     const std::string& pilot, const std::string& receiver) {
     const day::Assessment assessment(sheet, basis);
     const auto& receivers = assessment.situation().receivers;
     bool is_known = false;

@@ -9,8 +9,6 @@
 namespace fieldpeg::show {
 namespace {
 
-using spectrum::Refusal;
-
 constexpr std::int64_t second_ms = 1000;
 
 std::tm local(std::int64_t at_ms) {
@@ -52,7 +50,7 @@ std::string ago_text(std::int64_t ms) {
     return fmt::format("{} h {} min", seconds / 3600, seconds / 60 % 60);
 }
 
-spectrum::Result<v1::Moment> read_moment(std::string_view written, std::int64_t day_ms) {
+Result<v1::Moment> read_moment(std::string_view written, std::int64_t day_ms) {
     v1::Moment moment;
     if (written.starts_with('#')) {
         std::uint64_t version = 0;

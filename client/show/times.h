@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/query.pb.h"
 
@@ -21,6 +21,6 @@ std::string ago_text(std::int64_t ms);
 /// A moment as written: `#120` is a version of the log, `14:32`, `14:32:05` a time on the date of
 /// `day_ms`, `2026-09-19 14:32` any other. Refuses a time that the clock shows twice that day, or
 /// never.
-spectrum::Result<v1::Moment> read_moment(std::string_view written, std::int64_t day_ms);
+Result<v1::Moment> read_moment(std::string_view written, std::int64_t day_ms);
 
 }  // namespace fieldpeg::show

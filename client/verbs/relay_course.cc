@@ -52,7 +52,7 @@ int on(const Options& options) {
     command.mutable_on()->set_transmitter(answer.relay_check().relay());
     command.mutable_on()->set_yes_anyway(options.yes);
     command.mutable_on()->set_already(options.already);
-    const auto reply = link->tell(command);
+    const auto reply = link->send(command);
     if (reply.has_refusal()) return say_refusal(reply.refusal());
     const auto look = show::look_of_stdout();
     auto text = show::reply_text(reply, link->now_ms(), look);

@@ -26,16 +26,16 @@ int ticket(const Options& options) {
     v1::Role::Kind_Parse(options.role, &role);
     ask.set_role(role);
     ask.set_pilot(options.pilot);
-    const auto told = tell(options.common, command);
-    if (told.status != done) return told.status;
-    const auto text = told.reply.ticket().ticket();
+    const auto sent = send(options.common, command);
+    if (sent.status != done) return sent.status;
+    const auto text = sent.reply.ticket().ticket();
     if (!options.file.empty()) {
         const auto written = wire::write_private(options.file, text + "\n", wire::Existing::stays);
         if (!written) return say_refusal(written.error());
         print(fmt::format("The ticket is in {}.", options.file));
         return done;
     }
-    const auto& url = told.reply.ticket().phone_url();
+    const auto& url = sent.reply.ticket().phone_url();
     return print(url.empty()
                      ? text
                      : fmt::format("{}\n\nFor a phone, the same; it will say that it does not know "

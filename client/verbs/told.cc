@@ -11,7 +11,7 @@ struct Options {
 int told(const Options& options) {
     for (const auto number : options.numbers) {
         v1::Command command;
-        command.mutable_tell()->set_warning(number);
+        command.mutable_acknowledge_warning()->set_warning(number);
         const int status = tell_and_print(options.common, command);
         if (status != done) return status;
     }

@@ -90,19 +90,19 @@ Opened open_course(const Common& common, Access access) {
     return {nullptr, say_refusal(link.error())};
 }
 
-Told tell(const Common& common, const v1::Command& command) {
+Sent send(const Common& common, const v1::Command& command) {
     const auto opened = open_course(common, Access::write);
     if (!opened.link) return {{}, opened.status, 0};
-    return tell(*opened.link, command, common.json);
+    return send(*opened.link, command, common.json);
 }
 
-Told tell(link::Link& link, const v1::Command& command, bool json) {
-    Told told{link.tell(command), done, 0};
-    told.now_ms = link.now_ms();
-    if (!told.reply.has_refusal()) return told;
-    if (json) print(show::json_text(told.reply));
-    told.status = say_refusal(told.reply.refusal());
-    return told;
+Sent send(link::Link& link, const v1::Command& command, bool json) {
+    Sent sent{link.send(command), done, 0};
+    sent.now_ms = link.now_ms();
+    if (!sent.reply.has_refusal()) return sent;
+    if (json) print(show::json_text(sent.reply));
+    sent.status = say_refusal(sent.reply.refusal());
+    return sent;
 }
 
 int print_reply(const v1::Reply& reply, bool json, const std::string& text) {
@@ -120,10 +120,10 @@ int tell_and_print(const Common& common, const v1::Command& command) {
 }
 
 int tell_and_print(link::Link& link, const v1::Command& command, bool json) {
-    const auto told = tell(link, command, json);
-    if (told.status != done) return told.status;
-    return print_reply(told.reply, json,
-                       show::reply_text(told.reply, told.now_ms, show::look_of_stdout()));
+    const auto sent = send(link, command, json);
+    if (sent.status != done) return sent.status;
+    return print_reply(sent.reply, json,
+                       show::reply_text(sent.reply, sent.now_ms, show::look_of_stdout()));
 }
 
 std::optional<v1::Moment> moment_argument(const std::string& written, link::Link& link,
@@ -179,7 +179,7 @@ int say_refusal(const v1::Refusal& refusal) {
     }
 }
 
-int say_refusal(const spectrum::Refusal& refusal) {
+int say_refusal(const Refusal& refusal) {
     return say_refusal(day::message(refusal));
 }
 

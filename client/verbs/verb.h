@@ -87,13 +87,13 @@ Opened open_course(const Common& common, Access access);
 v1::Answer ask_long(link::Link& link, const v1::Query& query);
 
 /// Sends a command; on a refusal that has no more to show, says it and leaves its status.
-struct Told {
+struct Sent {
     v1::Reply reply;
     int status = done;
     std::int64_t now_ms = 0;  ///< the service's clock
 };
-Told tell(const Common& common, const v1::Command& command);
-Told tell(link::Link& link, const v1::Command& command, bool json);
+Sent send(const Common& common, const v1::Command& command);
+Sent send(link::Link& link, const v1::Command& command, bool json);
 
 /// Sends a command and prints what came of it.
 int tell_and_print(const Common& common, const v1::Command& command);
@@ -113,7 +113,7 @@ bool write_file(const std::string& path, const std::string& text);
 
 /// Says why on stderr: program, place, what is wrong; a second line if there is something to do.
 int say_refusal(const v1::Refusal& refusal);
-int say_refusal(const spectrum::Refusal& refusal);
+int say_refusal(const Refusal& refusal);
 int say_bad_input(std::string_view where, std::string_view why);
 
 /// A channel or power argument in the words of the command line; none with the reason said.

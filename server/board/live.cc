@@ -27,19 +27,19 @@ using namespace asio::experimental::awaitable_operators;
 
 class Live {
 public:
-    Live(ByteStream& stream, Porch& porch)
-        : porch_(porch),
+    Live(ByteStream& stream, Endpoint& endpoint)
+        : endpoint_(endpoint),
           socket_(stream),
-          conversation_(stream.get_executor(), porch.desk, porch.form,
-                        porch.limits.changes_queued) {}
+          conversation_(stream.get_executor(), endpoint.desk, endpoint.form,
+                        endpoint.limits.changes_queued) {}
 
     asio::awaitable<void> run(const Request& request, bool is_private) {
         websocket::stream_base::timeout times;
-        times.handshake_timeout = porch_.limits.handshake;
-        times.idle_timeout = porch_.limits.silence;
+        times.handshake_timeout = endpoint_.limits.handshake;
+        times.idle_timeout = endpoint_.limits.silence;
         times.keep_alive_pings = true;
         socket_.set_option(times);
-        socket_.read_message_max(porch_.limits.message_bytes);
+        socket_.read_message_max(endpoint_.limits.message_bytes);
         socket_.text(true);
         const auto [error] = co_await socket_.async_accept(request, quietly);
         if (error) co_return;
@@ -47,7 +47,7 @@ public:
         const auto key = is_private ? key_in(request) : std::nullopt;
         if (key) {
             auto key_hash = service::Keeper::hash_of(*key);
-            if (const auto* who = porch_.desk.keeper().person_with(key_hash))
+            if (const auto* who = endpoint_.desk.keeper().person_with(key_hash))
                 conversation_.let_in(*who, std::move(key_hash));
         }
         conversation_.welcome();
@@ -60,8 +60,8 @@ public:
         co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
         if (error_) co_return;
         auto last = conversation_.goodbye();
-        co_await within(porch_.limits.goodbye, say(std::move(last)));
-        co_await within(porch_.limits.goodbye, close());
+        co_await within(endpoint_.limits.goodbye, say(std::move(last)));
+        co_await within(endpoint_.limits.goodbye, close());
     }
 
 private:
@@ -97,14 +97,14 @@ private:
         while (!error_) {
             auto next = co_await conversation_.next();
             if (!next) break;
-            const bool in_time = co_await within(porch_.limits.write, say(std::move(next)));
+            const bool in_time = co_await within(endpoint_.limits.write, say(std::move(next)));
             if (!in_time) error_ = asio::error::timed_out;
         }
         const auto state = co_await asio::this_coro::cancellation_state;
         if (error_ || state.cancelled() != asio::cancellation_type::none) co_return;
         // Now: once listening is given up, nothing can be said any more.
         auto last = conversation_.goodbye();
-        co_await within(porch_.limits.goodbye, say(std::move(last)));
+        co_await within(endpoint_.limits.goodbye, say(std::move(last)));
         error_ = asio::error::shut_down;
     }
 
@@ -118,7 +118,7 @@ private:
         error_ = error;
     }
 
-    Porch& porch_;
+    Endpoint& endpoint_;
     /// Without compression: it would cost memory for each phone.
     websocket::stream<ByteStream&, false> socket_;
     wire::Conversation conversation_;
@@ -133,8 +133,8 @@ wire::Form json_form() {
         [](const v1::ServerFrame& m) { return std::make_shared<const std::string>(json(m)); });
 }
 
-asio::awaitable<void> live(ByteStream& stream, Request request, Porch& porch) {
-    Live one(stream, porch);
+asio::awaitable<void> live(ByteStream& stream, Request request, Endpoint& endpoint) {
+    Live one(stream, endpoint);
     co_await one.run(request, stream.is_private());
 }
 

@@ -10,6 +10,6 @@ namespace fieldpeg::board {
 /// Turns a connection that has asked for it into a WebSocket, and carries one conversation over it,
 /// to its end. Requires that the request may be granted. The key in its cookie counts over TLS
 /// only.
-asio::awaitable<void> live(ByteStream& stream, Request request, Porch& porch);
+asio::awaitable<void> live(ByteStream& stream, Request request, Endpoint& endpoint);
 
 }  // namespace fieldpeg::board

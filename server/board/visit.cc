@@ -53,28 +53,29 @@ std::string_view path_of(const Request& request) {
 
 class Visit {
 public:
-    Visit(tcp::socket socket, Porch& porch) : stream_(std::move(socket)), porch_(porch) {
+    Visit(tcp::socket socket, Endpoint& endpoint)
+        : stream_(std::move(socket)), endpoint_(endpoint) {
         boost::system::error_code ignored;  // a socket that has no address has no life either
         from_ = stream_.next_layer().remote_endpoint(ignored).address();
         stream_.next_layer().set_option(tcp::no_delay(true), ignored);
-        ++porch_.open[from_];
+        ++endpoint_.open[from_];
     }
     ~Visit() {
-        if (--porch_.open[from_] == 0) porch_.open.erase(from_);
+        if (--endpoint_.open[from_] == 0) endpoint_.open.erase(from_);
     }
     Visit(const Visit&) = delete;
     Visit& operator=(const Visit&) = delete;
 
     asio::awaitable<void> attend() {
-        if (porch_.open[from_] > porch_.limits.of_one_address) {
+        if (endpoint_.open[from_] > endpoint_.limits.of_one_address) {
             spdlog::warn("{} has too many connections to the page", from_.to_string());
             co_return;
         }
-        const bool in_time = co_await within(porch_.limits.handshake, detect());
+        const bool in_time = co_await within(endpoint_.limits.handshake, detect());
         if (!in_time || error_) co_return;
         if (starts_tls_) {
-            stream_.begin_tls(porch_.tls);
-            const bool shaken = co_await within(porch_.limits.handshake, shake());
+            stream_.begin_tls(endpoint_.tls);
+            const bool shaken = co_await within(endpoint_.limits.handshake, shake());
             if (!shaken || error_) co_return;
         }
         co_await serve();
@@ -105,9 +106,9 @@ private:
         bool goes_on = true;
         while (goes_on) {
             http::request_parser<http::string_body> parser;
-            parser.header_limit(static_cast<std::uint32_t>(porch_.limits.header_bytes));
-            parser.body_limit(porch_.limits.body_bytes);
-            const bool in_time = co_await within(porch_.limits.idle, read(parser));
+            parser.header_limit(static_cast<std::uint32_t>(endpoint_.limits.header_bytes));
+            parser.body_limit(endpoint_.limits.body_bytes);
+            const bool in_time = co_await within(endpoint_.limits.idle, read(parser));
             if (!in_time || error_ == http::error::end_of_stream) co_return;
             if (error_ && error_.category() != http::make_error_code(http::error{}).category())
                 co_return;
@@ -127,7 +128,7 @@ private:
             if (request.method() == http::verb::head) reply.body().clear();
             reply.keep_alive(goes_on);
             reply.prepare_payload();
-            const bool written = co_await within(porch_.limits.write, write(reply));
+            const bool written = co_await within(endpoint_.limits.write, write(reply));
             if (!written || error_) co_return;
             co_await wire::pause(pace_.taken(std::chrono::steady_clock::now()));
         }
@@ -144,7 +145,7 @@ private:
     }
 
     asio::awaitable<Response> answer(const Request& request, bool with_tls) {
-        if (!is_own_name(host_of(request), porch_.site))
+        if (!is_own_name(host_of(request), endpoint_.site))
             co_return refused(http::status::misdirected_request,
                               refusal(v1::Refusal::malformed, "host", "is no name of this server",
                                       "use its address, or start fieldpegd with --host NAME"));
@@ -154,7 +155,7 @@ private:
             auto reply = co_await act(request, path == "/enter", with_tls);
             co_return reply;
         }
-        auto found = asset(path, porch_.site);
+        auto found = asset(path, endpoint_.site);
         if (!found)
             co_return response(http::status::not_found, "text/plain", "there is no such page\n");
         if (request.method() != http::verb::get && request.method() != http::verb::head)
@@ -186,7 +187,7 @@ private:
     }
 
     asio::awaitable<Response> enter(const Request& request) {
-        if (!porch_.gate.admits(from_, std::chrono::steady_clock::now()))
+        if (!endpoint_.gate.admits(from_, std::chrono::steady_clock::now()))
             co_return refused(http::status::too_many_requests,
                               refusal(v1::Refusal::not_permitted, "",
                                       "too many wrong tickets or keys came from this address",
@@ -202,13 +203,13 @@ private:
         entrance.name = asked.name();
         entrance.key_hash = service::Keeper::hash_of(key);
         const auto key_hash = entrance.key_hash;
-        const auto reply = co_await porch_.desk.enter(std::move(entrance));
-        const auto* who = porch_.desk.keeper().person_with(key_hash);
+        const auto reply = co_await endpoint_.desk.enter(std::move(entrance));
+        const auto* who = endpoint_.desk.keeper().person_with(key_hash);
         if (!reply.has_done() || !who) {
-            porch_.gate.failed(from_, std::chrono::steady_clock::now());
+            endpoint_.gate.failed(from_, std::chrono::steady_clock::now());
             co_return refused(http::status::forbidden, reply.refusal());
         }
-        porch_.gate.succeeded(from_);
+        endpoint_.gate.succeeded(from_);
         auto welcome = response(http::status::ok, "application/json", json(*who));
         welcome.set(http::field::set_cookie, cookie(key));
         co_return welcome;
@@ -216,11 +217,11 @@ private:
 
     asio::awaitable<void> go_live(Request request) {
         const bool with_tls = stream_.is_private();
-        const bool is_ours = is_own_name(host_of(request), porch_.site) &&
+        const bool is_ours = is_own_name(host_of(request), endpoint_.site) &&
                              is_own_page(request, with_tls, with_tls) &&
                              path_of(request) == "/live";
         if (is_ours) {
-            co_await live(stream_, std::move(request), porch_);
+            co_await live(stream_, std::move(request), endpoint_);
             co_return;
         }
         auto reply = refused(
@@ -229,7 +230,7 @@ private:
         protect(reply, request, with_tls);
         reply.keep_alive(false);
         reply.prepare_payload();
-        co_await within(porch_.limits.write, write(reply));
+        co_await within(endpoint_.limits.write, write(reply));
     }
 
     static std::string_view host_of(const Request& request) {
@@ -238,7 +239,7 @@ private:
     }
 
     ByteStream stream_;
-    Porch& porch_;
+    Endpoint& endpoint_;
     asio::ip::address from_;
     beast::flat_buffer buffer_;
     Pace pace_;
@@ -248,8 +249,8 @@ private:
 
 }  // namespace
 
-asio::awaitable<void> visit(tcp::socket socket, Porch& porch) {
-    Visit one(std::move(socket), porch);
+asio::awaitable<void> visit(tcp::socket socket, Endpoint& endpoint) {
+    Visit one(std::move(socket), endpoint);
     try {
         co_await one.attend();
     } catch (const std::exception& failure) {

@@ -31,7 +31,7 @@ struct VisitLimits {
 };
 
 /// All that visits need of the world; it must outlive them.
-struct Porch {
+struct Endpoint {
     service::Desk& desk;
     asio::ssl::context& tls;
     wire::Gate& gate;  ///< the same as the wire's: who guesses there is known here
@@ -47,6 +47,6 @@ wire::Form json_form();
 /// One browser's connection, from its first byte to its end. Over TLS or without: which of the two
 /// its first byte tells. Pages are given, tickets taken in return for a cookie, and a WebSocket
 /// carries a Conversation; without TLS and a cookie it only looks.
-asio::awaitable<void> visit(asio::ip::tcp::socket socket, Porch& porch);
+asio::awaitable<void> visit(asio::ip::tcp::socket socket, Endpoint& endpoint);
 
 }  // namespace fieldpeg::board

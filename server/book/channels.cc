@@ -25,8 +25,7 @@ std::optional<Measured> measured(std::string_view written) {
         std::from_chars(written.data(), written.data() + written.size(), m.value);
     if (error != std::errc{} || !std::isfinite(m.value)) return std::nullopt;
     for (const char* at = end; at != written.data() + written.size(); ++at)
-        if (*at != ' ')
-            m.unit += static_cast<char>(std::tolower(static_cast<unsigned char>(*at)));
+        if (*at != ' ') m.unit += static_cast<char>(std::tolower(static_cast<unsigned char>(*at)));
     return m;
 }
 
@@ -62,8 +61,8 @@ std::optional<v1::Channel> ChannelNames::read(std::string_view written, std::str
         const double mhz = std::round(m->value * (in_ghz ? 1000 : 1) * channel_steps_per_mhz) /
                            channel_steps_per_mhz;
         if (!(mhz >= channel_mhz_min && mhz <= channel_mhz_max))
-            return refuse(fmt::format("lies outside {} to {} MHz", channel_mhz_min,
-                                      channel_mhz_max));
+            return refuse(
+                fmt::format("lies outside {} to {} MHz", channel_mhz_min, channel_mhz_max));
         return by_mhz(mhz);
     }
     std::string letters;
@@ -71,8 +70,8 @@ std::optional<v1::Channel> ChannelNames::read(std::string_view written, std::str
         if (!r.name().empty()) letters += (letters.empty() ? "" : ", ") + r.name();
     const auto* found = written.empty() ? nullptr : row(written[0]);
     if (!found)
-        return refuse(fmt::format("is no channel: a row ({}) and a number from 1 to 8, or MHz",
-                                  letters));
+        return refuse(
+            fmt::format("is no channel: a row ({}) and a number from 1 to 8, or MHz", letters));
     const auto number = measured(written.substr(1));
     if (!number || !number->unit.empty() || number->value != std::floor(number->value) ||
         number->value < 1 || number->value > found->channels_size())

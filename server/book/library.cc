@@ -41,8 +41,9 @@ void add_provenance(const std::string& key, const std::vector<std::string>& pair
                     Message& into) {
     const auto kind = pair.size() == 2 ? provenance_kind(pair[0]) : v1::Provenance::unknown;
     if (kind == v1::Provenance::unknown || kind == v1::Provenance::declared || pair[1].empty()) {
-        at.problem(key, "is no provenance", "[kind, source], kind one of " +
-                                                fmt::format("{}", fmt::join(provenance_words, ", ")));
+        at.problem(
+            key, "is no provenance",
+            "[kind, source], kind one of " + fmt::format("{}", fmt::join(provenance_words, ", ")));
         return;
     }
     auto* provenance = into.add_provenance();
@@ -106,7 +107,7 @@ double rounded(double value, double step) {
     return std::round(value / step) * step;
 }
 
-void refuse(Reader& r, std::string_view key, const spectrum::Refusal& refusal) {
+void refuse(Reader& r, std::string_view key, const Refusal& refusal) {
     r.problem(key, refusal.where + ": " + refusal.why);
 }
 
@@ -129,7 +130,8 @@ v1::Emission read_emission(Reader& r, Sourced sourced) {
     if (!pairs.empty()) {
         const auto density = spectrum::Density::make(knots(pairs));
         if (density)
-            e.set_occupied_mhz(rounded(spectrum::mhz(spectrum::occupied_bandwidth(*density)), 1e-3));
+            e.set_occupied_mhz(
+                rounded(spectrum::mhz(spectrum::occupied_bandwidth(*density)), 1e-3));
         else
             refuse(r, "density_db", density.error());
     }
@@ -172,8 +174,7 @@ double noise_figure_db(Reader& r) {
     });
     if (r.has("noise_figure_db"))
         r.problem("cascade", "is given beside noise_figure_db", "one of the two");
-    if (!stages.empty())
-        return rounded(spectrum::cascade_noise_figure(stages).count(), 1e-3);
+    if (!stages.empty()) return rounded(spectrum::cascade_noise_figure(stages).count(), 1e-3);
     r.problem("cascade", "has no stage", "[{gain_db = 15, noise_figure_db = 1}, ...]");
     return 0;
 }
@@ -228,16 +229,16 @@ v1::Antenna read_antenna(Reader& r, Sourced sourced) {
     if (horizontal) a.set_horizontal_width_deg(*horizontal);
     const auto vertical = r.number("vertical_width_deg", width);
     a.set_vertical_width_deg(std::clamp(
-        vertical.value_or(horizontal ? spectrum::sectoral_vertical_width(
-                                           gain, spectrum::Degrees(*horizontal))
-                                           .count()
-                                     : spectrum::omnidirectional_vertical_width(gain).count()),
+        vertical.value_or(
+            horizontal
+                ? spectrum::sectoral_vertical_width(gain, spectrum::Degrees(*horizontal)).count()
+                : spectrum::omnidirectional_vertical_width(gain).count()),
         width.low, width.high));
     a.set_floor_db(r.number("floor_db", {0, 60, "dB"}, Need::required).value_or(0));
     const auto kind = r.word("polarisation", {"circular", "linear"}, Need::required);
     a.set_circular(kind == "circular");
-    const auto ratio = r.number("axial_ratio_db", {0, 40, "dB"},
-                                a.circular() ? Need::required : Need::optional);
+    const auto ratio =
+        r.number("axial_ratio_db", {0, 40, "dB"}, a.circular() ? Need::required : Need::optional);
     if (ratio && !a.circular())
         r.problem("axial_ratio_db", "belongs to circular antennas", "none for a linear one");
     a.set_axial_ratio_db(ratio.value_or(0));
@@ -262,8 +263,8 @@ v1::ControlLink read_control_link(Reader& r, Sourced sourced) {
     c.set_noise_figure_db(r.number("noise_figure_db", {0, 40, "dB"}, Need::required).value_or(0));
     c.set_required_db(r.number("required_db", {-40, 40, "dB"}, Need::required).value_or(0));
     c.set_hopping(r.boolean("hopping", Need::required).value_or(true));
-    read_provenance(
-        r, {"band_mhz", "bandwidth_mhz", "noise_figure_db", "required_db", "hopping"}, sourced, c);
+    read_provenance(r, {"band_mhz", "bandwidth_mhz", "noise_figure_db", "required_db", "hopping"},
+                    sourced, c);
     return c;
 }
 
@@ -317,11 +318,11 @@ v1::Allowance read_allowance(Reader& r) {
     if (const auto eirp = r.number("eirp_mw", {1e-6, 1e6, "mW"}))
         a.set_eirp_dbm_max(spectrum::dbm(*eirp).count());
     if (const auto field = r.number("field_mv_per_m", {1e-3, 1e6, "mV/m"}))
-        a.set_eirp_dbm_max(spectrum::eirp_of_field_strength(
-                               *field / 1000, spectrum::Metres(r.number("at_m", {0.1, 1e3, "m"},
-                                                                        Need::required)
-                                                                   .value_or(3)))
-                               .count());
+        a.set_eirp_dbm_max(
+            spectrum::eirp_of_field_strength(
+                *field / 1000,
+                spectrum::Metres(r.number("at_m", {0.1, 1e3, "m"}, Need::required).value_or(3)))
+                .count());
     a.set_note(r.text("note").value_or(""));
     return a;
 }
@@ -355,12 +356,11 @@ void read_rows(Reader& file, v1::Library& into) {
         row->set_name(r.text("letter").value_or(""));
         row->set_title(r.text("title", Need::required).value_or(""));
         int number = 0;
-        for (const double mhz : r.one_or_more("channels_mhz", {channel_mhz_min, channel_mhz_max,
-                                                               "MHz"}, 64)) {
+        for (const double mhz :
+             r.one_or_more("channels_mhz", {channel_mhz_min, channel_mhz_max, "MHz"}, 64)) {
             auto* channel = row->add_channels();
             *channel = ChannelNames::by_mhz(mhz);
-            if (!row->name().empty())
-                channel->set_name(row->name() + std::to_string(++number));
+            if (!row->name().empty()) channel->set_name(row->name() + std::to_string(++number));
         }
         add_provenance("provenance", r.texts("provenance", 2), r, *row);
     });

@@ -8,11 +8,11 @@ namespace fieldpeg::book {
 /// One thing that is wrong with a written file, said so that its writer can mend it.
 struct Problem {
     std::string file;
-    unsigned line = 0;      ///< counted from 1; 0: the file as a whole
-    std::string key;        ///< where in the file: "pilot 'Ann', video, power_mw"
-    std::string what;       ///< what is wrong
-    std::string expected;   ///< what would be right
-    std::string suggestion; ///< the nearest known name, if one is near
+    unsigned line = 0;       ///< counted from 1; 0: the file as a whole
+    std::string key;         ///< where in the file: "pilot 'Ann', video, power_mw"
+    std::string what;        ///< what is wrong
+    std::string expected;    ///< what would be right
+    std::string suggestion;  ///< the nearest known name, if one is near
 };
 
 /// "day.toml:12: pilot 'Ann', video, power_mw: what (expected; did you mean 'x'?)"

@@ -18,16 +18,23 @@ std::string range_text(const Range& range) {
 
 std::string kind_of(const toml::node& node) {
     switch (node.type()) {
-        case toml::node_type::table: return "a table";
-        case toml::node_type::array: return "an array";
-        case toml::node_type::string: return "a text";
+        case toml::node_type::table:
+            return "a table";
+        case toml::node_type::array:
+            return "an array";
+        case toml::node_type::string:
+            return "a text";
         case toml::node_type::integer:
-        case toml::node_type::floating_point: return "a number";
-        case toml::node_type::boolean: return "true or false";
+        case toml::node_type::floating_point:
+            return "a number";
+        case toml::node_type::boolean:
+            return "true or false";
         case toml::node_type::date:
         case toml::node_type::time:
-        case toml::node_type::date_time: return "a date or time";
-        case toml::node_type::none: break;
+        case toml::node_type::date_time:
+            return "a date or time";
+        case toml::node_type::none:
+            break;
     }
     return "nothing";
 }
@@ -67,8 +74,7 @@ const toml::node* Reader::raw(std::string_view key) {
 const toml::node* Reader::node(std::string_view key, Need need, std::string_view expected) {
     asked_.emplace(key);
     const auto* found = table_.get(key);
-    if (!found && need == Need::required)
-        problem(key, "is missing", std::string(expected));
+    if (!found && need == Need::required) problem(key, "is missing", std::string(expected));
     return found;
 }
 
@@ -108,7 +114,9 @@ std::optional<std::string> Reader::text(std::string_view key, Need need) {
     if (!found) return std::nullopt;
     if (!found->is_string()) problem(key, "is " + kind_of(*found), "a text in quotes");
     auto value = found->value<std::string>();
-    const auto is_control = [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; };
+    const auto is_control = [](char c) {
+        return static_cast<unsigned char>(c) < 0x20 || c == 0x7f;
+    };
     if (!value || std::ranges::none_of(*value, is_control)) return value;
     problem(key, fmt::format("'{}' has a control character", printable(*value)),
             "a text that can be printed");
@@ -159,7 +167,8 @@ const toml::array* Reader::array(std::string_view key, std::size_t most, std::st
     }
     const auto* values = found->as_array();
     if (values->size() > most) {
-        problem(key, fmt::format("has {} entries", values->size()), fmt::format("at most {}", most));
+        problem(key, fmt::format("has {} entries", values->size()),
+                fmt::format("at most {}", most));
         return nullptr;
     }
     return values;
@@ -261,8 +270,8 @@ void Reader::tables(std::string_view key, std::size_t most,
     std::size_t index = 0;
     for (const auto& value : *values) {
         ++index;
-        const std::string place = fmt::format("{}{}{} {}", where_, where_.empty() ? "" : ", ",
-                                              std::string(key), index);
+        const std::string place =
+            fmt::format("{}{}{} {}", where_, where_.empty() ? "" : ", ", std::string(key), index);
         if (!value.is_table()) {
             problem(key, fmt::format("entry {} is {}", index, kind_of(value)), expected);
             continue;
@@ -316,7 +325,8 @@ std::optional<toml::table> parse_toml(std::string_view text, const std::string& 
         return toml::parse(text, std::string_view(file));
     } catch (const toml::parse_error& error) {
         problems.push_back({file, static_cast<unsigned>(error.source().begin.line), "",
-                            fmt::format("is not TOML: {}", printable(error.description(), 300)), "", ""});
+                            fmt::format("is not TOML: {}", printable(error.description(), 300)), "",
+                            ""});
         return std::nullopt;
     }
 }

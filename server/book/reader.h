@@ -48,8 +48,8 @@ public:
     std::optional<std::string> word(std::string_view key, const std::vector<std::string>& words,
                                     Need need = Need::optional);
     /// An array of exactly `count` numbers.
-    std::optional<std::vector<double>> numbers(std::string_view key, std::size_t count,
-                                               Range range, Need need = Need::optional);
+    std::optional<std::vector<double>> numbers(std::string_view key, std::size_t count, Range range,
+                                               Need need = Need::optional);
     /// A number or an array of at least one.
     std::vector<double> one_or_more(std::string_view key, Range range, std::size_t most);
     /// An array of pairs of numbers: knots, bands.

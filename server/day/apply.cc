@@ -68,7 +68,7 @@ void set_up(const v1::DaySheet& sheet, v1::DayState& state) {
 
 /// A warning is of no use once what caused it is off: nobody is to be called for it.
 void forget_warnings(v1::DayState& state, std::uint32_t cause, bool is_sighting) {
-    erase_if(state.mutable_untold(), [&](const v1::Warning& w) {
+    erase_if(state.mutable_unacknowledged(), [&](const v1::Warning& w) {
         return w.cause() == cause && w.cause_is_sighting() == is_sighting &&
                w.kind() != v1::Warning::source_off && w.kind() != v1::Warning::moved;
     });
@@ -76,7 +76,7 @@ void forget_warnings(v1::DayState& state, std::uint32_t cause, bool is_sighting)
 
 /// Whoever has a channel anew, or was let on the air on it, need not be told of it.
 void forget_moves(v1::DayState& state, std::uint32_t transmitter) {
-    erase_if(state.mutable_untold(), [&](const v1::Warning& w) {
+    erase_if(state.mutable_unacknowledged(), [&](const v1::Warning& w) {
         return w.kind() == v1::Warning::moved && w.cause() == transmitter;
     });
 }
@@ -163,11 +163,12 @@ void apply(v1::DayState& state, const v1::Event& event) {
                           [](auto& person) { person.set_withdrawn(true); });
             break;
         case v1::Event::kWarning:
-            *state.add_untold() = event.warning();
+            *state.add_unacknowledged() = event.warning();
             break;
-        case v1::Event::kWarningTold:
-            erase_if(state.mutable_untold(),
-                     [&](const auto& w) { return w.version() == event.warning_told().warning(); });
+        case v1::Event::kWarningAcknowledged:
+            erase_if(state.mutable_unacknowledged(), [&](const auto& w) {
+                return w.version() == event.warning_acknowledged().warning();
+            });
             break;
         case v1::Event::kClockJumped:
         case v1::Event::WHAT_NOT_SET:

@@ -56,7 +56,7 @@ v1::BoardReply board(const v1::DayState& state) {
             if (relay.owner_id() == p.id()) *reply.add_rows() = row(*holder(sheet, relay.id()));
     }
     for (const auto& s : sheet.sightings()) *reply.add_rows() = row(s);
-    for (const auto& w : state.untold()) {
+    for (const auto& w : state.unacknowledged()) {
         *reply.add_untold() = w;
         reply.add_call_out(call_out(w, sheet));
     }

@@ -13,27 +13,27 @@
 namespace fieldpeg::day {
 namespace {
 
-using spectrum::Refusal;
-
-Decided decide_tell(const Moment& at, const v1::Tell& asked) {
-    for (const auto& w : at.state.untold()) {
+Decided decide_acknowledge(const Given& given, const v1::AcknowledgeWarning& asked) {
+    for (const auto& w : given.state.unacknowledged()) {
         if (w.version() != asked.warning()) continue;
-        if (!at.is_marshal() && w.pilot() != at.actor.id)
-            return refused(not_permitted("a warning is told by the marshal, or by whom it concerns"));
-        auto decided = done(fmt::format("told: {}", call_out(w, at.sheet())));
-        decided.decision.events.emplace_back().mutable_warning_told()->set_warning(w.version());
+        if (!given.is_marshal() && w.pilot() != given.actor.id)
+            return refused(
+                not_permitted("a warning is told by the marshal, or by whom it concerns"));
+        auto decided = done(fmt::format("told: {}", call_out(w, given.sheet())));
+        decided.decision.events.emplace_back().mutable_warning_acknowledged()->set_warning(
+            w.version());
         return decided;
     }
-    if (asked.warning() > at.state.version())
+    if (asked.warning() > given.state.version())
         return refused(not_found("warning",
                                  fmt::format("there is no entry {} in the log", asked.warning()),
                                  "'board' shows the numbers"));
     return done("that warning is not on the board, or no longer");
 }
 
-Decided decide_nod(const Moment& at, const v1::Nod& asked) {
-    if (!at.is_marshal()) return refused(not_permitted("only the marshal nods"));
-    const auto* who = person(at.state, asked.name());
+Decided decide_nod(const Given& given, const v1::Nod& asked) {
+    if (!given.is_marshal()) return refused(not_permitted("only the marshal nods"));
+    const auto* who = person(given.state, asked.name());
     if (!who)
         return refused(
             not_found("name", fmt::format("nobody called '{}' has joined", asked.name())));
@@ -43,13 +43,13 @@ Decided decide_nod(const Moment& at, const v1::Nod& asked) {
     return decided;
 }
 
-Decided decide_withdraw(const Moment& at, const v1::WithdrawKey& asked) {
-    if (!at.is_marshal()) return refused(not_permitted("only the marshal withdraws keys"));
-    const auto* who = person(at.state, asked.name());
+Decided decide_withdraw(const Given& given, const v1::WithdrawKey& asked) {
+    if (!given.is_marshal()) return refused(not_permitted("only the marshal withdraws keys"));
+    const auto* who = person(given.state, asked.name());
     if (!who)
         return refused(
             not_found("name", fmt::format("nobody called '{}' has joined", asked.name())));
-    if (who->id() == at.actor.id)
+    if (who->id() == given.actor.id)
         return refused(conflict("name", "that is your own key", "another marshal can do it"));
     auto decided =
         done(fmt::format("{} can no longer act; a new ticket lets them join again", who->name()));
@@ -57,36 +57,37 @@ Decided decide_withdraw(const Moment& at, const v1::WithdrawKey& asked) {
     return decided;
 }
 
-Decided decided(const Moment& at, const v1::Command& command) {
+Decided decided(const Given& given, const v1::Command& command) {
     switch (command.ask_case()) {
         case v1::Command::kPut:
-            return decide_put(at, command.put());
+            return decide_put(given, command.put());
         case v1::Command::kRemove:
-            return decide_remove(at, command.remove());
+            return decide_remove(given, command.remove());
         case v1::Command::kSetRules:
-            return decide_rules(at, command.set_rules());
+            return decide_rules(given, command.set_rules());
         case v1::Command::kClaim:
-            return decide_claim(at, command.claim());
+            return decide_claim(given, command.claim());
         case v1::Command::kRelease:
-            return decide_release(at, command.release());
+            return decide_release(given, command.release());
         case v1::Command::kOn:
-            return decide_on(at, command.on());
+            return decide_on(given, command.on());
         case v1::Command::kOff:
-            return decide_off(at, command.off());
+            return decide_off(given, command.off());
         case v1::Command::kAssign:
-            return decide_assign(at, command.assign());
+            return decide_assign(given, command.assign());
         case v1::Command::kSee:
-            return decide_see(at, command.see());
+            return decide_see(given, command.see());
         case v1::Command::kUnsee:
-            return decide_unsee(at, command.unsee());
-        case v1::Command::kTell:
-            return decide_tell(at, command.tell());
+            return decide_unsee(given, command.unsee());
+        case v1::Command::kAcknowledgeWarning:
+            return decide_acknowledge(given, command.acknowledge_warning());
         case v1::Command::kNod:
-            return decide_nod(at, command.nod());
+            return decide_nod(given, command.nod());
         case v1::Command::kWithdrawKey:
-            return decide_withdraw(at, command.withdraw_key());
+            return decide_withdraw(given, command.withdraw_key());
         case v1::Command::kRenewTicket:  // tickets are the service's, the log knows no secrets
-            if (!at.is_marshal()) return refused(not_permitted("only the marshal makes tickets"));
+            if (!given.is_marshal())
+                return refused(not_permitted("only the marshal makes tickets"));
             return done("");
         case v1::Command::ASK_NOT_SET:
             break;
@@ -119,7 +120,7 @@ v1::DayState stamped(const v1::DayState& state, const Actor& actor, std::int64_t
 
 }  // namespace
 
-bool Moment::may_act_for(const Holder& holder) const {
+bool Given::may_act_for(const Holder& holder) const {
     if (is_marshal()) return true;
     return actor.role == v1::Role::pilot && holder.owner == actor.id;
 }
@@ -150,8 +151,8 @@ Decided done(std::string text) {
 
 Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command& command,
                 std::int64_t now_ms) {
-    const Moment at{state, actor, now_ms};
-    auto [decision, cause, held_against] = decided(at, command);
+    const Given given{state, actor, now_ms};
+    auto [decision, cause, held_against] = decided(given, command);
     decision.reply.set_version(state.version());
     if (decision.events.empty()) return std::move(decision);
 
@@ -195,8 +196,7 @@ Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_
     return decision;
 }
 
-spectrum::Result<Decision> join(const v1::DayState& state, const Joining& who,
-                                std::int64_t now_ms) {
+Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms) {
     v1::Person p;
     p.set_name(who.name);
     p.set_role(who.role);

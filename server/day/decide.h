@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/command.pb.h"
 #include "fieldpeg/v1/event.pb.h"
@@ -44,7 +44,7 @@ struct Joining {
     v1::Role::Kind role;
     bool own_ticket;  ///< of the pilot of this name
 };
-spectrum::Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms);
+Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms);
 
 /// The log's clock moved against the time that passed.
 Decision clock_jumped(const v1::DayState& state, std::int64_t by_ms, std::int64_t now_ms);

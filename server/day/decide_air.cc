@@ -46,8 +46,8 @@ std::vector<v1::Harm> not_among(std::vector<v1::Harm> all, const std::vector<v1:
 /// One who asks to switch on.
 class SwitchingOn {
 public:
-    SwitchingOn(const Moment& at, const v1::SwitchOn& asked, const Holder& held)
-        : at_(at), asked_(asked), held_(held), claim_(*held.claim) {
+    SwitchingOn(const Given& given, const v1::SwitchOn& asked, const Holder& held)
+        : given_(given), asked_(asked), held_(held), claim_(*held.claim) {
         claim_.set_stage(stage());
         reply().set_transmitter(held.name);
         *reply().mutable_channel() = claim_.channel();
@@ -55,9 +55,9 @@ public:
     }
 
     Decided decide() {
-        Trial on_air(of_group(at_.sheet(), 0), held_.id, v1::Basis::on_air);
+        Trial on_air(of_group(given_.sheet(), 0), held_.id, v1::Basis::on_air);
         const auto now = on_air.outcome(claim_);
-        Trial held(of_group(at_.sheet(), claim_.group()), held_.id, v1::Basis::held);
+        Trial held(of_group(given_.sheet(), claim_.group()), held_.id, v1::Basis::held);
         for (const auto& h : now.harms) *reply().add_harms() = h;
         for (const auto& h : not_among(held.outcome(claim_).harms, now.harms))
             *reply().add_harms_held() = h;
@@ -106,7 +106,7 @@ private:
 
     Decided yes(const Trial::Outcome& now) {
         reply().set_answer(v1::SwitchReply::switch_on);
-        reply().set_valid_until_ms(at_.now_ms + yes_valid_ms);
+        reply().set_valid_until_ms(given_.now_ms + yes_valid_ms);
         auto set = stage_set(held_.id, stage());
         auto cause = cause_of(held_, claim_, true);
         if (!now.harms.empty()) {
@@ -118,7 +118,7 @@ private:
         return std::move(decided_);
     }
 
-    const Moment& at_;
+    const Given& given_;
     const v1::SwitchOn& asked_;
     const Holder& held_;
     v1::Claim claim_;
@@ -126,12 +126,12 @@ private:
 };
 
 /// What radiates is recorded, whoever said yes or no.
-Decided fact(const Moment& at, const v1::SwitchOn& asked, const Holder& held) {
+Decided fact(const Given& given, const v1::SwitchOn& asked, const Holder& held) {
     v1::Claim claim = held.claim ? *held.claim : v1::Claim();
     if (asked.has_channel()) *claim.mutable_channel() = asked.channel();
     if (asked.has_power_dbm()) claim.set_power_dbm(asked.power_dbm());
     if (claim.channel().mhz() == 0)
-        return refused(message({spectrum::Refusal::Kind::malformed, held.name,
+        return refused(message({Refusal::Kind::malformed, held.name,
                                 "holds no channel, and none was said", "say which: --channel R3"}));
     if (!held.claim && !asked.has_power_dbm()) {
         const auto& steps = held.gear->power_dbm();
@@ -147,7 +147,7 @@ Decided fact(const Moment& at, const v1::SwitchOn& asked, const Holder& held) {
     const bool is_new = !held.claim || asked.has_channel() || asked.has_power_dbm();
     if (is_new) {
         claim.set_stage(v1::Claim::held);
-        claim.set_since_ms(at.now_ms);
+        claim.set_since_ms(given.now_ms);
         claim.set_unasked(true);
         auto& event = *decided.decision.events.emplace_back().mutable_claimed();
         event.set_subject(held.id);
@@ -182,10 +182,10 @@ Decided switch_off(const Holder& held, v1::Claim::Stage to) {
     return decided;
 }
 
-v1::Sighting sighting(const Moment& at, const v1::See& asked) {
+v1::Sighting sighting(const Given& given, const v1::See& asked) {
     v1::Sighting s;
-    s.set_id(at.state.last_id() + 1);
-    s.set_since_ms(at.now_ms);
+    s.set_id(given.state.last_id() + 1);
+    s.set_since_ms(given.now_ms);
     *s.mutable_channel() = asked.channel();
     s.set_power_dbm(asked.has_power_dbm() ? asked.power_dbm() : sighting_power_dbm);
     if (!asked.has_power_dbm())
@@ -197,7 +197,7 @@ v1::Sighting sighting(const Moment& at, const v1::See& asked) {
     s.set_place(asked.place());
     s.set_area(asked.area());
     s.set_note(asked.note());
-    const auto& field = at.sheet().field();
+    const auto& field = given.sheet().field();
     if (s.place().empty() && s.area().empty()) {
         if (!field.areas().empty())
             s.set_area(std::ranges::max_element(field.areas(), {}, &v1::Area::radius_m)->name());
@@ -210,20 +210,20 @@ v1::Sighting sighting(const Moment& at, const v1::See& asked) {
 
 }  // namespace
 
-Decided decide_on(const Moment& at, const v1::SwitchOn& asked) {
-    const auto held = holder(at.sheet(), asked.transmitter());
+Decided decide_on(const Given& given, const v1::SwitchOn& asked) {
+    const auto held = holder(given.sheet(), asked.transmitter());
     if (!held || !held->gear)
         return refused(not_found(
             "transmitter", fmt::format("'{}' has no transmitter on this day", asked.transmitter()),
             "what radiates without being known is told with 'seen CHANNEL'"));
-    if (!at.may_act_for(*held))
+    if (!given.may_act_for(*held))
         return refused(not_permitted(
             fmt::format("only {} or the marshal switches {} on", held->owner_name, held->name),
             "what you saw is told with 'seen CHANNEL'"));
-    if (!asked.allowed_because().empty() && !at.is_marshal())
+    if (!asked.allowed_because().empty() && !given.is_marshal())
         return refused(
             not_permitted("only the marshal allows what harms somebody", "ask the marshal"));
-    if (asked.already()) return fact(at, asked, *held);
+    if (asked.already()) return fact(given, asked, *held);
     if (!held->claim)
         return refused(conflict(held->name, "holds no channel: do not switch on",
                                 "claim one first, or ask the marshal"));
@@ -234,15 +234,15 @@ Decided decide_on(const Moment& at, const v1::SwitchOn& asked) {
     if (held->claim->stage() == v1::Claim::down)
         return refused(conflict(held->name, "is down and perhaps still radiating",
                                 "when it is known to be silent: off --silent"));
-    return SwitchingOn(at, asked, *held).decide();
+    return SwitchingOn(given, asked, *held).decide();
 }
 
-Decided decide_off(const Moment& at, const v1::SwitchOff& asked) {
-    const auto held = holder(at.sheet(), asked.transmitter());
+Decided decide_off(const Given& given, const v1::SwitchOff& asked) {
+    const auto held = holder(given.sheet(), asked.transmitter());
     if (!held)
         return refused(
             not_found("transmitter", fmt::format("nobody is called '{}'", asked.transmitter())));
-    if (!at.may_act_for(*held))
+    if (!given.may_act_for(*held))
         return refused(not_permitted(fmt::format("only {} or the marshal says that {} is off",
                                                  held->owner_name, held->name)));
     if (!held->claim)
@@ -253,7 +253,7 @@ Decided decide_off(const Moment& at, const v1::SwitchOff& asked) {
                                 "is down: it keeps its channel until it is known to be silent",
                                 "when it is: off --silent"));
     if (!held->radiates()) return done(fmt::format("{} is not on the air", held->name));
-    if (held->is_relay && carries_a_flight(at.sheet(), *held) && !asked.yes_anyway())
+    if (held->is_relay && carries_a_flight(given.sheet(), *held) && !asked.yes_anyway())
         return refused(
             conflict(held->name,
                      fmt::format("carries {}'s picture, which is in the air: switching it "
@@ -263,14 +263,14 @@ Decided decide_off(const Moment& at, const v1::SwitchOff& asked) {
     return switch_off(*held, v1::Claim::off_air);
 }
 
-Decided decide_see(const Moment& at, const v1::See& asked) {
-    if (at.actor.role == v1::Role::onlooker || at.actor.role == v1::Role::unknown)
+Decided decide_see(const Given& given, const v1::See& asked) {
+    if (given.actor.role == v1::Role::onlooker || given.actor.role == v1::Role::unknown)
         return refused(not_permitted("onlookers enter nothing", "tell the marshal"));
-    const auto& field = at.sheet().field();
+    const auto& field = given.sheet().field();
     if (field.areas().empty() && field.places().empty())
         return refused(
             conflict("field", "has no place where it could be", "enter a place first: field put"));
-    auto s = sighting(at, asked);
+    auto s = sighting(given, asked);
     Decided decided = done(
         fmt::format("noted as {}: {} at {}; it counts in every calculation from now on",
                     sighting_name(s.id()), channel_text(s.channel()), power_text(s.power_dbm())));
@@ -288,10 +288,10 @@ Decided decide_see(const Moment& at, const v1::See& asked) {
     return decided;
 }
 
-Decided decide_unsee(const Moment& at, const v1::Unsee& asked) {
-    if (!at.is_marshal())
+Decided decide_unsee(const Given& given, const v1::Unsee& asked) {
+    if (!given.is_marshal())
         return refused(not_permitted("only the marshal takes a sighting back", "tell the marshal"));
-    for (const auto& s : at.sheet().sightings()) {
+    for (const auto& s : given.sheet().sightings()) {
         if (s.id() != asked.sighting()) continue;
         auto decided =
             done(fmt::format("{} on {} is gone", sighting_name(s.id()), channel_text(s.channel())));

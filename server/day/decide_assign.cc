@@ -21,8 +21,8 @@ bool is_held(const Holder& held, const v1::Assignment& asked) {
 /// Channels given out together.
 class Assigning {
 public:
-    Assigning(const Moment& at, const v1::Assign& asked)
-        : at_(at), asked_(asked), after_(at.sheet()) {}
+    Assigning(const Given& given, const v1::Assign& asked)
+        : given_(given), asked_(asked), after_(given.sheet()) {}
 
     Decided decide() {
         for (const auto& one : asked_.all())
@@ -34,7 +34,7 @@ public:
 private:
     /// Writes one share down; a refusal if it cannot be had.
     std::optional<v1::Refusal> put(const v1::Assignment& one) {
-        const auto held = holder(at_.sheet(), one.transmitter());
+        const auto held = holder(given_.sheet(), one.transmitter());
         if (!held || !held->gear)
             return not_found("transmitter",
                              fmt::format("'{}' has no transmitter on this day", one.transmitter()));
@@ -54,7 +54,7 @@ private:
         claim.set_power_dbm(one.power_dbm());
         claim.set_group(one.group());
         claim.set_stage(stage_when_held(*held));
-        claim.set_since_ms(at_.now_ms);
+        claim.set_since_ms(given_.now_ms);
         claim.set_allowed_because(asked_.allowed_because());
         moved_.push_back(held->id);
         *reply_.add_changed() = one;
@@ -63,7 +63,7 @@ private:
 
     /// Who is in trouble among those who get a channel, and who else pays, in one flight group.
     void judge(std::uint32_t group) {
-        const auto sheet_before = of_group(at_.sheet(), group);
+        const auto sheet_before = of_group(given_.sheet(), group);
         const auto sheet_after = of_group(after_, group);
         const auto before = standings(sheet_before, v1::Basis::held);
         const Assessment after(sheet_after, v1::Basis::held);
@@ -106,7 +106,7 @@ private:
         } else if (!asked_.only_try()) {
             for (const auto id : moved_) record(id, decided);
             for (const auto& h : reply_.harms())
-                decided.warnings.push_back(allowed_against(h, at_.sheet(), moved_.front(),
+                decided.warnings.push_back(allowed_against(h, given_.sheet(), moved_.front(),
                                                            *holder(after_, moved_.front())->claim));
             reply_.set_assigned(true);
         }
@@ -128,7 +128,7 @@ private:
         decided.warnings.push_back(std::move(w));
     }
 
-    const Moment& at_;
+    const Given& given_;
     const v1::Assign& asked_;
     v1::DaySheet after_;
     std::set<std::uint32_t> named_, groups_, judged_;
@@ -138,12 +138,12 @@ private:
 
 }  // namespace
 
-Decided decide_assign(const Moment& at, const v1::Assign& asked) {
-    if (!at.is_marshal()) return refused(not_permitted("only the marshal gives out a plan"));
+Decided decide_assign(const Given& given, const v1::Assign& asked) {
+    if (!given.is_marshal()) return refused(not_permitted("only the marshal gives out a plan"));
     if (asked.all().empty())
-        return refused(day::message({spectrum::Refusal::Kind::malformed, "all",
+        return refused(day::message({Refusal::Kind::malformed, "all",
                                      "there is nothing in the plan", "make one: fieldpeg plan"}));
-    return Assigning(at, asked).decide();
+    return Assigning(given, asked).decide();
 }
 
 }  // namespace fieldpeg::day

@@ -18,8 +18,6 @@
 namespace fieldpeg::day {
 namespace {
 
-using spectrum::Refusal;
-
 constexpr std::size_t alternatives_offered = 3;
 constexpr int channels_tried_max = 64;
 constexpr double same_power_db = 0.05;
@@ -65,14 +63,14 @@ v1::Alternative message(const Candidate& c) {
 /// One claim being decided.
 class Claiming {
 public:
-    Claiming(const Moment& at, const v1::ClaimChannel& asked, const Holder& held)
-        : at_(at),
+    Claiming(const Given& given, const v1::ClaimChannel& asked, const Holder& held)
+        : given_(given),
           asked_(asked),
           held_(held),
           group_(asked.has_group() ? asked.group()
                  : held.claim      ? held.claim->group()
                                    : 0),
-          trial_(of_group(at.sheet(), group_), held.id, v1::Basis::held) {}
+          trial_(of_group(given.sheet(), group_), held.id, v1::Basis::held) {}
 
     Decided decide() {
         const auto powers = powers_meant();
@@ -119,7 +117,7 @@ private:
     /// The channel that leaves the best worst margin to everybody, one's own included; those that
     /// the rule set remarks on only if there is no other.
     Decided best(const std::vector<double>& powers) {
-        auto channels = channels_of(held_, at_.sheet());
+        auto channels = channels_of(held_, given_.sheet());
         if (static_cast<int>(channels.size()) > channels_tried_max)
             channels.resize(channels_tried_max);
         std::optional<Candidate> best;
@@ -158,10 +156,10 @@ private:
         }
         if (asked_.only_try()) return decided;
         reply.set_claimed(true);
-        claim.set_since_ms(at_.now_ms);
+        claim.set_since_ms(given_.now_ms);
         if (!c.outcome.harms.empty()) claim.set_allowed_because(asked_.allowed_because());
         for (const auto& h : c.outcome.harms)
-            decided.warnings.push_back(allowed_against(h, at_.sheet(), held_.id, claim));
+            decided.warnings.push_back(allowed_against(h, given_.sheet(), held_.id, claim));
         auto& event = *decided.decision.events.emplace_back().mutable_claimed();
         event.set_subject(held_.id);
         *event.mutable_claim() = std::move(claim);
@@ -191,7 +189,7 @@ private:
 
     /// The nearest good ones: those without a remark first, steady before tight.
     void add_alternatives(const Candidate& refused, v1::ClaimReply& reply) {
-        auto channels = channels_of(held_, at_.sheet());
+        auto channels = channels_of(held_, given_.sheet());
         const auto distance = [&](const v1::Channel& c) {
             return std::abs(c.mhz() - refused.channel.mhz());
         };
@@ -213,7 +211,7 @@ private:
                     *reply.add_alternatives() = message(c);
     }
 
-    const Moment& at_;
+    const Given& given_;
     const v1::ClaimChannel& asked_;
     const Holder& held_;
     std::uint32_t group_;
@@ -279,16 +277,16 @@ v1::Warning allowed_against(const v1::Harm& harm, const v1::DaySheet& sheet, std
     return w;
 }
 
-Decided decide_claim(const Moment& at, const v1::ClaimChannel& asked) {
-    const auto held = holder(at.sheet(), asked.transmitter());
+Decided decide_claim(const Given& given, const v1::ClaimChannel& asked) {
+    const auto held = holder(given.sheet(), asked.transmitter());
     if (!held || !held->gear)
         return refused(not_found(
             "transmitter", fmt::format("'{}' has no transmitter on this day", asked.transmitter()),
             "enter it first: fieldpeg pilot add, or fieldpeg relay add"));
-    if (!at.may_act_for(*held))
+    if (!given.may_act_for(*held))
         return refused(not_permitted(
             fmt::format("only {} or the marshal claims for {}", held->owner_name, held->name)));
-    if (!asked.allowed_because().empty() && !at.is_marshal())
+    if (!asked.allowed_because().empty() && !given.is_marshal())
         return refused(
             not_permitted("only the marshal allows what harms somebody", "ask the marshal"));
     if (held->radiates() && !asked.only_try())
@@ -299,20 +297,20 @@ Decided decide_claim(const Moment& at, const v1::ClaimChannel& asked) {
                                  channel_text(held->claim->channel())),
                      "switch it off first; what already radiates elsewhere is told with "
                      "'on --already --channel'"));
-    if (too_many_channels(at.sheet(), *held, asked))
+    if (too_many_channels(given.sheet(), *held, asked))
         return refused(day::message({Refusal::Kind::out_of_range, "channel",
                                      fmt::format("more than {} different channels would be in use",
                                                  spectrum::distinct_channels_max),
                                      "take one that somebody far away holds"}));
-    return Claiming(at, asked, *held).decide();
+    return Claiming(given, asked, *held).decide();
 }
 
-Decided decide_release(const Moment& at, const v1::Release& asked) {
-    const auto held = holder(at.sheet(), asked.transmitter());
+Decided decide_release(const Given& given, const v1::Release& asked) {
+    const auto held = holder(given.sheet(), asked.transmitter());
     if (!held)
         return refused(
             not_found("transmitter", fmt::format("nobody is called '{}'", asked.transmitter())));
-    if (!at.may_act_for(*held))
+    if (!given.may_act_for(*held))
         return refused(not_permitted(
             fmt::format("only {} or the marshal gives its channel back", held->owner_name)));
     if (!held->claim) return done(fmt::format("{} holds no channel", held->name));

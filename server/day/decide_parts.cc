@@ -34,39 +34,39 @@ const std::string* redefined(const v1::Gear& gear, const v1::DaySheet& sheet) {
 }
 
 /// Whether a pilot puts only what is their own.
-std::optional<v1::Refusal> not_own(const Moment& at, const v1::PartsPut& parts) {
-    if (at.is_marshal()) return std::nullopt;
-    if (at.actor.role != v1::Role::pilot)
+std::optional<v1::Refusal> not_own(const Given& given, const v1::PartsPut& parts) {
+    if (given.is_marshal()) return std::nullopt;
+    if (given.actor.role != v1::Role::pilot)
         return not_permitted("onlookers change nothing", "ask the marshal");
     if (!parts.places().empty() || !parts.areas().empty())
         return not_permitted("only the marshal changes the field", "ask the marshal");
-    const auto* self = person(at.state, at.actor.id);
+    const auto* self = person(given.state, given.actor.id);
     for (const auto& p : parts.pilots())
         if (!self || p.name() != self->name())
             return not_permitted(fmt::format("{} is not you", p.name()),
                                  "a pilot enters their own gear, the marshal everybody's");
     for (const auto& r : parts.relays()) {
-        const auto* known = relay(at.sheet(), r.name());
-        if (!self || r.owner() != self->name() || (known && known->owner_id() != at.actor.id))
+        const auto* known = relay(given.sheet(), r.name());
+        if (!self || r.owner() != self->name() || (known && known->owner_id() != given.actor.id))
             return not_permitted(fmt::format("{} is not your relay", r.name()));
     }
     return std::nullopt;
 }
 
 /// Gives ids to what is new and keeps those of what is known, with its claim.
-v1::PartsPut with_ids(const Moment& at, v1::PartsPut parts) {
-    auto last_id = at.state.last_id();
+v1::PartsPut with_ids(const Given& given, v1::PartsPut parts) {
+    auto last_id = given.state.last_id();
     for (auto& p : *parts.mutable_pilots()) {
-        const auto* known = pilot(at.sheet(), p.name());
-        const auto* joined = person(at.state, p.name());
+        const auto* known = pilot(given.sheet(), p.name());
+        const auto* joined = person(given.state, p.name());
         p.set_id(known ? known->id() : joined ? joined->id() : ++last_id);
         p.clear_claim();
         if (known && known->has_claim()) *p.mutable_claim() = known->claim();
     }
     for (auto& r : *parts.mutable_relays()) {
-        const auto* known = relay(at.sheet(), r.name());
+        const auto* known = relay(given.sheet(), r.name());
         r.set_id(known ? known->id() : ++last_id);
-        const auto* owner = pilot(at.sheet(), r.owner());
+        const auto* owner = pilot(given.sheet(), r.owner());
         for (const auto& p : parts.pilots())
             if (p.name() == r.owner()) owner = &p;
         r.set_owner_id(owner ? owner->id() : 0);
@@ -121,9 +121,9 @@ std::optional<std::string> somebody_harmed(const v1::DaySheet& before, const v1:
 class Refitted {
 public:
     /// `changed` have other gear; `touched` are all whose links may be others now.
-    Refitted(const Moment& at, v1::DaySheet after, std::vector<std::uint32_t> changed,
+    Refitted(const Given& given, v1::DaySheet after, std::vector<std::uint32_t> changed,
              std::vector<std::uint32_t> touched)
-        : at_(at),
+        : given_(given),
           after_(std::move(after)),
           changed_(std::move(changed)),
           touched_(std::move(touched)) {}
@@ -144,7 +144,7 @@ public:
             return held && held->claim ? held->claim->since_ms() : 0;
         });
         for (const auto id : touched_) {
-            const auto harmed = somebody_harmed(at_.sheet(), after_, changed_);
+            const auto harmed = somebody_harmed(given_.sheet(), after_, changed_);
             if (!harmed) return;
             const auto held = holder(after_, id);
             if (!held || !held->claim || held->radiates() || !helps(id, *harmed)) continue;
@@ -157,7 +157,7 @@ private:
     bool helps(std::uint32_t id, const std::string& harmed) const {
         auto without = after_;
         drop_claim(without, id);
-        return somebody_harmed(at_.sheet(), without, changed_) != harmed;
+        return somebody_harmed(given_.sheet(), without, changed_) != harmed;
     }
 
     void give_back(std::uint32_t id, std::string why, Decision& decision) {
@@ -167,18 +167,18 @@ private:
         event.set_reason(fmt::format("must be asked for again: {}", why));
     }
 
-    const Moment& at_;
+    const Given& given_;
     v1::DaySheet after_;
     std::vector<std::uint32_t> changed_;
     std::vector<std::uint32_t> touched_;
 };
 
 /// What on the air would change under its pilot's hands. Only the marshal may, as a fact.
-std::optional<v1::Refusal> changes_what_radiates(const Moment& at,
+std::optional<v1::Refusal> changes_what_radiates(const Given& given,
                                                  const std::vector<std::uint32_t>& changed) {
-    if (at.is_marshal()) return std::nullopt;
+    if (given.is_marshal()) return std::nullopt;
     for (const auto id : changed) {
-        const auto held = holder(at.sheet(), id);
+        const auto held = holder(given.sheet(), id);
         if (held && held->radiates())
             return conflict(held->name, "is on the air or on the bench",
                             "off first; or the marshal enters it as a fact");
@@ -211,24 +211,25 @@ std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut
 
 }  // namespace
 
-Decided decide_put(const Moment& at, const v1::Put& asked) {
-    if (auto wrong = not_own(at, asked.parts())) return refused(std::move(*wrong));
-    if (const auto* name = redefined(asked.parts().gear(), at.sheet()))
+Decided decide_put(const Given& given, const v1::Put& asked) {
+    if (auto wrong = not_own(given, asked.parts())) return refused(std::move(*wrong));
+    if (const auto* name = redefined(asked.parts().gear(), given.sheet()))
         return refused(conflict("gear", fmt::format("'{}' is in use with other values", *name),
                                 "give yours a name of its own"));
-    const auto parts = with_ids(at, asked.parts());
+    const auto parts = with_ids(given, asked.parts());
     const auto changed = ids_of(parts);
-    if (auto wrong = changes_what_radiates(at, changed)) return refused(std::move(*wrong));
-    auto after = put(at.state, parts);
+    if (auto wrong = changes_what_radiates(given, changed)) return refused(std::move(*wrong));
+    auto after = put(given.state, parts);
     Decided decided;
     *decided.decision.events.emplace_back().mutable_parts_put() = parts;
-    Refitted(at, std::move(after), changed, touched(at.sheet(), parts)).add_to(decided.decision);
+    Refitted(given, std::move(after), changed, touched(given.sheet(), parts))
+        .add_to(decided.decision);
     decided.decision.reply.mutable_done()->set_text(
         put_text(parts, decided.decision.events.size() - 1));
     if (!changed.empty()) decided.decision.reply.mutable_done()->set_id(changed.front());
     Cause cause;
     if (!changed.empty()) cause.id = changed.front();
-    if (const auto held = holder(at.sheet(), cause.id); held && held->claim) {
+    if (const auto held = holder(given.sheet(), cause.id); held && held->claim) {
         cause.is_relay = held->is_relay;
         cause.channel = held->claim->channel();
         cause.power_dbm = held->claim->power_dbm();
@@ -237,19 +238,19 @@ Decided decide_put(const Moment& at, const v1::Put& asked) {
     return decided;
 }
 
-Decided decide_remove(const Moment& at, const v1::Remove& asked) {
-    const auto held = holder(at.sheet(), asked.name());
+Decided decide_remove(const Given& given, const v1::Remove& asked) {
+    const auto held = holder(given.sheet(), asked.name());
     if (!held)
         return refused(not_found("name", fmt::format("nobody is called '{}'", asked.name())));
-    if (!at.may_act_for(*held))
+    if (!given.may_act_for(*held))
         return refused(not_permitted(
             fmt::format("only {} or the marshal removes {}", held->owner_name, held->name)));
     std::vector<std::uint32_t> ids = {held->id};
     if (!held->is_relay)
-        for (const auto& r : at.sheet().relays())
+        for (const auto& r : given.sheet().relays())
             if (r.owner_id() == held->id) ids.push_back(r.id());
     for (const auto id : ids) {
-        const auto part = holder(at.sheet(), id);
+        const auto part = holder(given.sheet(), id);
         if (part && part->radiates())
             return refused(
                 conflict(part->name, "is on the air, on the bench or down", "off first"));
@@ -260,8 +261,8 @@ Decided decide_remove(const Moment& at, const v1::Remove& asked) {
     return decided;
 }
 
-Decided decide_rules(const Moment& at, const v1::SetRules& asked) {
-    if (!at.is_marshal()) return refused(not_permitted("only the marshal sets the day's rules"));
+Decided decide_rules(const Given& given, const v1::SetRules& asked) {
+    if (!given.is_marshal()) return refused(not_permitted("only the marshal sets the day's rules"));
     auto decided = done(asked.has_resolved()
                             ? fmt::format("the day is held against {}", asked.resolved().name())
                             : "the day is held against no rule set");

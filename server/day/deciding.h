@@ -8,7 +8,7 @@
 namespace fieldpeg::day {
 
 /// What a decision is made on.
-struct Moment {
+struct Given {
     const v1::DayState& state;
     Actor actor;
     std::int64_t now_ms;
@@ -26,20 +26,19 @@ struct Decided {
     std::vector<v1::Warning> warnings = {};  ///< of what is only held
 };
 
-Decided decide_claim(const Moment& at, const v1::ClaimChannel& asked);
-Decided decide_release(const Moment& at, const v1::Release& asked);
-Decided decide_on(const Moment& at, const v1::SwitchOn& asked);
-Decided decide_off(const Moment& at, const v1::SwitchOff& asked);
-Decided decide_assign(const Moment& at, const v1::Assign& asked);
-Decided decide_see(const Moment& at, const v1::See& asked);
-Decided decide_unsee(const Moment& at, const v1::Unsee& asked);
-Decided decide_put(const Moment& at, const v1::Put& asked);
-Decided decide_remove(const Moment& at, const v1::Remove& asked);
-Decided decide_rules(const Moment& at, const v1::SetRules& asked);
+Decided decide_claim(const Given& given, const v1::ClaimChannel& asked);
+Decided decide_release(const Given& given, const v1::Release& asked);
+Decided decide_on(const Given& given, const v1::SwitchOn& asked);
+Decided decide_off(const Given& given, const v1::SwitchOff& asked);
+Decided decide_assign(const Given& given, const v1::Assign& asked);
+Decided decide_see(const Given& given, const v1::See& asked);
+Decided decide_unsee(const Given& given, const v1::Unsee& asked);
+Decided decide_put(const Given& given, const v1::Put& asked);
+Decided decide_remove(const Given& given, const v1::Remove& asked);
+Decided decide_rules(const Given& given, const v1::SetRules& asked);
 
 /// Why a transmitter cannot be put on a channel at a power; none if it can.
-std::optional<spectrum::Refusal> unfit(const Holder& holder, const v1::Channel& channel,
-                                       double power_dbm);
+std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, double power_dbm);
 
 /// The stage of a channel newly held: one who has landed keeps being one who has landed.
 v1::Claim::Stage stage_when_held(const Holder& holder);

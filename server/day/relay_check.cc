@@ -22,12 +22,11 @@ namespace {
 using spectrum::Dbm;
 using spectrum::Decibel;
 using spectrum::Geometry;
-using spectrum::Refusal;
 
 constexpr std::size_t channels_offered = 3;
 constexpr double worth_saying_db = 1;
 
-spectrum::Result<v1::Claim> asked_claim(const v1::Relay& relay, const v1::RelayCheckQuery& query) {
+Result<v1::Claim> asked_claim(const v1::Relay& relay, const v1::RelayCheckQuery& query) {
     const auto& t = relay.transmitter();
     v1::Claim claim = relay.claim();
     if (query.has_channel()) {
@@ -533,8 +532,8 @@ private:
 
 }  // namespace
 
-spectrum::Result<v1::RelayCheckReply> relay_check(const v1::DaySheet& sheet,
-                                                  const v1::RelayCheckQuery& query) {
+Result<v1::RelayCheckReply> relay_check(const v1::DaySheet& sheet,
+                                        const v1::RelayCheckQuery& query) {
     const auto relay = std::ranges::find(sheet.relays(), query.relay(), &v1::Relay::name);
     if (relay == sheet.relays().end())
         return Refusal{Refusal::Kind::not_found, "relay",

@@ -126,7 +126,7 @@ std::string_view kind_name(const v1::Event& event) {
             return "key_withdrawn";
         case v1::Event::kWarning:
             return "warning";
-        case v1::Event::kWarningTold:
+        case v1::Event::kWarningAcknowledged:
             return "told";
         case v1::Event::kClockJumped:
             return "clock";
@@ -222,8 +222,8 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return fmt::format("{}'s key is withdrawn", who);
         case v1::Event::kWarning:
             return call_out(event.warning(), state.sheet());
-        case v1::Event::kWarningTold:
-            return fmt::format("warning #{} has been told", event.warning_told().warning());
+        case v1::Event::kWarningAcknowledged:
+            return fmt::format("warning #{} has been told", event.warning_acknowledged().warning());
         case v1::Event::kClockJumped:
             return fmt::format("the server's clock moved by {:+.1f} s",
                                static_cast<double>(event.clock_jumped().by_ms()) / 1000);

@@ -77,8 +77,8 @@ v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from) {
     return v1::PowerWindow::range_end;
 }
 
-v1::Refusal message(const spectrum::Refusal& refusal) {
-    using Kind = spectrum::Refusal::Kind;
+v1::Refusal message(const Refusal& refusal) {
+    using Kind = Refusal::Kind;
     v1::Refusal m;
     switch (refusal.kind) {
         case Kind::malformed:

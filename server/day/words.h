@@ -1,8 +1,8 @@
 #pragma once
 
+#include "server/refusal/refusal.h"
 #include "server/spectrum/margin.h"
 #include "server/spectrum/relay_window.h"
-#include "server/spectrum/result.h"
 #include "server/spectrum/verdict.h"
 
 #include "fieldpeg/v1/assessment.pb.h"
@@ -20,7 +20,7 @@ v1::Verdict::Word word(spectrum::Verdict verdict);
 v1::Picture::Grade grade(spectrum::Picture picture);
 v1::Contribution::Kind kind(spectrum::Contribution::Kind from);
 v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from);
-v1::Refusal message(const spectrum::Refusal& refusal);
+v1::Refusal message(const Refusal& refusal);
 
 /// 25 mW, 1.2 W, 0.01 mW.
 std::string power_text(double power_dbm);

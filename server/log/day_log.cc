@@ -12,8 +12,6 @@
 namespace fieldpeg::log {
 namespace {
 
-using spectrum::Refusal;
-
 constexpr int format_version = 1;
 constexpr int application_id = 0x46706567;  // "Fpeg"
 constexpr int busy_wait_ms = 5000;
@@ -127,7 +125,7 @@ std::optional<Refusal> not_ours(const std::string& path, SQLite::Database& db) {
 
 }  // namespace
 
-spectrum::Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access access) {
+Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access access) {
     try {
         std::optional<SQLite::Database> writer;
         if (access == Access::write) {
@@ -148,7 +146,7 @@ spectrum::Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, 
     }
 }
 
-spectrum::Result<void> DayLog::append(Batch& batch) {
+Result<void> DayLog::append(Batch& batch) {
     BOOST_ASSERT(connections_->writer);
     if (batch.empty()) return {};
     try {
@@ -187,7 +185,7 @@ void write_rest(SQLite::Database& db, const Batch& batch) {
     for (const auto& a : batch.answers) {
         SQLite::Statement insert(db, "INSERT INTO answer VALUES (?, ?, ?)");
         insert.bind(1, static_cast<std::int64_t>(a.person));
-        insert.bind(2, a.once);
+        insert.bind(2, a.idempotency_key);
         bind_blob(insert, 3, a.reply);
         insert.exec();
     }

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include <cstdint>
 #include <functional>
@@ -29,7 +29,7 @@ struct Entry {
 /// The first answer to a request, so that it can be given again.
 struct Answered {
     std::uint32_t person = 0;
-    std::string once;
+    std::string idempotency_key;
     std::string reply;
 };
 
@@ -76,12 +76,12 @@ public:
     enum class Access { write, read };
 
     /// Opens or (with write) makes it. Refuses what is no day log, or is of a later version.
-    static spectrum::Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);
+    static Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);
     ~DayLog();
 
     /// All of it, on disk, or nothing and why; of an empty batch there is nothing to write. Sets
     /// the hashes of the entries. Requires versions in order, following the last.
-    spectrum::Result<void> append(Batch& batch);
+    Result<void> append(Batch& batch);
 
     std::uint64_t last_version() const;
     /// Of the whole log; 32 zero bytes if it is empty.

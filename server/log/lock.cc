@@ -12,8 +12,6 @@
 namespace fieldpeg::log {
 namespace {
 
-using spectrum::Refusal;
-
 /// The process that wrote itself into the file; empty if nobody did.
 std::string holder_of(int file) {
     char text[32] = {};
@@ -25,7 +23,7 @@ std::string holder_of(int file) {
 
 }  // namespace
 
-spectrum::Result<Lock> Lock::take(const std::string& path) {
+Result<Lock> Lock::take(const std::string& path) {
     const int file = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0644);
     if (file < 0)
         return Refusal{Refusal::Kind::unavailable, path,

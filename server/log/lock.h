@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include <string>
 
@@ -11,7 +11,7 @@ namespace fieldpeg::log {
 class Lock {
 public:
     /// Refuses while another program holds it, and says which process.
-    static spectrum::Result<Lock> take(const std::string& path);
+    static Result<Lock> take(const std::string& path);
 
     Lock(Lock&& other) noexcept;
     Lock& operator=(Lock&& other) noexcept;

@@ -39,45 +39,45 @@ void Domains::keep_to_group(Words& words, std::size_t station, std::size_t group
 }
 
 /// Takes from a station what does not fit in a group; false if nothing is left anywhere.
-bool Domains::fit_group(Words& words, const Field& field, std::size_t station,
+bool Domains::fit_group(Words& words, const Interference& interference, std::size_t station,
                         std::size_t group) const {
     Pick pick{group, 0, 0, 0};
     std::size_t at = slot(station, pick);
     for (pick.power = 0; pick.power < problem_.stations[station].powers.size(); ++pick.power)
         for (pick.band = 0; pick.band < problem_.bands.size(); ++pick.band, ++at)
-            if (words[at] != 0) words[at] = field.fits(station, pick, words[at]);
+            if (words[at] != 0) words[at] = interference.fits(station, pick, words[at]);
     return std::any_of(words.begin() + static_cast<std::ptrdiff_t>(first_[station]),
                        words.begin() + static_cast<std::ptrdiff_t>(first_[station + 1]),
                        [](std::uint64_t word) { return word != 0; });
 }
 
-bool Domains::narrow(Words& words, const Field& field, std::size_t put) const {
-    const std::size_t group = field.pick(put).group;
+bool Domains::narrow(Words& words, const Interference& interference, std::size_t put) const {
+    const std::size_t group = interference.pick(put).group;
     const auto keep = [&](const auto& pairs, bool inside) {
         for (const auto& [a, b] : pairs) {
-            if (a == put && !field.is_put(b)) keep_to_group(words, b, group, inside);
-            if (b == put && !field.is_put(a)) keep_to_group(words, a, group, inside);
+            if (a == put && !interference.is_put(b)) keep_to_group(words, b, group, inside);
+            if (b == put && !interference.is_put(a)) keep_to_group(words, a, group, inside);
         }
     };
     keep(problem_.apart, false);
     keep(problem_.together, true);
     for (std::size_t s = 0; s < problem_.stations.size(); ++s)
-        if (!field.is_put(s) && !fit_group(words, field, s, group)) return false;
+        if (!interference.is_put(s) && !fit_group(words, interference, s, group)) return false;
     return true;
 }
 
-bool Domains::narrow(Words& words, const Field& field) const {
+bool Domains::narrow(Words& words, const Interference& interference) const {
     for (std::size_t s = 0; s < problem_.stations.size(); ++s) {
         bool any = false;
         for (std::size_t group = 0; group < problem_.groups; ++group)
-            any = fit_group(words, field, s, group);
+            any = fit_group(words, interference, s, group);
         if (!any) return false;
     }
     return true;
 }
 
-bool Domains::forbid(Words& words, const Field& field, std::size_t station, const Pick& pick,
-                     std::size_t groups_in_use) const {
+bool Domains::forbid(Words& words, const Interference& interference, std::size_t station,
+                     const Pick& pick, std::size_t groups_in_use) const {
     const auto forbid_for = [&](std::size_t s) {
         std::uint64_t any = 0;
         Pick like = pick;
@@ -88,7 +88,7 @@ bool Domains::forbid(Words& words, const Field& field, std::size_t station, cons
         return any != 0;
     };
     for (std::size_t s = 0; s < problem_.stations.size(); ++s)
-        if (s != station && !field.is_put(s) &&
+        if (s != station && !interference.is_put(s) &&
             problem_.stations[s].twins == problem_.stations[station].twins && !forbid_for(s))
             return false;
     return forbid_for(station);

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/planner/field.h"
+#include "server/planner/interference.h"
 #include "server/planner/problem.h"
 
 #include <cstddef>
@@ -30,13 +30,13 @@ public:
     void for_each(const Words& words, std::size_t station, Visit visit) const;
 
     /// Takes away what a station just put leaves no room for; false if somebody has nothing left.
-    bool narrow(Words& words, const Field& field, std::size_t put) const;
+    bool narrow(Words& words, const Interference& interference, std::size_t put) const;
     /// The same for everybody in every group.
-    bool narrow(Words& words, const Field& field) const;
+    bool narrow(Words& words, const Interference& interference) const;
     /// Nobody who is like the station takes the pick, nor its like in a group nobody is in yet.
     /// False if one of them has nothing left.
-    bool forbid(Words& words, const Field& field, std::size_t station, const Pick& pick,
-                std::size_t groups_in_use) const;
+    bool forbid(Words& words, const Interference& interference, std::size_t station,
+                const Pick& pick, std::size_t groups_in_use) const;
     /// How many picks are left, groups nobody is in yet counting once.
     std::size_t left(const Words& words, std::size_t station, std::size_t groups_in_use) const;
 
@@ -45,7 +45,8 @@ public:
 
 private:
     void keep_to_group(Words& words, std::size_t station, std::size_t group, bool inside) const;
-    bool fit_group(Words& words, const Field& field, std::size_t station, std::size_t group) const;
+    bool fit_group(Words& words, const Interference& interference, std::size_t station,
+                   std::size_t group) const;
 
     const Problem& problem_;
     bool groups_alike_;

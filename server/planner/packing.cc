@@ -62,11 +62,11 @@ public:
     std::int64_t spacing(std::size_t x) const {
         const bool counted = problem_.groups == 1;
         const double power = others_ + (counted ? 0 : arriving_[x]);
-        if (power * target_ > profile_.stand) return Spacings::never;
+        if (power * target_ > profile_.p1db) return Spacings::never;
         const double least =
             leak_ - (counted && problem_.bands.size() == 1 ? arriving_[x] * far(x) : 0);
         const double room =
-            signal_ * squeeze(power / profile_.knee) / target_ - profile_.noise - least;
+            signal_ * desensitisation(power / profile_.iip3) / target_ - profile_.noise - least;
         const auto stands = [&](std::int64_t distance) {
             return arriving_[x] * profile_.leak[problem_.stations[x].kind](distance) <= room;
         };
@@ -100,7 +100,7 @@ Spacings::Spacings(const Problem& problem, double target_db)
     for (std::size_t g = 0; g < problem.goals.size(); ++g) {
         const auto& goal = problem.goals[g];
         const double target =
-            std::pow(10, (problem.demand_db(g, target_db) - Field::rounding_db) / 10);
+            std::pow(10, (problem.demand_db(g, target_db) - Interference::rounding_db) / 10);
         const std::size_t own = problem.ears[goal.front()].station;
         std::vector<std::int64_t> least(size_, never);  // the best ear counts
         for (const auto e : goal) {
@@ -117,7 +117,7 @@ Spacings::Spacings(const Problem& problem, double target_db)
 }
 
 void Packing::set_target_db(double target_db) {
-    rows_.clear();
+    cliques_.clear();
     const Spacings spacings(problem_, target_db);
     const std::size_t n = problem_.stations.size();
     std::vector<std::int64_t> all;
@@ -125,55 +125,58 @@ void Packing::set_target_db(double target_db) {
         for (std::size_t b = a + 1; b < n; ++b)
             if (spacings.between(a, b) > 0) all.push_back(spacings.between(a, b));
     std::ranges::sort(all);
-    // The more must keep apart, the less far the nearest of them: both kinds of row are looked at.
+    // The more must keep apart, the less far the nearest of them: both kinds are looked at.
     for (std::size_t quarter = 0; quarter < 4 && !all.empty(); ++quarter)
-        for (std::size_t s = 0; s < n && rows_.size() < rows_max * (quarter + 1) / 4; ++s)
-            add_row(spacings, s, all[quarter * (all.size() - 1) / 3]);
+        for (std::size_t s = 0; s < n && cliques_.size() < cliques_max * (quarter + 1) / 4; ++s)
+            add_clique(spacings, s, all[quarter * (all.size() - 1) / 3]);
 }
 
-/// A row of those who pairwise keep at least so far apart, the farthest from the first one first.
-void Packing::add_row(const Spacings& spacings, std::size_t first, std::int64_t least) {
+/// A clique of those who pairwise keep at least so far apart, the farthest from the first one
+/// first.
+void Packing::add_clique(const Spacings& spacings, std::size_t first, std::int64_t least) {
     std::vector<std::size_t> others(problem_.stations.size());
     std::iota(others.begin(), others.end(), std::size_t{0});
     std::ranges::stable_sort(others, std::greater<>{}, [&](std::size_t s) {
         return s == first ? Spacings::never : spacings.between(first, s);
     });
-    Row row{{first}, {}};
+    Clique clique{{first}, {}};
     std::int64_t nearest = Spacings::never;
     for (const auto s : others) {
         if (s == first) continue;
         const auto near = [&](std::size_t t) { return spacings.between(s, t) < least; };
-        if (std::ranges::any_of(row.stations, near)) continue;
-        for (const auto t : row.stations) nearest = std::min(nearest, spacings.between(s, t));
-        row.stations.push_back(s);
+        if (std::ranges::any_of(clique.stations, near)) continue;
+        for (const auto t : clique.stations) nearest = std::min(nearest, spacings.between(s, t));
+        clique.stations.push_back(s);
     }
-    std::ranges::sort(row.stations);
-    if (row.stations.size() < 3 || std::ranges::any_of(rows_, [&](const Row& known) {
-            return known.stations == row.stations;
+    std::ranges::sort(clique.stations);
+    if (clique.stations.size() < 3 || std::ranges::any_of(cliques_, [&](const Clique& known) {
+            return known.stations == clique.stations;
         }))
         return;
     for (const auto& steps : problem_.bands) {
-        auto& beyond = row.beyond.emplace_back();
+        auto& beyond = clique.beyond.emplace_back();
         beyond.fill(0);
         for (std::size_t c = 0; c < steps.size(); ++c)
             for (std::size_t d = c + 1; d < steps.size(); ++d)
                 if (steps[d] - steps[c] >= nearest) beyond[c] |= std::uint64_t{1} << d;
     }
-    rows_.push_back(std::move(row));
+    cliques_.push_back(std::move(clique));
 }
 
-bool Packing::has_room(const Words& words, const Domains& domains, const Field& field) {
-    return std::ranges::all_of(
-        rows_, [&](const Row& row) { return has_room(row, words, domains, field); });
+bool Packing::has_room(const Words& words, const Domains& domains,
+                       const Interference& interference) {
+    return std::ranges::all_of(cliques_, [&](const Clique& clique) {
+        return has_room(clique, words, domains, interference);
+    });
 }
 
-bool Packing::has_room(const Row& row, const Words& words, const Domains& domains,
-                       const Field& field) {
+bool Packing::has_room(const Clique& clique, const Words& words, const Domains& domains,
+                       const Interference& interference) {
     const std::size_t bands = problem_.bands.size();
     open_.assign(problem_.groups * bands, 0);
     std::size_t waiting = 0;
-    for (const auto s : row.stations) {
-        if (field.is_put(s)) continue;
+    for (const auto s : clique.stations) {
+        if (interference.is_put(s)) continue;
         ++waiting;
         domains.for_each(words, s, [&](const Pick& pick, std::uint64_t word) {
             open_[pick.group * bands + pick.band] |= word;
@@ -182,7 +185,7 @@ bool Packing::has_room(const Row& row, const Words& words, const Domains& domain
     std::size_t places = 0;
     for (std::size_t i = 0; i < open_.size() && places < waiting; ++i)
         for (auto word = open_[i]; word != 0; ++places)
-            word &= row.beyond[i % bands][static_cast<std::size_t>(std::countr_zero(word))];
+            word &= clique.beyond[i % bands][static_cast<std::size_t>(std::countr_zero(word))];
     return places >= waiting;
 }
 

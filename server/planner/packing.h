@@ -1,7 +1,7 @@
 #pragma once
 
 #include "server/planner/domains.h"
-#include "server/planner/field.h"
+#include "server/planner/interference.h"
 #include "server/planner/problem.h"
 
 #include <array>
@@ -36,24 +36,24 @@ public:
     explicit Packing(const Problem& problem) : problem_(problem) {}
 
     void set_target_db(double target_db);
-    bool has_room(const Words& words, const Domains& domains, const Field& field);
+    bool has_room(const Words& words, const Domains& domains, const Interference& interference);
 
 private:
-    static constexpr std::size_t rows_max =
-        24;  ///< rows looked at; more take longer than they save
+    static constexpr std::size_t cliques_max = 24;  ///< looked at; more take longer than they save
 
     /// Stations that pairwise must keep apart.
-    struct Row {
+    struct Clique {
         std::vector<std::size_t> stations;
         std::vector<std::array<std::uint64_t, band_size_max>> beyond;  ///< [band][channel]
     };
 
-    void add_row(const Spacings& spacings, std::size_t first, std::int64_t least);
-    bool has_room(const Row& row, const Words& words, const Domains& domains, const Field& field);
+    void add_clique(const Spacings& spacings, std::size_t first, std::int64_t least);
+    bool has_room(const Clique& clique, const Words& words, const Domains& domains,
+                  const Interference& interference);
 
     const Problem& problem_;
-    std::vector<Row> rows_;
-    std::vector<std::uint64_t> open_;  ///< [group][band]: what those of a row may take
+    std::vector<Clique> cliques_;
+    std::vector<std::uint64_t> open_;  ///< [group][band]: what those of a clique may take
 };
 
 }  // namespace fieldpeg::planner

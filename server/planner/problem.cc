@@ -29,9 +29,9 @@ public:
         double others = 0;
         for (const auto s : others_) others += arriving(s);
         const double ratio =
-            std::min({ear_.signal[own.band] * power * squeeze(others / profile_.knee) /
+            std::min({ear_.signal[own.band] * power * desensitisation(others / profile_.iip3) /
                           (profile_.noise + interference()),
-                      profile_.stand / others, ear_.close[own.band] / power});
+                      profile_.p1db / others, ear_.close[own.band] / power});
         return 10 * std::log10(ratio);
     }
 
@@ -52,7 +52,7 @@ private:
             sum += arriving(a) * profile_.leak[kind(a)](std::abs(step(a) - here_));
             if (!problem_.made.empty()) sum += made_in(ear_.station, a) + made_elsewhere(a);
         }
-        return profile_.knee == INFINITY ? sum : sum + received_products();
+        return profile_.iip3 == INFINITY ? sum : sum + received_products();
     }
     double made_elsewhere(std::size_t b) const {
         double sum = 0;
@@ -78,7 +78,7 @@ private:
                 if (b > a) sum += with_third(a, b);
             }
         }
-        return sum / (profile_.knee * profile_.knee);
+        return sum / (profile_.iip3 * profile_.iip3);
     }
     double with_third(std::size_t a, std::size_t b) const {
         double sum = 0;
@@ -89,7 +89,7 @@ private:
                             std::abs(step(a) + step(b) - step(c)));
         return sum;
     }
-    double left(const Curve& curve, std::int64_t product) const {
+    double left(const Falloff& curve, std::int64_t product) const {
         const std::int64_t off = std::abs(product - here_);
         return off <= problem_.product_reach ? curve(off) : 0;
     }
@@ -105,8 +105,8 @@ private:
 
 }  // namespace
 
-double squeeze(double x) {
-    // (1 - 2x)^2 to the knee at 1/4, there -6 dB and falling 2 dB a dB [docs/model.md, section 6].
+double desensitisation(double x) {
+    // (1 - 2x)^2 to the bend at 1/4, there -6 dB and falling 2 dB a dB [docs/model.md, section 6].
     return x <= 0.25 ? (1 - 2 * x) * (1 - 2 * x) : 1 / (64 * x * x);
 }
 

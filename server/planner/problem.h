@@ -19,7 +19,7 @@ using Band = std::vector<std::int64_t>;
 inline constexpr std::size_t band_size_max = 64;
 
 /// Share of a power that is left at a distance in steps, which is never negative; never rising.
-using Curve = std::function<double(std::int64_t)>;
+using Falloff = std::function<double(std::int64_t)>;
 
 struct Station {
     std::size_t kind = 0;                      ///< which curves its signal follows
@@ -32,19 +32,20 @@ struct Station {
 /// How an ear weighs what reaches it.
 struct Profile {
     double noise = 0;
-    double stand = INFINITY;          ///< more than this of others' power is too much
-    double knee = INFINITY;           ///< power of its third-order intercept point; infinite: none
+    double p1db =
+        INFINITY;  ///< 1 dB compression point: more than this of others' power is too much
+    double iip3 = INFINITY;           ///< input third-order intercept point; infinite: none
     std::int64_t lowest = INT64_MIN;  ///< what lies outside lowest..highest is weakened first ...
     std::int64_t highest = INT64_MAX;
-    double outside = 1;        ///< ... to this share
-    std::vector<Curve> leak;   ///< [kind]
-    std::vector<Curve> two;    ///< of 2A-B, [A][B]
-    std::vector<Curve> three;  ///< of A+B-C, [A][B][C]
+    double outside = 1;          ///< ... to this share
+    std::vector<Falloff> leak;   ///< [kind]
+    std::vector<Falloff> two;    ///< of 2A-B, [A][B]
+    std::vector<Falloff> three;  ///< of A+B-C, [A][B][C]
 };
 
 /// One receiver in one geometry. Its margin, T being the power of all others, is the least of
 ///
-///     signal / ((noise + interference) * squeeze(T)),   stand / T   and   close / own power
+///     signal / ((noise + interference) * desensitisation(T)),   p1db / T   and   close / own power
 struct Ear {
     std::size_t station = 0;  ///< whose signal it wants: it is tuned to where that station is
     std::size_t profile = 0;
@@ -102,8 +103,8 @@ using Choice = std::vector<Pick>;
 /// What each station holds, if anything.
 using Holds = std::vector<std::optional<Pick>>;
 
-/// By how much others' power, as a share of the knee, weakens the wanted signal: 1 is not at all.
-double squeeze(double share_of_knee);
+/// By how much others' power, as a share of the iip3, weakens the wanted signal: 1 is not at all.
+double desensitisation(double share_of_iip3);
 
 /// Whether everybody has something to choose from and knows where they may fly.
 bool is_open(const Problem& problem);

@@ -17,8 +17,8 @@ constexpr double steps_db[] = {3, 1, 0.5, 0.2, 0.05, 0};
 
 /// A thousand, or fewer where each takes long.
 std::uint64_t nodes_between_looks(const Problem& problem) {
-    constexpr std::uint64_t most = 1000, row_sums = 256'000;
-    return std::clamp(row_sums / (problem.stations.size() * problem.ears.size() + 1),
+    constexpr std::uint64_t most = 1000, level_sums = 256'000;
+    return std::clamp(level_sums / (problem.stations.size() * problem.ears.size() + 1),
                       std::uint64_t{1}, most);
 }
 
@@ -58,7 +58,7 @@ private:
     void begin() {
         out_ = {std::nullopt, -INFINITY, best_alone(), false, 0};
         if (effort_.from) offer(*effort_.from);
-        Start start(problem_, tree_.rows(), effort_.seed);
+        Start start(problem_, tree_.levels(), effort_.seed);
         offer(start.improve(effort_.from ? *effort_.from : start.greedy(), effort_.moves_max,
                             effort_.stop));
         climb();

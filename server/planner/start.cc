@@ -7,8 +7,8 @@
 
 namespace fieldpeg::planner {
 
-Start::Start(const Problem& problem, const Rows& rows, std::uint64_t seed)
-    : problem_(problem), rows_(rows), state_(seed) {
+Start::Start(const Problem& problem, const LevelTables& levels, std::uint64_t seed)
+    : problem_(problem), levels_(levels), state_(seed) {
     goals_of_.resize(problem.stations.size());
     for (std::size_t g = 0; g < problem.goals.size(); ++g) {
         station_of_.push_back(problem.ears[problem.goals[g].front()].station);
@@ -27,15 +27,15 @@ void Start::reset() {
 double Start::power(std::size_t e, std::size_t s, const Pick& pick) const {
     const auto& ear = problem_.ears[e];
     return problem_.stations[s].powers[pick.power] * ear.path[problem_.seat(s, pick.band)] *
-           static_cast<double>(rows_.front(ear.profile, pick.band)[pick.channel]);
+           static_cast<double>(levels_.front(ear.profile, pick.band)[pick.channel]);
 }
 
 /// What leaks from a station into an ear tuned to its own station's pick.
 double Start::leak(std::size_t e, std::size_t s, const Pick& pick, const Pick& own) const {
     const auto& ear = problem_.ears[e];
     return power(e, s, pick) *
-           static_cast<double>(rows_.leak(ear.profile, problem_.stations[s].kind, own.band,
-                                          pick.band, pick.channel)[own.channel]);
+           static_cast<double>(levels_.leak(ear.profile, problem_.stations[s].kind, own.band,
+                                            pick.band, pick.channel)[own.channel]);
 }
 
 /// Adds a station to all sums, or with sign -1 takes it out; its own ears are summed anew.
@@ -62,10 +62,10 @@ double Start::margin(std::size_t e, const Pick& own, double sum, double others) 
     const auto& ear = problem_.ears[e];
     const auto& profile = problem_.profiles[ear.profile];
     const double sent = problem_.stations[ear.station].powers[own.power] *
-                        static_cast<double>(rows_.front(ear.profile, own.band)[own.channel]);
-    return std::min(
-        {ear.signal[own.band] * sent * squeeze(others / profile.knee) / (profile.noise + sum),
-         profile.stand / others, ear.close[own.band] / sent});
+                        static_cast<double>(levels_.front(ear.profile, own.band)[own.channel]);
+    return std::min({ear.signal[own.band] * sent * desensitisation(others / profile.iip3) /
+                         (profile.noise + sum),
+                     profile.p1db / others, ear.close[own.band] / sent});
 }
 
 /// A goal's margin if a station that is not its own were moved.

@@ -1,7 +1,7 @@
 #pragma once
 
+#include "server/planner/levels.h"
 #include "server/planner/problem.h"
-#include "server/planner/rows.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -17,7 +17,7 @@ namespace fieldpeg::planner {
 /// come first, and nobody moves again at once. Same problem and seed, same choice.
 class Start {
 public:
-    Start(const Problem& problem, const Rows& rows, std::uint64_t seed);
+    Start(const Problem& problem, const LevelTables& levels, std::uint64_t seed);
 
     /// Goes on from a choice, or from nothing, for so many moves or until `stop`; the best met.
     Choice improve(Choice from, std::size_t moves, const std::function<bool()>& stop);
@@ -44,7 +44,7 @@ private:
     std::uint64_t random();
 
     const Problem& problem_;
-    const Rows& rows_;
+    const LevelTables& levels_;
     std::uint64_t state_;
     Choice at_;
     std::vector<bool> is_put_;

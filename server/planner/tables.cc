@@ -158,8 +158,8 @@ void Tables::add_profiles() {
         auto& profile = problem_.profiles.emplace_back();
         profile.noise = spectrum::milliwatts(
             spectrum::noise_power(spectrum::noise_bandwidth(from.selectivity), from.noise_figure));
-        profile.stand = spectrum::milliwatts(from.p1db);
-        profile.knee = spectrum::milliwatts(from.iip3);
+        profile.p1db = spectrum::milliwatts(from.p1db);
+        profile.iip3 = spectrum::milliwatts(from.iip3);
         profile.lowest = (from.front_end_low.count() + grid - 1) / grid;
         profile.highest = from.front_end_high.count() / grid;
         profile.outside = 1 / spectrum::linear(from.front_end_rejection);

@@ -9,8 +9,8 @@ namespace fieldpeg::planner {
 
 Tree::Tree(const Problem& problem)
     : problem_(problem),
-      rows_(problem),
-      field_(problem, rows_),
+      levels_(problem),
+      interference_(problem, levels_),
       domains_(problem),
       packing_(problem),
       all_(domains_.all()),
@@ -19,34 +19,35 @@ Tree::Tree(const Problem& problem)
 }
 
 bool Tree::could_reach(double target_db) {
-    field_.set_target_db(target_db);
+    interference_.set_target_db(target_db);
     auto words = all_;
-    return domains_.narrow(words, field_);
+    return domains_.narrow(words, interference_);
 }
 
 bool Tree::search(const Words& words, double target_db, const Accept& accept, Patience& patience) {
-    field_.set_target_db(target_db);
+    interference_.set_target_db(target_db);
     packing_.set_target_db(target_db);
     words_[0] = words;
-    const bool found = domains_.narrow(words_[0], field_) && descend(0, accept, patience);
-    while (field_.count() > 0) field_.take_back();
+    const bool found = domains_.narrow(words_[0], interference_) && descend(0, accept, patience);
+    while (interference_.count() > 0) interference_.take_back();
     return found;
 }
 
 bool Tree::descend(std::size_t groups_in_use, const Accept& accept, Patience& patience) {
     if (patience.ends()) return false;
-    const std::size_t depth = field_.count();
+    const std::size_t depth = interference_.count();
     if (depth == problem_.stations.size()) return accept(choice());
-    if (!packing_.has_room(words_[depth], domains_, field_)) return false;
+    if (!packing_.has_room(words_[depth], domains_, interference_)) return false;
     const auto station = tightest(words_[depth], groups_in_use);
     for (const auto& pick : picks(words_[depth], station, groups_in_use)) {
         words_[depth + 1] = words_[depth];
-        const bool found = field_.put(station, pick) &&
-                           domains_.narrow(words_[depth + 1], field_, station) &&
+        const bool found = interference_.put(station, pick) &&
+                           domains_.narrow(words_[depth + 1], interference_, station) &&
                            descend(std::max(groups_in_use, pick.group + 1), accept, patience);
-        field_.take_back();
+        interference_.take_back();
         if (found || patience.is_over) return found;
-        if (!domains_.forbid(words_[depth], field_, station, pick, groups_in_use)) return false;
+        if (!domains_.forbid(words_[depth], interference_, station, pick, groups_in_use))
+            return false;
     }
     return false;
 }
@@ -55,7 +56,7 @@ std::size_t Tree::tightest(const Words& words, std::size_t groups_in_use) const 
     std::size_t next = 0;
     double least = INFINITY;
     for (std::size_t s = 0; s < problem_.stations.size(); ++s) {
-        if (field_.is_put(s)) continue;
+        if (interference_.is_put(s)) continue;
         const double room =
             static_cast<double>(domains_.left(words, s, groups_in_use)) / strength_[s];
         if (room < least) {
@@ -75,7 +76,7 @@ std::vector<Pick> Tree::picks(const Words& words, std::size_t station,
         if (domains_.groups_alike() && pick.group > groups_in_use) return;
         for (; word != 0; word &= word - 1) {
             pick.channel = static_cast<std::size_t>(std::countr_zero(word));
-            list.emplace_back(field_.used(station, pick), pick);
+            list.emplace_back(interference_.used(station, pick), pick);
         }
     });
     std::ranges::sort(list);
@@ -87,7 +88,8 @@ std::vector<Pick> Tree::picks(const Words& words, std::size_t station,
 
 Choice Tree::choice() const {
     Choice choice;
-    for (std::size_t s = 0; s < problem_.stations.size(); ++s) choice.push_back(field_.pick(s));
+    for (std::size_t s = 0; s < problem_.stations.size(); ++s)
+        choice.push_back(interference_.pick(s));
     return choice;
 }
 

@@ -1,10 +1,10 @@
 #pragma once
 
 #include "server/planner/domains.h"
-#include "server/planner/field.h"
+#include "server/planner/interference.h"
+#include "server/planner/levels.h"
 #include "server/planner/packing.h"
 #include "server/planner/problem.h"
-#include "server/planner/rows.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -31,8 +31,8 @@ struct Patience {
 
 /// Depth-first search for choices that reach a target by the tables.
 ///
-/// Pruned by what is still to come (Field, Packing); the strong with little room go first; what is
-/// refuted for one is refuted for its twins yet to be put, and in every group nobody is in.
+/// Pruned by what is still to come (Interference, Packing); the strong with little room go first;
+/// what is refuted for one is refuted for its twins yet to be put, and in every group nobody is in.
 class Tree {
 public:
     /// Given a whole choice; true: that is it, look no further.
@@ -42,7 +42,7 @@ public:
 
     /// All that everybody may take.
     const Words& all() const { return all_; }
-    const Rows& rows() const { return rows_; }
+    const LevelTables& levels() const { return levels_; }
     const Domains& domains() const { return domains_; }
 
     /// Whether everybody alone could reach the target on something.
@@ -59,8 +59,8 @@ private:
     Choice choice() const;
 
     const Problem& problem_;
-    Rows rows_;
-    Field field_;
+    LevelTables levels_;
+    Interference interference_;
     Domains domains_;
     Packing packing_;
     Words all_;

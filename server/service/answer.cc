@@ -8,11 +8,11 @@
 #include "server/day/relay_check.h"
 #include "server/day/remarks.h"
 #include "server/day/words.h"
+#include "server/planning/plan.h"
+#include "server/refusal/refusal.h"
 #include "server/service/input.h"
-#include "server/service/plan.h"
 #include "server/spectrum/hits.h"
 #include "server/spectrum/intermodulation.h"
-#include "server/spectrum/result.h"
 #include "server/spectrum/units.h"
 
 #include <fmt/format.h>
@@ -28,7 +28,6 @@ namespace {
 
 using book::find_named;
 using book::names_of;
-using spectrum::Refusal;
 
 v1::Answer refuse(const Refusal& refusal) {
     v1::Answer answer;
@@ -303,7 +302,7 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
         case v1::Query::kPlan:
         case v1::Query::kRota:
         case v1::Query::kRoom:
-            return sheet ? plan(query, *sheet, {}) : no_day();
+            return sheet ? planning::plan(query, *sheet, {}) : no_day();
         case v1::Query::kDay: {
             if (!sheet) return no_day();
             v1::Answer answer;

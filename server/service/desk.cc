@@ -21,7 +21,7 @@ namespace {
 constexpr auto quietly = asio::as_tuple(asio::use_awaitable);
 
 /// On the log's thread.
-asio::awaitable<spectrum::Result<void>> committed(Keeper& keeper, Keeper::Prepared& prepared) {
+asio::awaitable<Result<void>> committed(Keeper& keeper, Keeper::Prepared& prepared) {
     co_return keeper.commit(prepared);
 }
 
@@ -70,14 +70,15 @@ Desk::~Desk() {
         if (const auto open = errand.lock()) open->forget();
 }
 
-std::shared_ptr<Errand> Desk::begin(const v1::Query& query, Errand::Told told, Errand::Done done) {
-    auto errand = std::make_shared<Errand>(std::move(told), std::move(done));
+std::shared_ptr<Errand> Desk::begin(const v1::Query& query, Errand::Progressed progressed,
+                                    Errand::Done done) {
+    auto errand = std::make_shared<Errand>(std::move(progressed), std::move(done));
     std::erase_if(errands_, [](const auto& one) { return one.expired(); });
     if (errands_.size() >= errands_max) {
         v1::Answer busy;
         *busy.mutable_refusal() =
-            day::message({spectrum::Refusal::Kind::unavailable, "",
-                          "others wait for the planner already", "ask again in a minute"});
+            day::message({Refusal::Kind::unavailable, "", "others wait for the planner already",
+                          "ask again in a minute"});
         asio::post(executor_, [errand, busy] {
             if (errand->done_) errand->done_(busy);
         });
@@ -87,17 +88,17 @@ std::shared_ptr<Errand> Desk::begin(const v1::Query& query, Errand::Told told, E
     asio::post(planner_thread_, [errand, query, executor = executor_, state = keeper_.state()] {
         const auto progress = [&](const v1::Progress& so_far) {
             asio::post(executor, [errand, so_far] {
-                if (errand->told_) errand->told_(so_far);
+                if (errand->progressed_) errand->progressed_(so_far);
             });
             return !errand->enough_;
         };
         v1::Answer answer;
         try {
-            answer = plan(query, state.sheet(), {progress});
+            answer = planning::plan(query, state.sheet(), {progress});
         } catch (const std::exception& error) {  // no memory: the day goes on
             spdlog::error("the planner failed: {}", error.what());
             *answer.mutable_refusal() =
-                day::message({spectrum::Refusal::Kind::unavailable, "",
+                day::message({Refusal::Kind::unavailable, "",
                               fmt::format("the planner failed: {}", error.what()), ""});
         }
         answer.set_version(state.version());
@@ -148,7 +149,7 @@ asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) 
         for (auto& pending : batch) asks.push_back(std::get<Ask>(std::move(pending->asked)));
         prepared = keeper_.prepare(asks, clock_());
     }
-    spectrum::Result<void> result;
+    Result<void> result;
     if (!prepared.batch.empty())
         result =
             co_await asio::co_spawn(log_thread_, committed(keeper_, prepared), asio::use_awaitable);

@@ -1,7 +1,7 @@
 #pragma once
 
+#include "server/planning/plan.h"
 #include "server/service/keeper.h"
-#include "server/service/plan.h"
 
 #include <boost/asio/any_io_executor.hpp>
 #include <boost/asio/awaitable.hpp>
@@ -33,17 +33,18 @@ using Clock = std::function<std::int64_t()>;
 /// A question that takes long, on its way. Used on the desk's thread.
 class Errand {
 public:
-    using Told = std::function<void(const v1::Progress&)>;
+    using Progressed = std::function<void(const v1::Progress&)>;
     using Done = std::function<void(v1::Answer)>;
 
-    Errand(Told told, Done done) : told_(std::move(told)), done_(std::move(done)) {}
+    Errand(Progressed progressed, Done done)
+        : progressed_(std::move(progressed)), done_(std::move(done)) {}
 
     /// It is to be answered with what there is.
     void enough() { enough_ = true; }
     /// Nobody waits any longer.
     void forget() {
         enough();
-        told_ = nullptr;
+        progressed_ = nullptr;
         done_ = nullptr;
     }
 
@@ -51,7 +52,7 @@ private:
     friend class Desk;
 
     std::atomic<bool> enough_ = false;
-    Told told_;
+    Progressed progressed_;
     Done done_;
 };
 
@@ -73,9 +74,10 @@ public:
     asio::awaitable<v1::Reply> submit(Ask ask);
     asio::awaitable<v1::Reply> enter(Entrance entrance);
     v1::Answer answer(const v1::Query& query) const;
-    /// Begins a question that takes long, about the day as it is now. `told` is called now and
-    /// then, `done` once, both later, unless the errand is forgotten.
-    std::shared_ptr<Errand> begin(const v1::Query& query, Errand::Told told, Errand::Done done);
+    /// Begins a question that takes long, about the day as it is now. `progressed` is called now
+    /// and then, `done` once, both later, unless the errand is forgotten.
+    std::shared_ptr<Errand> begin(const v1::Query& query, Errand::Progressed progressed,
+                                  Errand::Done done);
 
     /// Calls `watcher` after each change, with the same message for everybody.
     std::uint64_t watch(Watcher watcher);

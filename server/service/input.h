@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/gear.pb.h"
 
@@ -13,9 +13,8 @@ namespace fieldpeg::service {
 /// What is meant where nobody says what is sent: analogue video.
 inline const std::string usual_emission = "fm-video";
 
-/// A number outside its range; a NaN always is.
-std::optional<spectrum::Refusal> outside(const char* what, double value, double low, double high);
-std::optional<spectrum::Refusal> outside_channel(const char* what, const v1::Channel& channel);
-std::optional<spectrum::Refusal> outside_power(const char* what, double power_dbm);
+/// A channel or a power outside what the model takes.
+std::optional<Refusal> outside_channel(const char* what, const v1::Channel& channel);
+std::optional<Refusal> outside_power(const char* what, double power_dbm);
 
 }  // namespace fieldpeg::service

@@ -21,11 +21,9 @@
 namespace fieldpeg::service {
 namespace {
 
-using spectrum::Refusal;
-
 /// A clock that is this far behind its own last entry was set back.
 constexpr std::int64_t clock_tolerance_ms = 2000;
-constexpr std::size_t once_length_max = 64;
+constexpr std::size_t idempotency_key_length_max = 64;
 
 v1::Reply refused(const Refusal& refusal, std::uint64_t version) {
     v1::Reply reply;
@@ -67,10 +65,9 @@ DayFiles files_of(const std::string& day_file) {
             stem + ".tickets"};
 }
 
-spectrum::Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files,
-                                                       log::DayLog::Access access,
-                                                       std::int64_t now_ms,
-                                                       std::vector<std::string>& differences) {
+Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files, log::DayLog::Access access,
+                                             std::int64_t now_ms,
+                                             std::vector<std::string>& differences) {
     const bool is_new = !std::filesystem::exists(files.log);
     book::Problems problems;
     auto sheet = book::load_day(files.sheet, problems);
@@ -94,7 +91,7 @@ spectrum::Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files,
     return keeper;
 }
 
-spectrum::Result<void> Keeper::open_log(const DayFiles& files, log::DayLog::Access access) {
+Result<void> Keeper::open_log(const DayFiles& files, log::DayLog::Access access) {
     if (access == log::DayLog::Access::write) {
         auto lock = log::Lock::take(files.lock);
         if (!lock) return lock.error();
@@ -116,7 +113,7 @@ std::optional<Refusal> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms) {
     auto first = day::set_up(state_, std::move(sheet), now_ms);
     Prepared prepared;
     take_in(std::move(first.events), prepared);
-    const auto committed = lock_ ? commit(prepared) : spectrum::Result<void>();
+    const auto committed = lock_ ? commit(prepared) : Result<void>();
     if (!committed) return committed.error();
     finish(std::move(prepared), committed);
     return std::nullopt;
@@ -137,7 +134,7 @@ void Keeper::replay() {
         return true;
     });
     head_hash_ = log_->head_hash();
-    for (auto& a : log_->answers()) answered_[{a.person, a.once}] = std::move(a.reply);
+    for (auto& a : log_->answers()) answered_[{a.person, a.idempotency_key}] = std::move(a.reply);
     for (auto& k : log_->keys()) keys_[k.hash] = k.person;
     tickets_ = log_->tickets();
 }
@@ -176,17 +173,18 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
     const auto version = prepared.after.version();
     if (!ask.key_hash.empty() && !keys_.contains(ask.key_hash))
         return refused(withdrawn(), version);
-    if (ask.once.size() > once_length_max)
-        return refused({Refusal::Kind::malformed, "once", "is too long",
-                        fmt::format("at most {} bytes", once_length_max)},
+    if (ask.idempotency_key.size() > idempotency_key_length_max)
+        return refused({Refusal::Kind::malformed, "idempotency_key", "is too long",
+                        fmt::format("at most {} bytes", idempotency_key_length_max)},
                        version);
-    const std::pair key(ask.actor.id, ask.once);
-    if (!ask.once.empty()) {
+    const std::pair key(ask.actor.id, ask.idempotency_key);
+    if (!ask.idempotency_key.empty()) {
         v1::Reply first;
         const auto known = answered_.find(key);
         if (known != answered_.end() && first.ParseFromString(known->second)) return first;
         for (const auto& a : prepared.batch.answers)
-            if (a.person == key.first && a.once == key.second && first.ParseFromString(a.reply))
+            if (a.person == key.first && a.idempotency_key == key.second &&
+                first.ParseFromString(a.reply))
                 return first;
     }
     if (const auto why = may_not_act(prepared.after, ask.actor)) return refused(*why, version);
@@ -197,9 +195,9 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
         return renewed(command->renew_ticket(), prepared);
     const bool changes = !decision.events.empty();
     take_in(std::move(decision.events), prepared);
-    if (changes && !ask.once.empty())
+    if (changes && !ask.idempotency_key.empty())
         prepared.batch.answers.push_back(
-            {ask.actor.id, ask.once, decision.reply.SerializeAsString()});
+            {ask.actor.id, ask.idempotency_key, decision.reply.SerializeAsString()});
     return std::move(decision.reply);
 }
 
@@ -236,8 +234,8 @@ Keeper::Prepared Keeper::prepare_entrance(const Entrance& entrance, std::int64_t
     return prepared;
 }
 
-spectrum::Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
-                                            Prepared& prepared) const {
+Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
+                                  Prepared& prepared) const {
     const auto ticket = ticket_of(entrance.secret);
     if (!ticket)
         return Refusal{Refusal::Kind::not_permitted, "ticket",
@@ -272,7 +270,7 @@ spectrum::Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64
     return std::move(decision->reply);
 }
 
-std::vector<v1::Reply> Keeper::finish(Prepared prepared, const spectrum::Result<void>& committed) {
+std::vector<v1::Reply> Keeper::finish(Prepared prepared, const Result<void>& committed) {
     if (!committed) {
         for (auto& reply : prepared.replies)
             if (!reply.has_refusal()) reply = refused(committed.error(), state_.version());
@@ -282,7 +280,7 @@ std::vector<v1::Reply> Keeper::finish(Prepared prepared, const spectrum::Result<
     if (prepared.after.version() != 0) state_ = std::move(prepared.after);
     if (!batch.entries.empty()) head_hash_ = batch.entries.back().hash;
     for (auto& [id, name] : batch.names) names_[id] = std::move(name);
-    for (auto& a : batch.answers) answered_[{a.person, a.once}] = std::move(a.reply);
+    for (auto& a : batch.answers) answered_[{a.person, a.idempotency_key}] = std::move(a.reply);
     std::erase_if(keys_, [&](const auto& key) {
         return std::ranges::find(batch.keys_dropped, key.second) != batch.keys_dropped.end();
     });

@@ -4,7 +4,7 @@
 #include "server/log/day_log.h"
 #include "server/log/lock.h"
 #include "server/log/pseudonyms.h"
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/command.pb.h"
 #include "fieldpeg/v1/event.pb.h"
@@ -32,12 +32,12 @@ struct DayFiles {
 };
 DayFiles files_of(const std::string& day_file);
 
-/// A command and who asks it. `once` names it: asked again under the same, it is answered as it
+/// A command and who asks it. The key names it: asked again under the same, it is answered as it
 /// was.
 struct Ask {
     day::Actor actor;
     v1::Command command;
-    std::string once;
+    std::string idempotency_key;
     std::string key_hash = {};  ///< by which the actor was let in; empty: without a key
 };
 
@@ -58,10 +58,9 @@ public:
     /// touches nothing: without a log it is the day as the file has it, and take() may not be
     /// called. Where the day file says something else than the log, `differences` says what; the
     /// log holds.
-    static spectrum::Result<std::unique_ptr<Keeper>> open(const DayFiles& files,
-                                                          log::DayLog::Access access,
-                                                          std::int64_t now_ms,
-                                                          std::vector<std::string>& differences);
+    static Result<std::unique_ptr<Keeper>> open(const DayFiles& files, log::DayLog::Access access,
+                                                std::int64_t now_ms,
+                                                std::vector<std::string>& differences);
 
     const v1::DayState& state() const { return state_; }
     const std::string& head_hash() const { return head_hash_; }
@@ -77,8 +76,8 @@ public:
     /// Somebody joins with a ticket; the reply's `done.id` is the person.
     Prepared prepare_entrance(const Entrance& entrance, std::int64_t now_ms);
     /// A refusal: nothing of the batch was recorded. Replies that said yes must be taken back.
-    spectrum::Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
-    std::vector<v1::Reply> finish(Prepared prepared, const spectrum::Result<void>& committed);
+    Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
+    std::vector<v1::Reply> finish(Prepared prepared, const Result<void>& committed);
 
     /// All three at once.
     v1::Reply take(const Ask& ask, std::int64_t now_ms);
@@ -107,14 +106,14 @@ public:
 private:
     Keeper() = default;
 
-    spectrum::Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
-    std::optional<spectrum::Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
+    Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
+    std::optional<Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
     std::optional<log::Fault> fault() const;
     void each(std::uint64_t up_to, const std::function<bool(const log::Entry&)>& take) const;
     void replay();
     void take_in(std::vector<v1::Event> events, Prepared& prepared) const;
-    spectrum::Result<v1::Reply> entered(const Entrance& entrance, std::int64_t now_ms,
-                                        Prepared& prepared) const;
+    Result<v1::Reply> entered(const Entrance& entrance, std::int64_t now_ms,
+                              Prepared& prepared) const;
     v1::Reply decided(const Ask& ask, std::int64_t now_ms, Prepared& prepared);
     v1::Reply renewed(const v1::RenewTicket& asked, Prepared& prepared);
     v1::Reply settle(Prepared prepared);

@@ -153,8 +153,8 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
     v1::Answer answer;
     if (past && state.version() == 0) {
         *answer.mutable_refusal() =
-            day::message({spectrum::Refusal::Kind::not_found, "moment",
-                          "the log of the day begins later", "'fieldpeg log' shows its times"});
+            day::message({Refusal::Kind::not_found, "moment", "the log of the day begins later",
+                          "'fieldpeg log' shows its times"});
         return answer;
     }
     switch (query.ask_case()) {

@@ -19,7 +19,6 @@ namespace {
 
 using book::find_named;
 using book::names_of;
-using spectrum::Refusal;
 
 constexpr std::uint32_t group_max = 100;
 const std::string usual_antenna = "circular-omni";
@@ -56,7 +55,7 @@ public:
     Resolver(v1::Command command, const v1::DayState& state, std::uint32_t asker)
         : command_(std::move(command)), state_(state), asker_(asker) {}
 
-    spectrum::Result<v1::Command> resolved() {
+    Result<v1::Command> resolved() {
         switch (command_.ask_case()) {
             case v1::Command::kPut:
                 put(*command_.mutable_put());
@@ -243,8 +242,7 @@ private:
 
 }  // namespace
 
-spectrum::Result<v1::Command> resolve(v1::Command command, const v1::DayState& state,
-                                      std::uint32_t asker) {
+Result<v1::Command> resolve(v1::Command command, const v1::DayState& state, std::uint32_t asker) {
     return Resolver(std::move(command), state, asker).resolved();
 }
 

@@ -36,20 +36,21 @@ constexpr bool is_linear(Polarisation p) {
 /// A pattern without side lobes: parabolic in dB up to a floor [3GPP-38.901, Table 7.3-1, form],
 /// with the vertical width of an omnidirectional antenna from its gain [F.1336-5, recommends 2].
 struct AntennaPattern {
-    Decibel peak_gain;                       ///< dBi
-    std::optional<Degrees> horizontal_width; ///< half power; none: omnidirectional
-    Degrees vertical_width;                  ///< half power
-    Decibel floor;  ///< least gain below the peak: side lobe level, or front to back
-    Decibel axial_ratio;                     ///< of a circular antenna; ignored for a linear one
+    Decibel peak_gain;                        ///< dBi
+    std::optional<Degrees> horizontal_width;  ///< half power; none: omnidirectional
+    Degrees vertical_width;                   ///< half power
+    Decibel floor;        ///< least gain below the peak: side lobe level, or front to back
+    Decibel axial_ratio;  ///< of a circular antenna; ignored for a linear one
 };
 
 /// An antenna as it is fastened to something.
 struct Antenna {
     AntennaPattern pattern;
     Polarisation polarisation = Polarisation::vertical;
-    Degrees azimuth;    ///< where a directional antenna looks
+    Degrees azimuth;  ///< where a directional antenna looks
     Degrees elevation;
-    bool turns = false;  ///< on a head or in hands: looks at what is wanted, and may look at all else
+    bool turns =
+        false;  ///< on a head or in hands: looks at what is wanted, and may look at all else
 };
 
 /// Gain at `azimuth_off` and `elevation_off` from where the antenna looks, dBi.

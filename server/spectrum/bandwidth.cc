@@ -1,7 +1,7 @@
 #include "server/spectrum/bandwidth.h"
 
-#include <boost/assert.hpp>
 #include <fmt/format.h>
+#include <boost/assert.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -29,7 +29,7 @@ std::string bandwidth_symbol(double hertz) {
     else if (value >= 9.995)
         decimals = 1;
     const double scale = std::pow(10, value < 1 ? 3 : decimals);
-    const double rounded = std::floor(value * scale + 0.5 + 1e-9) / scale;  // half up
+    const double rounded = std::floor(value * scale + 0.5 + 1e-9) / scale;        // half up
     if (value < 1) return fmt::format("{}{:03.0f}", letters[0], rounded * 1000);  // H002
     auto text = fmt::format("{:.{}f}", rounded, decimals);
     const auto point = text.find('.');

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 #include "server/spectrum/units.h"
 
 #include <span>
@@ -21,7 +21,7 @@ public:
     static constexpr std::size_t knots_max = 64;
 
     struct Knot {
-        Hertz offset;   ///< from the centre, never negative
+        Hertz offset;  ///< from the centre, never negative
         Decibel level;
     };
     enum class Direction { rising, falling };

@@ -24,8 +24,8 @@ double reference_level_w_per_m2(Hertz frequency) {
 }
 
 Metres exposure_distance(Dbm eirp, Hertz frequency) {
-    const double r_m = std::sqrt(watts(eirp) / (4 * std::numbers::pi *
-                                                reference_level_w_per_m2(frequency)));
+    const double r_m =
+        std::sqrt(watts(eirp) / (4 * std::numbers::pi * reference_level_w_per_m2(frequency)));
     return std::max(Metres(r_m), exposure_distance_min);
 }
 

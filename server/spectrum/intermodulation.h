@@ -26,8 +26,8 @@ Dbm two_signal_product(Dbm a, Dbm b, Dbm iip3, bool a_constant_envelope);
 ///     P(A+B-C) = P_A + P_B + P_C - 2 IIP3 + 6.02
 Dbm three_signal_product(Dbm a, Dbm b, Dbm c, Dbm iip3);
 
-/// rms width of 2A-B: A^2 of a frequency-modulated signal is one with doubled deviation (4 sigma^2),
-/// of a noise-like one its self-convolution (2 sigma^2) [ours: docs/model.md, section 6].
+/// rms width of 2A-B: A^2 of a frequency-modulated signal is one with doubled deviation (4
+/// sigma^2), of a noise-like one its self-convolution (2 sigma^2) [ours: docs/model.md, section 6].
 double two_signal_sigma_mhz(const ProductShape& a, const ProductShape& b);
 
 /// rms width of A+B-C.

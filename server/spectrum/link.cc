@@ -99,8 +99,7 @@ Decibel wanted_gain(const Transmitter& transmitter, const Receiver& receiver) {
            fade_wanted_air;
 }
 
-Decibel unwanted_gain(const Transmitter& transmitter, const Receiver& receiver,
-                      Geometry geometry) {
+Decibel unwanted_gain(const Transmitter& transmitter, const Receiver& receiver, Geometry geometry) {
     const auto gain_from = [&](const Point& at) {
         return link_gain(end_of(transmitter, at), end_of(receiver), transmitter.frequency,
                          Role::unwanted);

@@ -55,7 +55,7 @@ private:
     void set_coupling(const Scene& scene, std::size_t from, std::size_t into);
 
     std::size_t transmitters_;
-    std::vector<double> wanted_;    ///< 0 for a receiver that hears nothing
+    std::vector<double> wanted_;  ///< 0 for a receiver that hears nothing
     std::vector<double> ref_;
     std::vector<double> worst_;
     std::vector<double> coupling_;  ///< 0 into oneself

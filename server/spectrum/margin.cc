@@ -74,8 +74,7 @@ double squared(Dbm level) {
 }
 
 /// Share of host a's radiated product that arrives at the receiver, front end included.
-PowerPair host_to_receiver(const LinkTable& links, const Ear& at, std::size_t host,
-                           Hertz product) {
+PowerPair host_to_receiver(const LinkTable& links, const Ear& at, std::size_t host, Hertz product) {
     return through_front_end(at.profile, product) *
            PowerPair{links.unwanted(Geometry::ref, at.index, host),
                      links.unwanted(Geometry::worst, at.index, host)};
@@ -94,20 +93,20 @@ std::array<Budget, 2> budgets_of(const Scene& scene, const LinkTable& links,
         adjacent += leak(scene, tables, at, t, received[t]);
     }
     const PowerPair receiver_products =
-        (1 / squared(at.profile.iip3)) *
-        receiver_product_sum(carriers, carriers.sums(received, at.hears), tables,
-                             at.profile_index, at.tuned);
+        (1 / squared(at.profile.iip3)) * receiver_product_sum(carriers,
+                                                              carriers.sums(received, at.hears),
+                                                              tables, at.profile_index, at.tuned);
 
     PowerPair transmitter_products{};
     const std::int64_t channel = carriers.steps_of(at.tuned);
-    intruders.for_each(carriers, at.tuned, at.hears, [&](std::size_t host, std::size_t carrier,
-                                                         std::int64_t product,
-                                                         double radiated_mw) {
-        auto& table = tables.two_signal(at.profile_index, scene.transmitters[host].emission,
-                                        carriers.emission(carrier));
-        transmitter_products += radiated_mw * table.at(std::abs(product - channel)) *
-                                host_to_receiver(links, at, host, carriers.frequency(product));
-    });
+    intruders.for_each(
+        carriers, at.tuned, at.hears,
+        [&](std::size_t host, std::size_t carrier, std::int64_t product, double radiated_mw) {
+            auto& table = tables.two_signal(at.profile_index, scene.transmitters[host].emission,
+                                            carriers.emission(carrier));
+            transmitter_products += radiated_mw * table.at(std::abs(product - channel)) *
+                                    host_to_receiver(links, at, host, carriers.frequency(product));
+        });
 
     // Tuned to something outside its own front end, a receiver loses that too.
     const Dbm wanted_power =
@@ -181,9 +180,10 @@ void add_receiver_products(const Scene& scene, RejectionTables& tables, const Ea
             const auto level = [&](std::size_t i) { return dbm(received[from[i]][g]); };
             const bool constant =
                 scene.emissions[scene.transmitters[from[0]].emission].constant_envelope;
-            const Dbm made = from.size() == 3
-                                 ? three_signal_product(level(0), level(1), level(2), at.profile.iip3)
-                                 : two_signal_product(level(0), level(1), at.profile.iip3, constant);
+            const Dbm made =
+                from.size() == 3
+                    ? three_signal_product(level(0), level(1), level(2), at.profile.iip3)
+                    : two_signal_product(level(0), level(1), at.profile.iip3, constant);
             strongest.add({Contribution::Kind::receiver_product, from, term.product,
                            made + decibel(term.left)});
         }
@@ -200,13 +200,11 @@ void add_transmitter_products(const Scene& scene, const LinkTable& links, Reject
             const Hertz product =
                 two_signal_frequency(a.frequency, scene.transmitters[b].frequency);
             if (distance(product, at.tuned) > product_reach) continue;
-            const double mw = powers_mw[b] * links.coupling(b, host) / linear(conversion_loss) *
-                              host_to_receiver(links, at, host, product)[g] *
-                              tables
-                                  .two_signal(at.profile_index, a.emission,
-                                              scene.transmitters[b].emission)
-                                  .at(distance(product, at.tuned).count() /
-                                      tables.grid().count());
+            const double mw =
+                powers_mw[b] * links.coupling(b, host) / linear(conversion_loss) *
+                host_to_receiver(links, at, host, product)[g] *
+                tables.two_signal(at.profile_index, a.emission, scene.transmitters[b].emission)
+                    .at(distance(product, at.tuned).count() / tables.grid().count());
             if (mw > 0)
                 strongest.add(
                     {Contribution::Kind::transmitter_product, {host, b}, product, dbm(mw)});

@@ -24,11 +24,11 @@ enum class Demand { watchable, sharp };
 
 /// The budget of one receiver in one geometry (docs/model.md, sections 6 and 7).
 struct Budget {
-    Dbm wanted;                     ///< C, where it is weakest, fade taken off
-    Dbm wanted_strongest;           ///< where it is strongest
+    Dbm wanted;            ///< C, where it is weakest, fade taken off
+    Dbm wanted_strongest;  ///< where it is strongest
     Dbm noise;
     Decibel desensitisation;
-    std::optional<Dbm> blockers;    ///< T, everything unwanted that gets into the front end
+    std::optional<Dbm> blockers;        ///< T, everything unwanted that gets into the front end
     double adjacent_mw = 0;             ///< co-channel and adjacent-channel terms
     double receiver_product_mw = 0;     ///< third-order products made in the receiver
     double transmitter_product_mw = 0;  ///< third-order products made in transmitters
@@ -40,9 +40,9 @@ struct Budget {
 
 /// The three numbers of which a margin is the least, and the margin.
 struct Margins {
-    Decibel noise_and_interference;    ///< C/(N+I) less what is required
-    std::optional<Decibel> swamping;   ///< P1dB less all blockers; none without any
-    Decibel closeness;                 ///< room before its own transmitter is too strong for it
+    Decibel noise_and_interference;   ///< C/(N+I) less what is required
+    std::optional<Decibel> swamping;  ///< P1dB less all blockers; none without any
+    Decibel closeness;                ///< room before its own transmitter is too strong for it
     Decibel least;
 };
 Margins margins(const Budget& budget, const ReceiverProfile& profile, Demand demand);

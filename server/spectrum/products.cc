@@ -31,8 +31,8 @@ PowerPair three_signal_weight(std::span<const CarrierSums> sums, std::size_t a, 
                               std::size_t c) {
     const auto &sa = sums[a], &sb = sums[b], &sc = sums[c];
     if (a != b && c != a && c != b) return triple_beat * (sa.first * sb.first * sc.first);
-    if (a != b) return triple_beat * (c == a ? ordered_pairs(sa) * sb.first
-                                             : ordered_pairs(sb) * sa.first);
+    if (a != b)
+        return triple_beat * (c == a ? ordered_pairs(sa) * sb.first : ordered_pairs(sb) * sa.first);
     if (c != a) return triple_beat / 2 * (ordered_pairs(sa) * sc.first);
     if (sa.members < 3) return {};
     return triple_beat / 2 *
@@ -74,31 +74,35 @@ public:
 
     PowerPair sum() {
         PowerPair sum{};
-        for_each_pair(carriers_, tuned_, [&](std::size_t a, std::size_t b, std::int64_t target,
-                                             std::size_t begin, std::size_t end) {
-            sum += a == b ? of_one(a, target, begin, end) : of_two(a, b, target, begin, end);
-        });
+        for_each_pair(carriers_, tuned_,
+                      [&](std::size_t a, std::size_t b, std::int64_t target, std::size_t begin,
+                          std::size_t end) {
+                          sum += a == b ? of_one(a, target, begin, end)
+                                        : of_two(a, b, target, begin, end);
+                      });
         return sum;
     }
 
     /// Calls visit(term) for every product, weighed in geometry g.
     template <class Visit>
     void for_each(std::size_t g, Visit visit) {
-        for_each_pair(carriers_, tuned_, [&](std::size_t a, std::size_t b, std::int64_t target,
-                                             std::size_t begin, std::size_t end) {
-            for (std::size_t c = begin; c < end; ++c) {
-                const Hertz product = carriers_.frequency(
-                    std::abs(carriers_.step(a) + carriers_.step(b) - carriers_.step(c)));
-                if (a == b) {
-                    const double left = two_left(a, c, target);
-                    visit(ProductTerm{a, c, ProductTerm::none, product, left,
-                                      gain(a) * left * two_signal_weight(sums_, a, c)[g]});
+        for_each_pair(
+            carriers_, tuned_,
+            [&](std::size_t a, std::size_t b, std::int64_t target, std::size_t begin,
+                std::size_t end) {
+                for (std::size_t c = begin; c < end; ++c) {
+                    const Hertz product = carriers_.frequency(
+                        std::abs(carriers_.step(a) + carriers_.step(b) - carriers_.step(c)));
+                    if (a == b) {
+                        const double left = two_left(a, c, target);
+                        visit(ProductTerm{a, c, ProductTerm::none, product, left,
+                                          gain(a) * left * two_signal_weight(sums_, a, c)[g]});
+                    }
+                    const double left = three_left(a, b, c, target);
+                    visit(ProductTerm{a, b, c, product, left,
+                                      left * three_signal_weight(sums_, a, b, c)[g]});
                 }
-                const double left = three_left(a, b, c, target);
-                visit(ProductTerm{a, b, c, product, left,
-                                  left * three_signal_weight(sums_, a, b, c)[g]});
-            }
-        });
+            });
     }
 
 private:
@@ -253,8 +257,7 @@ PowerPair receiver_product_sum(const Carriers& carriers, std::span<const Carrier
 std::vector<ProductTerm> strongest_receiver_products(const Carriers& carriers,
                                                      std::span<const CarrierSums> sums,
                                                      RejectionTables& tables, std::size_t profile,
-                                                     Hertz tuned, std::size_t g,
-                                                     std::size_t most) {
+                                                     Hertz tuned, std::size_t g, std::size_t most) {
     std::vector<ProductTerm> terms;
     ReceiverProducts(carriers, sums, tables, profile, carriers.steps_of(tuned))
         .for_each(g, [&](const ProductTerm& term) {

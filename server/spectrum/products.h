@@ -131,8 +131,11 @@ private:
 class Window {
 public:
     Window(const Carriers& carriers, Carriers::Kind kind)
-        : steps_(carriers.steps()), reach_(carriers.reach()), begin_(kind.begin),
-          end_(kind.begin), last_(kind.end) {}
+        : steps_(carriers.steps()),
+          reach_(carriers.reach()),
+          begin_(kind.begin),
+          end_(kind.begin),
+          last_(kind.end) {}
 
     void move_to(std::int64_t target) {
         while (begin_ < last_ && steps_[begin_] < target - reach_) ++begin_;
@@ -156,8 +159,8 @@ void Intruders::for_each(const Carriers& carriers, Hertz tuned, std::size_t want
     const auto meet = [&](std::size_t a, std::size_t b) {
         const std::int64_t product = std::abs(2 * carriers.step(a) - carriers.step(b));
         for (const std::size_t host : carriers.members(a)) {
-            const double mw = b == own ? without(carriers, host, b, wanted)
-                                       : carrier_mw_[host * carriers_ + b];
+            const double mw =
+                b == own ? without(carriers, host, b, wanted) : carrier_mw_[host * carriers_ + b];
             if (mw > 0) visit(host, b, product, mw);
         }
     };

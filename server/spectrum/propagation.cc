@@ -12,8 +12,8 @@ Decibel free_space_loss(Hertz frequency, Metres distance) {
     BOOST_ASSERT(frequency > Hertz(0));
     BOOST_ASSERT(distance > Metres(0));
     const double d_m = distance.count();
-    return Decibel(20 * std::log10(4 * std::numbers::pi * d_m /
-                                   wavelength_m(frequency)));  // [P.525-5, L_bf]
+    return Decibel(
+        20 * std::log10(4 * std::numbers::pi * d_m / wavelength_m(frequency)));  // [P.525-5, L_bf]
 }
 
 Metres breakpoint_distance(Hertz frequency, Metres height_1, Metres height_2) {

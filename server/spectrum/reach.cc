@@ -25,9 +25,8 @@ Reach reach(const Transmitter& transmitter, const Receiver& receiver,
     constexpr int steps = 400;
     const auto& envelope = std::get<Envelope>(transmitter.at);
     const auto places = far_half(envelope, receiver.at);
-    const auto weakest = *std::ranges::min_element(places, {}, [&](const Point& at) {
-        return arriving(transmitter, receiver, at);
-    });
+    const auto weakest = *std::ranges::min_element(
+        places, {}, [&](const Point& at) { return arriving(transmitter, receiver, at); });
     const double east = weakest.x_m - receiver.at.x_m;
     const double north = weakest.y_m - receiver.at.y_m;
     const double rim_m = std::hypot(east, north);

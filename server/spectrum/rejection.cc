@@ -77,8 +77,7 @@ double power_through(const Piece& piece, double df_mhz, double sigma_mhz) {
     };
     if (u0 > 0) return (integrand(from) * scaled_erfc(u0) - integrand(to) * scaled_erfc(u1)) / 2;
     if (u1 < 0) return (integrand(to) * scaled_erfc(-u1) - integrand(from) * scaled_erfc(-u0)) / 2;
-    const double gain =
-        std::exp(-alpha - beta * df_mhz + beta * beta * sigma_mhz * sigma_mhz / 2);
+    const double gain = std::exp(-alpha - beta * df_mhz + beta * beta * sigma_mhz * sigma_mhz / 2);
     return gain * (1 - (std::erfc(-u0) + std::erfc(u1)) / 2);
 }
 

@@ -56,10 +56,11 @@ RejectionTables::RejectionTables(const Scene& scene)
                 return std::min(
                     1.0, 1 / linear(frequency_dependent_rejection(density, selectivity, offset)));
             };
-            direct_.push_back({reach.count() / grid_.count(), OffsetTable(grid_, reach, rejection)});
+            direct_.push_back(
+                {reach.count() / grid_.count(), OffsetTable(grid_, reach, rejection)});
             for (const auto& b : scene.emissions) {
-                two_signal_.push_back(product_table(
-                    grid_, two_signal_sigma_mhz(shape(a), shape(b)), selectivity));
+                two_signal_.push_back(
+                    product_table(grid_, two_signal_sigma_mhz(shape(a), shape(b)), selectivity));
                 for (const auto& c : scene.emissions)
                     three_signal_.push_back(product_table(
                         grid_, three_signal_sigma_mhz(shape(a), shape(b), shape(c)), selectivity));

@@ -65,9 +65,8 @@ public:
 
     /// The receiver with the best picture of a link.
     std::size_t best(const std::vector<std::size_t>& receivers) const {
-        return *std::ranges::max_element(receivers, {}, [&](std::size_t v) {
-            return margin(v, Demand::watchable).least;
-        });
+        return *std::ranges::max_element(
+            receivers, {}, [&](std::size_t v) { return margin(v, Demand::watchable).least; });
     }
     bool has_picture(const std::vector<std::size_t>& receivers) const {
         return margin(best(receivers), Demand::watchable).least >= 0_dB;
@@ -83,10 +82,14 @@ public:
         if (terms.empty() || milliwatts(terms.front().level) < noise_mw / 100)
             return PowerLimit::Kind::noise;
         switch (terms.front().kind) {
-            case Contribution::Kind::co_channel: return PowerLimit::Kind::co_channel;
-            case Contribution::Kind::adjacent: return PowerLimit::Kind::adjacent;
-            case Contribution::Kind::receiver_product: return PowerLimit::Kind::receiver_product;
-            case Contribution::Kind::transmitter_product: break;
+            case Contribution::Kind::co_channel:
+                return PowerLimit::Kind::co_channel;
+            case Contribution::Kind::adjacent:
+                return PowerLimit::Kind::adjacent;
+            case Contribution::Kind::receiver_product:
+                return PowerLimit::Kind::receiver_product;
+            case Contribution::Kind::transmitter_product:
+                break;
         }
         return PowerLimit::Kind::transmitter_product;
     }
@@ -194,11 +197,10 @@ PowerWindow relay_window(const Scene& scene, const LinkTable& links, std::size_t
         window.limited_by = limit_at(relay_power_min.count());
         return window;
     }
-    const double ceiling = greatest(relay_power_min.count(), relay_power_max.count(),
-                                    power_resolution_db, harmless);
+    const double ceiling =
+        greatest(relay_power_min.count(), relay_power_max.count(), power_resolution_db, harmless);
     window.ceiling = Dbm(ceiling);
-    window.limited_by =
-        limit_at(std::min(ceiling + power_resolution_db, relay_power_max.count()));
+    window.limited_by = limit_at(std::min(ceiling + power_resolution_db, relay_power_max.count()));
     return window;
 }
 
@@ -250,8 +252,7 @@ BenchAdvice bench_advice(const Scene& scene, const LinkTable& links, std::size_t
         trial.move_to(moved_away(*bench, victim, Metres(metres)));
         return first_harmed(trial, kept).has_value();
     };
-    const double needed =
-        greatest(0, step_back_max_m, distance_resolution_m, harmful_at_distance);
+    const double needed = greatest(0, step_back_max_m, distance_resolution_m, harmful_at_distance);
     if (needed < step_back_max_m) advice.step_back = Metres(needed + distance_resolution_m);
     return advice;
 }

@@ -52,7 +52,7 @@ std::optional<Decibel> least_neighbour_margin(const Scene& scene, const LinkTabl
 
 /// How a transmitter standing on the bench may be made harmless.
 struct BenchAdvice {
-    std::optional<Dbm> power_max;   ///< the most that harms nobody where it stands
+    std::optional<Dbm> power_max;     ///< the most that harms nobody where it stands
     std::optional<Metres> step_back;  ///< how far from the one harmed first at the power it has
     std::optional<std::size_t> harmed_first;  ///< a receiver; none: it harms nobody as it is
 };

@@ -205,7 +205,7 @@ asio::awaitable<v1::Reply> Conversation::reply(v1::Request request) {
     ask.actor.role = who->role();
     ask.key_hash = key_hash_;
     ask.command = std::move(*request.mutable_command());
-    ask.once = std::move(*request.mutable_once());
+    ask.idempotency_key = std::move(*request.mutable_idempotency_key());
     auto reply = co_await desk_.submit(std::move(ask));
     co_return reply;
 }
@@ -216,7 +216,7 @@ v1::Answer Conversation::answer(const v1::Query& query, std::uint64_t id, bool& 
         *refused.mutable_refusal() = only_looks();
         return refused;
     }
-    if (!service::takes_long(query)) return desk_.answer(query);
+    if (!planning::takes_long(query)) return desk_.answer(query);
     if (errand_) {
         *refused.mutable_refusal() =
             refusal(v1::Refusal::conflict, "", "a question of yours is being answered already",

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -42,6 +42,6 @@ Frame frame(const Message& message) {
 
 /// The length that a frame's first four bytes give; refuses an empty frame and one that is longer
 /// than `most`. Requires four bytes.
-spectrum::Result<std::size_t> body_size(std::string_view head, std::size_t most);
+Result<std::size_t> body_size(std::string_view head, std::size_t most);
 
 }  // namespace fieldpeg::wire

@@ -16,7 +16,6 @@
 namespace fieldpeg::wire {
 namespace {
 
-using spectrum::Refusal;
 namespace ssl = boost::asio::ssl;
 
 template <class T, void (*release)(T*)>
@@ -84,7 +83,7 @@ Identity made() {
     return written_out(certificate.get(), key.get());
 }
 
-spectrum::Result<Identity> read(const std::string& path, const std::string& text) {
+Result<Identity> read(const std::string& path, const std::string& text) {
     const auto no_identity = [&](const char* what) {
         return Refusal{Refusal::Kind::malformed, path, fmt::format("holds no {}", what),
                        "move it away to have a new one made; tickets must then be given out anew"};
@@ -103,7 +102,7 @@ spectrum::Result<Identity> read(const std::string& path, const std::string& text
 
 }  // namespace
 
-spectrum::Result<Identity> identity_at(const std::string& path) {
+Result<Identity> identity_at(const std::string& path) {
     if (!std::filesystem::exists(path)) {
         auto identity = made();
         const auto written =

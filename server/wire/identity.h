@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include <boost/asio/ssl/context.hpp>
 
@@ -17,7 +17,7 @@ struct Identity {
 
 /// Reads an identity from a file, or makes one and writes it there with mode 0600. Refuses a file
 /// that is none, or that others may read.
-spectrum::Result<Identity> identity_at(const std::string& path);
+Result<Identity> identity_at(const std::string& path);
 
 /// TLS 1.3 and nothing below it.
 boost::asio::ssl::context server_context(const Identity& identity);

@@ -17,8 +17,8 @@ namespace {
 using namespace asio::experimental::awaitable_operators;
 using namespace std::chrono_literals;
 
-asio::awaitable<void> session(asio::ip::tcp::socket socket, House& house) {
-    Session one(std::move(socket), house);
+asio::awaitable<void> session(asio::ip::tcp::socket socket, Endpoint& endpoint) {
+    Session one(std::move(socket), endpoint);
     co_await one.run();
 }
 
@@ -61,8 +61,9 @@ asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, Attend attend, Lis
     }
 }
 
-Attend sessions(House& house) {
-    return [&house](asio::ip::tcp::socket socket) { return session(std::move(socket), house); };
+Attend sessions(Endpoint& endpoint) {
+    return
+        [&endpoint](asio::ip::tcp::socket socket) { return session(std::move(socket), endpoint); };
 }
 
 }  // namespace fieldpeg::wire

@@ -25,6 +25,6 @@ using Attend = std::function<asio::awaitable<void>(asio::ip::tcp::socket)>;
 asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, Attend attend, ListenLimits limits);
 
 /// A client of the wire's own protocol.
-Attend sessions(House& house);
+Attend sessions(Endpoint& endpoint);
 
 }  // namespace fieldpeg::wire

@@ -14,8 +14,6 @@
 namespace fieldpeg::wire {
 namespace {
 
-using spectrum::Refusal;
-
 bool put_new(const std::string& path, const std::string& text) {
     const int file = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
     if (file < 0) return false;
@@ -30,8 +28,7 @@ bool put_new(const std::string& path, const std::string& text) {
 
 }  // namespace
 
-spectrum::Result<void> write_private(const std::string& path, const std::string& text,
-                                     Existing existing) {
+Result<void> write_private(const std::string& path, const std::string& text, Existing existing) {
     const auto beside = path + ".new";
     if (existing == Existing::goes) ::unlink(beside.c_str());  // left by one that was killed
     const bool good = existing == Existing::stays
@@ -43,7 +40,7 @@ spectrum::Result<void> write_private(const std::string& path, const std::string&
                    "is the folder writable, and the disk not full?"};
 }
 
-spectrum::Result<std::string> read_private(const std::string& path) {
+Result<std::string> read_private(const std::string& path) {
     struct stat info {};
     if (::stat(path.c_str(), &info) != 0)
         return Refusal{Refusal::Kind::not_found, path,

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include <string>
 
@@ -12,10 +12,9 @@ enum class Existing { stays, goes };
 
 /// Writes a whole file with mode 0600 from its first byte, all of it on disk or none. Refuses where
 /// there is one and it is to stay.
-spectrum::Result<void> write_private(const std::string& path, const std::string& text,
-                                     Existing existing);
+Result<void> write_private(const std::string& path, const std::string& text, Existing existing);
 
 /// The whole of such a file. Refuses one that others may read.
-spectrum::Result<std::string> read_private(const std::string& path);
+Result<std::string> read_private(const std::string& path);
 
 }  // namespace fieldpeg::wire

@@ -17,10 +17,11 @@ namespace fieldpeg::wire {
 using namespace asio::experimental::awaitable_operators;
 using namespace std::chrono_literals;
 
-Session::Session(asio::ip::tcp::socket socket, House& house)
-    : stream_(std::move(socket), house.tls),
-      house_(house),
-      conversation_(stream_.get_executor(), house.desk, house.form, house.limits.changes_queued) {
+Session::Session(asio::ip::tcp::socket socket, Endpoint& endpoint)
+    : stream_(std::move(socket), endpoint.tls),
+      endpoint_(endpoint),
+      conversation_(stream_.get_executor(), endpoint.desk, endpoint.form,
+                    endpoint.limits.changes_queued) {
     boost::system::error_code ignored;  // a socket that has no address has no life either
     from_ = stream_.lowest_layer().remote_endpoint(ignored).address();
     stream_.lowest_layer().set_option(asio::ip::tcp::no_delay(true), ignored);
@@ -35,11 +36,11 @@ asio::awaitable<void> Session::run() {
     co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
     if (!shaken_ || write_failed_) co_return;
     const auto last = conversation_.goodbye();
-    co_await within(house_.limits.goodbye, write(last));
+    co_await within(endpoint_.limits.goodbye, write(last));
 }
 
 asio::awaitable<void> Session::attend() {
-    const bool in_time = co_await within(house_.limits.handshake, handshake());
+    const bool in_time = co_await within(endpoint_.limits.handshake, handshake());
     if (!in_time || !shaken_) co_return;
     const bool let = co_await let_in();
     if (let) co_await (read_requests() || write_frames());
@@ -52,14 +53,14 @@ asio::awaitable<void> Session::handshake() {
 
 /// The first frame says who it is. True: they may go on.
 asio::awaitable<bool> Session::let_in() {
-    if (!house_.gate.admits(from_, std::chrono::steady_clock::now())) {
+    if (!endpoint_.gate.admits(from_, std::chrono::steady_clock::now())) {
         conversation_.refuse(refusal(v1::Refusal::not_permitted, "",
                                      "too many wrong tickets or keys came from this address",
                                      fmt::format("wait {} s", Gate::closed_for.count())));
         co_return false;
     }
     v1::ClientFrame first;
-    const bool came = co_await read_frame(house_.limits.handshake, hello_frame_max, first);
+    const bool came = co_await read_frame(endpoint_.limits.handshake, hello_frame_max, first);
     if (!came) co_return false;
     if (!first.has_hello()) {
         conversation_.refuse(
@@ -77,12 +78,12 @@ asio::awaitable<bool> Session::let_in() {
     std::string key_hash;
     const auto person = co_await person_of(std::move(*first.mutable_hello()), key_hash);
     if (!person) {
-        house_.gate.failed(from_, std::chrono::steady_clock::now());
+        endpoint_.gate.failed(from_, std::chrono::steady_clock::now());
         co_await pause(200ms);
         co_return false;
     }
-    house_.gate.succeeded(from_);
-    const auto* who = day::person(house_.desk.keeper().state(), *person);
+    endpoint_.gate.succeeded(from_);
+    const auto* who = day::person(endpoint_.desk.keeper().state(), *person);
     if (!who) co_return false;
     conversation_.let_in(*who, std::move(key_hash));
     conversation_.welcome();
@@ -97,13 +98,13 @@ asio::awaitable<std::optional<std::uint32_t>> Session::person_of(v1::Hello hello
         entrance.name = std::move(*hello.mutable_join()->mutable_name());
         key_hash = hello.join().key_hash();
         entrance.key_hash = key_hash;
-        const auto reply = co_await house_.desk.enter(std::move(entrance));
+        const auto reply = co_await endpoint_.desk.enter(std::move(entrance));
         if (reply.has_done()) co_return reply.done().id();
         if (reply.has_refusal()) conversation_.refuse(reply.refusal());  // else the server stops
         co_return std::nullopt;
     }
     key_hash = service::Keeper::hash_of(hello.key());
-    if (const auto* who = house_.desk.keeper().person_with(key_hash)) co_return who->id();
+    if (const auto* who = endpoint_.desk.keeper().person_with(key_hash)) co_return who->id();
     conversation_.refuse(refusal(v1::Refusal::not_permitted, "key",
                                  "is not known here, or was withdrawn",
                                  "join again: fieldpeg join"));
@@ -145,7 +146,7 @@ asio::awaitable<void> Session::read_requests() {
     bool goes_on = true;
     while (goes_on) {
         v1::ClientFrame m;
-        const bool came = co_await read_frame(house_.limits.idle, client_frame_max, m);
+        const bool came = co_await read_frame(endpoint_.limits.idle, client_frame_max, m);
         if (!came) co_return;
         goes_on = co_await conversation_.take(std::move(m));
     }
@@ -155,7 +156,7 @@ asio::awaitable<void> Session::write_frames() {
     while (!write_failed_) {
         auto next = co_await conversation_.next();
         if (!next) co_return;
-        const bool in_time = co_await within(house_.limits.write, write(std::move(next)));
+        const bool in_time = co_await within(endpoint_.limits.write, write(std::move(next)));
         if (!in_time) write_failed_ = true;
     }
 }

@@ -25,7 +25,7 @@ struct SessionLimits {
 };
 
 /// What a session needs of the world; it must outlive the session.
-struct House {
+struct Endpoint {
     service::Desk& desk;
     asio::ssl::context& tls;
     Gate& gate;
@@ -36,7 +36,7 @@ struct House {
 /// One client's connection, from its handshake to its end.
 class Session {
 public:
-    Session(asio::ip::tcp::socket socket, House& house);
+    Session(asio::ip::tcp::socket socket, Endpoint& endpoint);
 
     Session(const Session&) = delete;
     Session& operator=(const Session&) = delete;
@@ -57,7 +57,7 @@ private:
 
     asio::ssl::stream<asio::ip::tcp::socket> stream_;
     asio::ip::address from_;
-    House& house_;
+    Endpoint& endpoint_;
     Conversation conversation_;
     std::string body_;  ///< of the frame read last; empty: none came
     bool write_failed_ = false;

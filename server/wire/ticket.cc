@@ -12,8 +12,6 @@
 namespace fieldpeg::wire {
 namespace {
 
-using spectrum::Refusal;
-
 constexpr std::string_view scheme = "fieldpeg:";
 constexpr std::string_view alphabet = "abcdefghijklmnopqrstuvwxyz234567";  // [RFC4648, section 6]
 constexpr std::size_t ticket_length_max = 400;
@@ -58,7 +56,7 @@ std::string base32(std::string_view bytes) {
     return text;
 }
 
-spectrum::Result<std::string> from_base32(std::string_view text) {
+Result<std::string> from_base32(std::string_view text) {
     std::string bytes;
     std::uint32_t held = 0;
     int bits = 0;
@@ -84,7 +82,7 @@ std::string ticket_text(const Ticket& ticket) {
                        base32(ticket.secret));
 }
 
-spectrum::Result<Ticket> read_ticket(std::string_view text) {
+Result<Ticket> read_ticket(std::string_view text) {
     text = trimmed(text);
     if (text.size() > ticket_length_max) return wrong("ticket", "is too long");
     if (!same_letters(text.substr(0, scheme.size()), scheme))

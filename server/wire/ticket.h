@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -24,11 +24,11 @@ struct Ticket {
 /// that it can be read aloud, typed in either case, and drawn as a QR code.
 std::string ticket_text(const Ticket& ticket);
 /// Refuses what is no ticket, and says what part of it is wrong. Spaces around it are nothing.
-spectrum::Result<Ticket> read_ticket(std::string_view text);
+Result<Ticket> read_ticket(std::string_view text);
 
 /// RFC 4648 base 32 without padding, lower case written, either read.
 std::string base32(std::string_view bytes);
-spectrum::Result<std::string> from_base32(std::string_view text);
+Result<std::string> from_base32(std::string_view text);
 
 /// "https://HOST:PORT/join#SECRET", with "/NAME" behind it where the ticket is one pilot's own:
 /// what a phone's browser opens. What stands behind # is never sent [RFC3986, 3.5]: the page hands

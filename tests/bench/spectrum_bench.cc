@@ -28,8 +28,8 @@ Scene crowd(std::size_t count) {
     Scene scene{{testing::emission("fm-video")}, {testing::receiver("fm-video-5g8")}, {}, {}};
     const Antenna antenna{testing::antenna("circular-omni"), Polarisation::rhcp, {}, {}};
     for (std::size_t i = 0; i < count; ++i) {
-        const Envelope area{between(-200, 200), between(50, 400), between(20, 120),
-                            between(3, 20),     between(30, 120)};
+        const Envelope area{between(-200, 200), between(50, 400), between(20, 120), between(3, 20),
+                            between(30, 120)};
         const int channel = channels_5g8[random() % std::size(channels_5g8)];
         scene.transmitters.push_back(
             {0, Hertz(channel * 1'000'000LL), Dbm(14), antenna, 0.5_dB, area});
@@ -48,8 +48,12 @@ void assess_day(benchmark::State& state) {
     state.SetComplexityN(state.range(0));
 }
 BENCHMARK(assess_day)->Arg(6)->Arg(40)->Arg(200)->Unit(benchmark::kMillisecond);
-BENCHMARK(assess_day)->Name("assess_growth")->RangeMultiplier(10)->Range(10, 1000)
-    ->Unit(benchmark::kMillisecond)->Complexity();
+BENCHMARK(assess_day)
+    ->Name("assess_growth")
+    ->RangeMultiplier(10)
+    ->Range(10, 1000)
+    ->Unit(benchmark::kMillisecond)
+    ->Complexity();
 
 /// Everything from nothing: what a changed place of everybody costs.
 void assess_from_nothing(benchmark::State& state) {

@@ -79,12 +79,12 @@ v1::Command claim(int i) {
 void claim_over_tls(benchmark::State& state) {
     const Served day(static_cast<int>(state.range(0)));
     link::Remote marshal(day.server.joined(v1::Role::marshal, "Marshal"));
-    marshal.tell(claim(1));
+    marshal.send(claim(1));
     std::vector<double> times;
     int i = 0;
     for (auto _ : state) {
         const auto begin = Clock::now();
-        const auto reply = marshal.tell(claim(i++));
+        const auto reply = marshal.send(claim(i++));
         times.push_back(microseconds(Clock::now() - begin));
         if (!reply.claim().claimed()) state.SkipWithError("a claim was refused");
     }
@@ -199,7 +199,7 @@ void change_to_the_last_watcher(benchmark::State& state) {
     ::setrlimit(RLIMIT_NOFILE, &limit);
     const Served day(6);
     link::Remote marshal(day.server.joined(v1::Role::marshal, "Marshal"));
-    marshal.tell(claim(1));
+    marshal.send(claim(1));
     const auto onlooker = day.server.joined(v1::Role::onlooker, "Onlooker");
     asio::io_context io;
     auto tls = wire::client_context();
@@ -211,7 +211,7 @@ void change_to_the_last_watcher(benchmark::State& state) {
         static_cast<double>(resident_bytes() - before) / 1000 / static_cast<double>(state.range(0));
     int i = 0;
     for (auto _ : state) {
-        marshal.tell(claim(i++));
+        marshal.send(claim(i++));
         for (auto& watcher : watchers) watcher->read();
     }
 }

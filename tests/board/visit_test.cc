@@ -322,7 +322,7 @@ TEST_F(Page, StaysUpWhateverIsSent) {
         if (rng() % 2 == 0) browser.send("\r\n\r\n");
     });
     const std::string good =
-        R"({"request": {"id": 3, "once": "a", "command": {"put": {"toml": "[[pilot]]\nname = \"X\""}}}})";
+        R"({"request": {"id": 3, "idempotency_key": "a", "command": {"put": {"toml": "[[pilot]]\nname = \"X\""}}}})";
     const auto cookie = joined(v1::Role::marshal, "Max");
     testing::for_all(60, [&](std::mt19937_64& rng) {
         auto text = good;

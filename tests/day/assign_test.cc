@@ -50,19 +50,19 @@ const v1::Claim* claim_of(const Course& course, const std::string& name) {
 
 TEST(Assign, GivesEverybodyTheirsAndTellsThem) {
     auto course = three_pilots();
-    const auto reply = course.tell(assigns({{"Ann", r1}, {"Ben", r3}, {"Cem", r8}}));
+    const auto reply = course.send(assigns({{"Ann", r1}, {"Ben", r3}, {"Cem", r8}}));
     ASSERT_TRUE(reply.assigned().assigned()) << reply.DebugString();
     EXPECT_EQ(reply.assigned().changed_size(), 3);
     EXPECT_EQ(claim_of(course, "Ben")->channel().name(), "R3");
     EXPECT_EQ(claim_of(course, "Ben")->stage(), v1::Claim::held);
     ASSERT_EQ(reply.call_out_size(), 3);
     EXPECT_EQ(reply.call_out(1), "Ben: you now have R3 (5732 MHz) at 25 mW");
-    EXPECT_EQ(course.state().untold_size(), 3);
+    EXPECT_EQ(course.state().unacknowledged_size(), 3);
 
     // Let on the air there, Ben knows; the same again changes nothing.
-    course.tell(asks_on("Ben"));
-    EXPECT_EQ(course.state().untold_size(), 2);
-    const auto again = course.tell(assigns({{"Ann", r1}, {"Ben", r3}, {"Cem", r8}}));
+    course.send(asks_on("Ben"));
+    EXPECT_EQ(course.state().unacknowledged_size(), 2);
+    const auto again = course.send(assigns({{"Ann", r1}, {"Ben", r3}, {"Cem", r8}}));
     EXPECT_TRUE(again.assigned().assigned());
     EXPECT_TRUE(again.assigned().changed().empty());
     EXPECT_EQ(again.version(), course.state().version());
@@ -70,34 +70,34 @@ TEST(Assign, GivesEverybodyTheirsAndTellsThem) {
 
 TEST(Assign, IsAllOrNothing) {
     auto course = three_pilots();
-    course.tell(claims("Cem", r8, mw25_dbm));
-    course.tell(asks_on("Cem"));
+    course.send(claims("Cem", r8, mw25_dbm));
+    course.send(asks_on("Cem"));
     const auto before = course.state().version();
     // Cem is on the air elsewhere by now.
-    const auto reply = course.tell(assigns({{"Ann", r1}, {"Cem", r3}}));
+    const auto reply = course.send(assigns({{"Ann", r1}, {"Cem", r3}}));
     EXPECT_EQ(reply.refusal().kind(), v1::Refusal::conflict) << reply.DebugString();
     EXPECT_EQ(course.state().version(), before);
     EXPECT_EQ(claim_of(course, "Ann"), nullptr);
 
-    EXPECT_TRUE(course.tell(assigns({{"Ann", r1}, {"Ann", r3}})).has_refusal());
-    EXPECT_TRUE(course.tell(assigns({})).has_refusal());
-    EXPECT_TRUE(course.tell(assigns({{"Zoe", r1}})).has_refusal());
+    EXPECT_TRUE(course.send(assigns({{"Ann", r1}, {"Ann", r3}})).has_refusal());
+    EXPECT_TRUE(course.send(assigns({})).has_refusal());
+    EXPECT_TRUE(course.send(assigns({{"Zoe", r1}})).has_refusal());
     EXPECT_EQ(course.state().version(), before);
 }
 
 TEST(Assign, HarmsNobodyElseWithoutAReason) {
     auto course = three_pilots();
-    course.tell(claims("Cem", r1, mw25_dbm));
+    course.send(claims("Cem", r1, mw25_dbm));
     const auto before = course.state().version();
     auto command = assigns({{"Ann", r1}});
-    const auto refused = course.tell(command);
+    const auto refused = course.send(command);
     EXPECT_TRUE(refused.assigned().has_refusal()) << refused.DebugString();
     ASSERT_EQ(refused.assigned().harms_size(), 1);
     EXPECT_EQ(refused.assigned().harms(0).pilot(), "Cem");
     EXPECT_EQ(course.state().version(), before);
 
     command.mutable_assign()->set_allowed_because("Cem has gone home");
-    const auto allowed = course.tell(command);
+    const auto allowed = course.send(command);
     EXPECT_TRUE(allowed.assigned().assigned());
     EXPECT_EQ(claim_of(course, "Ann")->allowed_because(), "Cem has gone home");
     EXPECT_EQ(allowed.warnings_size(), 2);  // Ann has a channel, Cem pays
@@ -106,19 +106,19 @@ TEST(Assign, HarmsNobodyElseWithoutAReason) {
 TEST(Assign, PutsNobodyInTroubleUnasked) {
     auto course = three_pilots();
     auto command = assigns({{"Ann", r1}, {"Ben", r1}});
-    EXPECT_EQ(course.tell(command).assigned().in_trouble_size(), 2);
+    EXPECT_EQ(course.send(command).assigned().in_trouble_size(), 2);
     EXPECT_EQ(claim_of(course, "Ann"), nullptr);
     // In two flight groups they never meet.
     command.mutable_assign()->mutable_all(0)->set_group(1);
     command.mutable_assign()->mutable_all(1)->set_group(2);
-    EXPECT_TRUE(course.tell(command).assigned().assigned());
+    EXPECT_TRUE(course.send(command).assigned().assigned());
     EXPECT_EQ(claim_of(course, "Ben")->group(), 2U);
 }
 
 TEST(Assign, IsTheMarshals) {
     auto course = three_pilots();
     const auto ann = course.join("Ann");
-    const auto reply = course.tell(assigns({{"Ann", r1}}), ann);
+    const auto reply = course.send(assigns({{"Ann", r1}}), ann);
     EXPECT_EQ(reply.refusal().kind(), v1::Refusal::not_permitted);
 }
 
@@ -127,7 +127,7 @@ TEST(Assign, OnlyTriesIfAskedTo) {
     auto command = assigns({{"Ann", r1}});
     command.mutable_assign()->set_only_try(true);
     const auto before = course.state().version();
-    const auto reply = course.tell(command);
+    const auto reply = course.send(command);
     EXPECT_FALSE(reply.assigned().assigned());
     EXPECT_FALSE(reply.assigned().has_refusal());
     EXPECT_EQ(course.state().version(), before);

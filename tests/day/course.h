@@ -15,7 +15,7 @@ class Course {
 public:
     explicit Course(std::string_view toml) { keep(day::set_up(state_, sheet_of(toml), now_ms_)); }
 
-    v1::Reply tell(const v1::Command& command, const day::Actor& actor = {}) {
+    v1::Reply send(const v1::Command& command, const day::Actor& actor = {}) {
         now_ms_ += 1000;
         return keep(day::decide(state_, actor, command, now_ms_));
     }

@@ -177,7 +177,7 @@ TEST(Day, KeepsItsPromisesWhateverIsAsked) {
             const auto before = course.state();
             const auto command = random_command(rng, before);
             const auto actor = random_actor(rng, before);
-            const auto reply = course.tell(command, actor);
+            const auto reply = course.send(command, actor);
             const auto& after = course.state();
             SCOPED_TRACE(command.ShortDebugString());
 
@@ -209,7 +209,7 @@ TEST(Day, IsTheSameWhenReplayed) {
         auto course = random_day(rng);
         std::vector<v1::DayState> moments;
         for (int i = 0; i < commands_a_trial / 2; ++i) {
-            course.tell(random_command(rng, course.state()), random_actor(rng, course.state()));
+            course.send(random_command(rng, course.state()), random_actor(rng, course.state()));
             moments.push_back(course.state());
         }
         // From bytes, as the log would give them.

@@ -38,15 +38,15 @@ PilotText pilot(const std::string& name, const std::string& place) {
 /// Ann and Ben, neither holds anything.
 Course two_pilots() {
     Course course(field_text() + text_of(pilot("Ann", "line-1")) + text_of(pilot("Ben", "line-2")));
-    course.tell(releases("Ann"));
-    course.tell(releases("Ben"));
+    course.send(releases("Ann"));
+    course.send(releases("Ben"));
     return course;
 }
 
 TEST(Decide, WhoClaimsFirstHasIt) {
     auto course = two_pilots();
-    EXPECT_TRUE(course.tell(claims("Ann", r1, mw25_dbm)).claim().claimed());
-    const auto reply = course.tell(claims("Ben", r1, mw25_dbm));
+    EXPECT_TRUE(course.send(claims("Ann", r1, mw25_dbm)).claim().claimed());
+    const auto reply = course.send(claims("Ben", r1, mw25_dbm));
     EXPECT_FALSE(reply.claim().claimed());
     ASSERT_EQ(reply.claim().harms_size(), 1);
     EXPECT_EQ(reply.claim().harms(0).pilot(), "Ann");
@@ -59,21 +59,21 @@ TEST(Decide, WhoClaimsFirstHasIt) {
 TEST(Decide, SharingAChannelHarmsWhoeverHasIt) {
     for (const auto& [first, second] : {std::pair("Ann", "Ben"), std::pair("Ben", "Ann")}) {
         auto course = two_pilots();
-        course.tell(claims(first, r1, mw25_dbm));
-        EXPECT_FALSE(course.tell(claims(second, r1, mw25_dbm)).claim().claimed());
+        course.send(claims(first, r1, mw25_dbm));
+        EXPECT_FALSE(course.send(claims(second, r1, mw25_dbm)).claim().claimed());
     }
 }
 
 TEST(Decide, AlternativesAreWhatTheySay) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    const auto refused = course.tell(claims("Ben", r1, mw25_dbm)).claim();
+    course.send(claims("Ann", r1, mw25_dbm));
+    const auto refused = course.send(claims("Ben", r1, mw25_dbm)).claim();
     ASSERT_EQ(refused.alternatives_size(), 3);
     for (const auto& offered : refused.alternatives()) {
         auto again = two_pilots();
-        again.tell(claims("Ann", r1, mw25_dbm));
+        again.send(claims("Ann", r1, mw25_dbm));
         const auto taken =
-            again.tell(claims("Ben", offered.channel(), offered.power_dbm())).claim();
+            again.send(claims("Ben", offered.channel(), offered.power_dbm())).claim();
         EXPECT_TRUE(taken.claimed()) << offered.channel().name();
         EXPECT_NEAR(taken.own().margin_ref_db(), offered.margin_ref_db(), 0.001);
         // What was promised is what a check of the whole day gives.
@@ -85,12 +85,12 @@ TEST(Decide, AlternativesAreWhatTheySay) {
 
 TEST(Decide, TheBestChannelIsAsGoodAsAnyThatCanBeClaimed) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r5, mw25_dbm));
+    course.send(claims("Ann", r5, mw25_dbm));
     v1::Command best;
     best.mutable_claim()->set_transmitter("Ben");
     best.mutable_claim()->set_power_dbm(mw25_dbm);
     best.mutable_claim()->set_only_try(true);
-    const auto chosen = course.tell(best).claim();
+    const auto chosen = course.send(best).claim();
     const auto least = [](const v1::DaySheet& sheet) {
         const auto check = day::check(sheet, v1::Basis::held, 0);
         return std::min(check.pilots(0).margin_worst_db(), check.pilots(1).margin_worst_db());
@@ -113,15 +113,15 @@ TEST(Decide, TheBestChannelIsAsGoodAsAnyThatCanBeClaimed) {
 
 TEST(Decide, NobodyIsPermittedOnAirWithoutAClaim) {
     auto course = two_pilots();
-    const auto reply = course.tell(asks_on("Ann"));
+    const auto reply = course.send(asks_on("Ann"));
     EXPECT_TRUE(reply.has_refusal());
     EXPECT_EQ(course.stage("Ann"), v1::Claim::unknown);
 }
 
 TEST(Decide, AYesToSwitchingOnIsGoodForAMinute) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    const auto reply = course.tell(asks_on("Ann"));
+    course.send(claims("Ann", r1, mw25_dbm));
+    const auto reply = course.send(asks_on("Ann"));
     ASSERT_EQ(reply.switched().answer(), v1::SwitchReply::switch_on);
     EXPECT_EQ(reply.switched().valid_until_ms(), course.now_ms() + 60'000);
     EXPECT_NE(reply.switched().look().find("R1 (5658 MHz)"), std::string::npos);
@@ -131,17 +131,17 @@ TEST(Decide, AYesToSwitchingOnIsGoodForAMinute) {
 /// Ben sits on Ann's channel by the marshal's leave, while she is on the ground.
 Course ben_over_ann() {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
+    course.send(claims("Ann", r1, mw25_dbm));
     auto allowed = claims("Ben", r1, mw25_dbm);
     allowed.mutable_claim()->set_allowed_because("Ann has landed");
-    course.tell(allowed);
+    course.send(allowed);
     return course;
 }
 
 TEST(Decide, OneWhoWouldHarmSomebodyInTheAirWaits) {
     auto course = ben_over_ann();
-    ASSERT_EQ(course.tell(asks_on("Ann")).switched().answer(), v1::SwitchReply::switch_on);
-    const auto reply = course.tell(asks_on("Ben")).switched();
+    ASSERT_EQ(course.send(asks_on("Ann")).switched().answer(), v1::SwitchReply::switch_on);
+    const auto reply = course.send(asks_on("Ben")).switched();
     EXPECT_EQ(reply.answer(), v1::SwitchReply::wait);
     ASSERT_EQ(reply.wait_for_size(), 1);
     EXPECT_EQ(reply.wait_for(0), "Ann");
@@ -151,7 +151,7 @@ TEST(Decide, OneWhoWouldHarmSomebodyInTheAirWaits) {
 
 TEST(Decide, OneWhoHarmsOnlyThoseOnTheGroundIsToldOfThem) {
     auto course = ben_over_ann();
-    const auto reply = course.tell(asks_on("Ben")).switched();
+    const auto reply = course.send(asks_on("Ben")).switched();
     EXPECT_EQ(reply.answer(), v1::SwitchReply::switch_on);
     ASSERT_EQ(reply.harms_held_size(), 1);
     EXPECT_EQ(reply.harms_held(0).pilot(), "Ann");
@@ -160,12 +160,13 @@ TEST(Decide, OneWhoHarmsOnlyThoseOnTheGroundIsToldOfThem) {
 TEST(Decide, WhatTheMarshalAllowsSaysWhyAndWarnsWhoPays) {
     auto course = ben_over_ann();
     EXPECT_EQ(holder(course.state().sheet(), "Ben")->claim->allowed_because(), "Ann has landed");
-    ASSERT_EQ(course.state().untold_size(), 1) << "she is told when the channel is given away";
-    EXPECT_EQ(course.state().untold(0).kind(), v1::Warning::allowed);
-    course.tell(asks_on("Ann"));
+    ASSERT_EQ(course.state().unacknowledged_size(), 1)
+        << "she is told when the channel is given away";
+    EXPECT_EQ(course.state().unacknowledged(0).kind(), v1::Warning::allowed);
+    course.send(asks_on("Ann"));
     auto on = asks_on("Ben");
     on.mutable_on()->set_allowed_because("she agrees");
-    const auto reply = course.tell(on);
+    const auto reply = course.send(on);
     ASSERT_EQ(reply.warnings_size(), 1);
     EXPECT_EQ(reply.warnings(0).kind(), v1::Warning::allowed);
     EXPECT_EQ(reply.warnings(0).pilot(), holder(course.state().sheet(), "Ann")->id);
@@ -173,15 +174,15 @@ TEST(Decide, WhatTheMarshalAllowsSaysWhyAndWarnsWhoPays) {
     EXPECT_TRUE(
         reply.call_out(0).starts_with("Ann: your picture gets worse, Ben is on R1 (5658 MHz)"))
         << reply.call_out(0);
-    EXPECT_EQ(course.state().untold_size(), 2) << "and again when it is used";
-    course.tell(says_off("Ben"));
-    EXPECT_TRUE(course.state().untold().empty()) << "nobody is called for what is off";
+    EXPECT_EQ(course.state().unacknowledged_size(), 2) << "and again when it is used";
+    course.send(says_off("Ben"));
+    EXPECT_TRUE(course.state().unacknowledged().empty()) << "nobody is called for what is off";
 }
 
 TEST(Decide, AFieldThatChangesKeepsClaimsThatHarmNobody) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    course.tell(claims("Ben", r2, mw25_dbm));
+    course.send(claims("Ann", r1, mw25_dbm));
+    course.send(claims("Ben", r2, mw25_dbm));
     const auto stands = [&](double east_m, double north_m) {
         v1::Command put;
         for (auto place : course.state().sheet().field().places()) {
@@ -190,7 +191,7 @@ TEST(Decide, AFieldThatChangesKeepsClaimsThatHarmNobody) {
             place.set_north_m(north_m);
             *put.mutable_put()->mutable_parts()->add_places() = place;
         }
-        course.tell(put);
+        course.send(put);
     };
     ASSERT_NE(holder(course.state().sheet(), "Ben")->claim, nullptr);
     // Two kilometres from the circuit Ben is too far whatever the others do: no harm, no claim
@@ -203,10 +204,10 @@ TEST(Decide, AFieldThatChangesKeepsClaimsThatHarmNobody) {
 TEST(Decide, OnlyTheMarshalAllows) {
     auto course = two_pilots();
     const auto ben = course.join("Ben");
-    course.tell(claims("Ann", r1, mw25_dbm));
+    course.send(claims("Ann", r1, mw25_dbm));
     auto allowed = claims("Ben", r1, mw25_dbm);
     allowed.mutable_claim()->set_allowed_because("I say so");
-    EXPECT_EQ(course.tell(allowed, ben).refusal().kind(), v1::Refusal::not_permitted);
+    EXPECT_EQ(course.send(allowed, ben).refusal().kind(), v1::Refusal::not_permitted);
 }
 
 TEST(Decide, APilotActsOnlyForThemself) {
@@ -214,8 +215,8 @@ TEST(Decide, APilotActsOnlyForThemself) {
     const auto ben = course.join("Ben");
     for (const auto& command :
          {claims("Ann", r1, mw25_dbm), asks_on("Ann"), says_off("Ann"), releases("Ann")})
-        EXPECT_EQ(course.tell(command, ben).refusal().kind(), v1::Refusal::not_permitted);
-    EXPECT_TRUE(course.tell(claims("Ben", r1, mw25_dbm), ben).claim().claimed());
+        EXPECT_EQ(course.send(command, ben).refusal().kind(), v1::Refusal::not_permitted);
+    EXPECT_TRUE(course.send(claims("Ben", r1, mw25_dbm), ben).claim().claimed());
 }
 
 TEST(Decide, AnOnlookerChangesNothing) {
@@ -226,32 +227,32 @@ TEST(Decide, AnOnlookerChangesNothing) {
     seen.mutable_see()->set_emission("fm-video");
     const auto before = course.state().version();
     for (const auto& command : {claims("Ann", r1, mw25_dbm), asks_on("Ann"), says_off("Ann"), seen})
-        EXPECT_EQ(course.tell(command, eve).refusal().kind(), v1::Refusal::not_permitted);
+        EXPECT_EQ(course.send(command, eve).refusal().kind(), v1::Refusal::not_permitted);
     EXPECT_EQ(course.state().version(), before);
 }
 
 TEST(Decide, WhatIsOnTheAirIsNotReleasedNorMoved) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    course.tell(asks_on("Ann"));
-    EXPECT_EQ(course.tell(releases("Ann")).refusal().kind(), v1::Refusal::conflict);
-    EXPECT_EQ(course.tell(claims("Ann", r5, mw25_dbm)).refusal().kind(), v1::Refusal::conflict);
+    course.send(claims("Ann", r1, mw25_dbm));
+    course.send(asks_on("Ann"));
+    EXPECT_EQ(course.send(releases("Ann")).refusal().kind(), v1::Refusal::conflict);
+    EXPECT_EQ(course.send(claims("Ann", r5, mw25_dbm)).refusal().kind(), v1::Refusal::conflict);
     v1::Command remove;
     remove.mutable_remove()->set_name("Ann");
-    EXPECT_EQ(course.tell(remove).refusal().kind(), v1::Refusal::conflict);
-    course.tell(says_off("Ann"));
+    EXPECT_EQ(course.send(remove).refusal().kind(), v1::Refusal::conflict);
+    course.send(says_off("Ann"));
     EXPECT_EQ(course.stage("Ann"), v1::Claim::off_air);
-    EXPECT_TRUE(course.tell(releases("Ann")).has_done());
+    EXPECT_TRUE(course.send(releases("Ann")).has_done());
 }
 
 TEST(Decide, AFactIsNeverRefused) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    course.tell(asks_on("Ann"));
+    course.send(claims("Ann", r1, mw25_dbm));
+    course.send(asks_on("Ann"));
     auto already = asks_on("Ben");
     already.mutable_on()->set_already(true);
     *already.mutable_on()->mutable_channel() = r1;
-    const auto reply = course.tell(already);
+    const auto reply = course.send(already);
     EXPECT_EQ(reply.switched().answer(), v1::SwitchReply::noted);
     EXPECT_EQ(course.stage("Ben"), v1::Claim::on_air);
     EXPECT_TRUE(holder(course.state().sheet(), "Ben")->claim->unasked());
@@ -260,12 +261,12 @@ TEST(Decide, AFactIsNeverRefused) {
 
 TEST(Decide, ASightingCountsAtOnce) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    course.tell(asks_on("Ann"));
+    course.send(claims("Ann", r1, mw25_dbm));
+    course.send(asks_on("Ann"));
     v1::Command seen;
     *seen.mutable_see()->mutable_channel() = r1;
     seen.mutable_see()->set_emission("fm-video");
-    const auto reply = course.tell(seen);
+    const auto reply = course.send(seen);
     EXPECT_EQ(reply.warnings_size(), 1);
     const auto check = day::check(course.state().sheet(), v1::Basis::on_air, 1);
     EXPECT_LT(check.pilots(0).margin_ref_db(), 0);
@@ -274,25 +275,25 @@ TEST(Decide, ASightingCountsAtOnce) {
 
     v1::Command gone;
     gone.mutable_unsee()->set_sighting(reply.done().id());
-    course.tell(gone);
+    course.send(gone);
     EXPECT_GE(day::check(course.state().sheet(), v1::Basis::on_air, 1).pilots(0).margin_ref_db(),
               0);
 }
 
 TEST(Decide, ACraftThatIsDownBlocksItsChannelUntilItIsSilent) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    course.tell(asks_on("Ann"));
+    course.send(claims("Ann", r1, mw25_dbm));
+    course.send(asks_on("Ann"));
     auto down = says_off("Ann");
     down.mutable_off()->set_down(true);
-    course.tell(down);
+    course.send(down);
     EXPECT_EQ(course.stage("Ann"), v1::Claim::down);
-    EXPECT_TRUE(course.tell(says_off("Ann")).has_refusal());
-    EXPECT_TRUE(course.tell(asks_on("Ann")).has_refusal());
-    EXPECT_FALSE(course.tell(claims("Ben", r1, mw25_dbm)).claim().claimed());
+    EXPECT_TRUE(course.send(says_off("Ann")).has_refusal());
+    EXPECT_TRUE(course.send(asks_on("Ann")).has_refusal());
+    EXPECT_FALSE(course.send(claims("Ben", r1, mw25_dbm)).claim().claimed());
     auto silent = says_off("Ann");
     silent.mutable_off()->set_silent(true);
-    course.tell(silent);
+    course.send(silent);
     EXPECT_EQ(course.stage("Ann"), v1::Claim::off_air);
 }
 
@@ -300,13 +301,13 @@ TEST(Decide, OtherFlightGroupsDoNotCount) {
     auto course = two_pilots();
     auto first = claims("Ann", r1, mw25_dbm);
     first.mutable_claim()->set_group(1);
-    course.tell(first);
+    course.send(first);
     auto second = claims("Ben", r1, mw25_dbm);
     second.mutable_claim()->set_group(2);
-    EXPECT_TRUE(course.tell(second).claim().claimed());
+    EXPECT_TRUE(course.send(second).claim().claimed());
     // In the air they do, whatever the group.
-    course.tell(asks_on("Ann"));
-    EXPECT_EQ(course.tell(asks_on("Ben")).switched().answer(), v1::SwitchReply::wait);
+    course.send(asks_on("Ann"));
+    EXPECT_EQ(course.send(asks_on("Ben")).switched().answer(), v1::SwitchReply::wait);
 }
 
 TEST(Decide, TroubleForOneselfAsksForAYes) {
@@ -314,11 +315,11 @@ TEST(Decide, TroubleForOneselfAsksForAYes) {
     v1::Command seen;
     *seen.mutable_see()->mutable_channel() = r1;
     seen.mutable_see()->set_emission("fm-video");
-    course.tell(seen);
+    course.send(seen);
     auto claim = claims("Ben", r1, mw25_dbm);
-    EXPECT_FALSE(course.tell(claim).claim().claimed());
+    EXPECT_FALSE(course.send(claim).claim().claimed());
     claim.mutable_claim()->set_yes_anyway(true);
-    EXPECT_TRUE(course.tell(claim).claim().claimed());
+    EXPECT_TRUE(course.send(claim).claim().claimed());
 }
 
 /// Dee's relay on the tripod, Ann beside it on the next channel.
@@ -339,24 +340,24 @@ TEST(Decide, ARelayThatCarriesAFlightAsksBeforeItGoesOff) {
     auto course = with_relay("25");
     auto already = asks_on("tripod relay");
     already.mutable_on()->set_already(true);
-    course.tell(already);
+    course.send(already);
     ASSERT_EQ(course.stage("tripod relay"), v1::Claim::on_air);
-    EXPECT_TRUE(course.tell(says_off("tripod relay")).has_refusal());
+    EXPECT_TRUE(course.send(says_off("tripod relay")).has_refusal());
     auto yes = says_off("tripod relay");
     yes.mutable_off()->set_yes_anyway(true);
-    EXPECT_EQ(course.tell(yes).switched().answer(), v1::SwitchReply::switched_off);
+    EXPECT_EQ(course.send(yes).switched().answer(), v1::SwitchReply::switched_off);
 }
 
 TEST(Decide, ARelayThatComesOnWarnsWhomItCosts) {
     auto course = with_relay("2000");
-    course.tell([] {
+    course.send([] {
         auto off = says_off("tripod relay");
         off.mutable_off()->set_yes_anyway(true);
         return off;
     }());
     auto already = asks_on("tripod relay");
     already.mutable_on()->set_already(true);
-    const auto reply = course.tell(already);
+    const auto reply = course.send(already);
     ASSERT_GE(reply.warnings_size(), 1);
     EXPECT_EQ(reply.warnings(0).kind(), v1::Warning::relay_on);
     EXPECT_EQ(reply.warnings(0).pilot(), holder(course.state().sheet(), "Ann")->id);
@@ -367,15 +368,15 @@ TEST(Decide, AWarningThatWasToldIsNotCalledOutAgain) {
     auto course = with_relay("2000");
     auto off = says_off("tripod relay");
     off.mutable_off()->set_yes_anyway(true);
-    course.tell(off);
+    course.send(off);
     auto already = asks_on("tripod relay");
     already.mutable_on()->set_already(true);
-    course.tell(already);
-    ASSERT_FALSE(course.state().untold().empty());
-    while (!course.state().untold().empty()) {
+    course.send(already);
+    ASSERT_FALSE(course.state().unacknowledged().empty());
+    while (!course.state().unacknowledged().empty()) {
         v1::Command told;
-        told.mutable_tell()->set_warning(course.state().untold(0).version());
-        course.tell(told);
+        told.mutable_acknowledge_warning()->set_warning(course.state().unacknowledged(0).version());
+        course.send(told);
     }
     EXPECT_TRUE(board(course.state()).call_out().empty());
 }
@@ -384,26 +385,26 @@ TEST(Decide, ARelayThatIsRemovedLeavesItsOwnerWithoutAPicture) {
     auto course = with_relay("25");
     auto off = says_off("tripod relay");
     off.mutable_off()->set_yes_anyway(true);
-    course.tell(off);
+    course.send(off);
     v1::Command remove;
     remove.mutable_remove()->set_name("tripod relay");
-    EXPECT_TRUE(course.tell(remove).has_done());
+    EXPECT_TRUE(course.send(remove).has_done());
     EXPECT_EQ(day::check(course.state().sheet(), v1::Basis::held, 0).pilots(1).verdict(),
               v1::Verdict::no_picture);
 }
 
 TEST(Decide, SwitchingOnWhatIsOnChangesNothing) {
     auto course = two_pilots();
-    course.tell(claims("Ann", r1, mw25_dbm));
-    course.tell(asks_on("Ann"));
+    course.send(claims("Ann", r1, mw25_dbm));
+    course.send(asks_on("Ann"));
     const auto before = course.state().version();
-    EXPECT_TRUE(course.tell(asks_on("Ann")).has_done());
+    EXPECT_TRUE(course.send(asks_on("Ann")).has_done());
     EXPECT_EQ(course.state().version(), before);
 }
 
 TEST(Decide, AnUnknownCommandIsRefused) {
     auto course = two_pilots();
-    EXPECT_EQ(course.tell(v1::Command()).refusal().kind(), v1::Refusal::malformed);
+    EXPECT_EQ(course.send(v1::Command()).refusal().kind(), v1::Refusal::malformed);
 }
 
 }  // namespace

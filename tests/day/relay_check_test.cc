@@ -106,7 +106,8 @@ TEST(RelayCheck, AdvisesTheLowestStepThatFits) {
     const auto window = checked(sheet);
     const double low = window.ref().floor_dbm(), high = window.worst().ceiling_dbm();
     ASSERT_GT(high, low + 2);
-    const auto fits = advice_with_steps(sheet, {low - 1, low + 0.5, high - 0.5, high + 1}, high + 1);
+    const auto fits =
+        advice_with_steps(sheet, {low - 1, low + 0.5, high - 0.5, high + 1}, high + 1);
     ASSERT_EQ(fits.size(), 1u);
     EXPECT_EQ(fits[0].kind(), v1::RelayAdvice::set_power);
     EXPECT_NEAR(fits[0].power_dbm(), low + 0.5, 0.001);
@@ -120,8 +121,9 @@ TEST(RelayCheck, AdvisesTheLowestStepThatFits) {
 // With a third aircraft in the air the worst geometry allows less than the usual one: between the
 // two there would be drop-outs when somebody passes close, and that is not advised either.
 TEST(RelayCheck, DoesNotAdviseWhatOnlyTheUsualGeometryAllows) {
-    const auto sheet = sheet_of(mast_and_ann(mast("R2", "600")) +
-                                text_of(PilotText{.name = "Ben", .place = "line-2", .channel = "R6"}));
+    const auto sheet =
+        sheet_of(mast_and_ann(mast("R2", "600")) +
+                 text_of(PilotText{.name = "Ben", .place = "line-2", .channel = "R6"}));
     const auto window = checked(sheet);
     const double usual = window.ref().ceiling_dbm(), worst = window.worst().ceiling_dbm();
     ASSERT_GT(usual, worst + 0.05);
@@ -189,7 +191,7 @@ TEST(RelayCheck, RefusesWhatNobodySaid) {
     ASSERT_FALSE(no_power);
     EXPECT_EQ(no_power.error().why, "holds no power");
     query.set_relay("pole");
-    EXPECT_EQ(relay_check(sheet, query).error().kind, spectrum::Refusal::Kind::not_found);
+    EXPECT_EQ(relay_check(sheet, query).error().kind, Refusal::Kind::not_found);
 }
 
 bool advises(const v1::RelayCheckReply& reply, v1::RelayAdvice::Kind kind) {

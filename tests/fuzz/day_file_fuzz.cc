@@ -20,8 +20,8 @@ void require(bool holds) {
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
     using namespace fieldpeg;
     book::Problems problems;
-    const auto sheet = book::read_day({reinterpret_cast<const char*>(data), size}, "fuzz.toml",
-                                      problems);
+    const auto sheet =
+        book::read_day({reinterpret_cast<const char*>(data), size}, "fuzz.toml", problems);
     require(sheet.has_value() == problems.empty());
     for (const auto& problem : problems) require(!problem.what.empty());
     if (!sheet) return 0;

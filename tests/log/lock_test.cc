@@ -22,7 +22,7 @@ TEST(Lock, RefusesASecondAndNamesTheProcess) {
     ASSERT_TRUE(first) << first.error().why;
     const auto second = Lock::take(folder.at("lock"));
     ASSERT_FALSE(second);
-    EXPECT_EQ(second.error().kind, spectrum::Refusal::Kind::unavailable);
+    EXPECT_EQ(second.error().kind, Refusal::Kind::unavailable);
     EXPECT_NE(second.error().why.find("process " + std::to_string(::getpid())), std::string::npos)
         << second.error().why;
 }

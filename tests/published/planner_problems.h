@@ -42,7 +42,7 @@ enum class Products { two_signal, all };
 /// fatal. Solved if everybody reaches 0 dB.
 inline planner::Problem free_of_products(std::size_t count, std::size_t channels,
                                          Products products) {
-    constexpr double power = 1e-4, noise = 1e-14;  // a product is 1e-12, the knee far off
+    constexpr double power = 1e-4, noise = 1e-14;  // a product is 1e-12, the iip3 far off
     planner::Problem problem;
     set_channels(problem, 1000, channels);
     problem.pair_gain = {1};
@@ -50,7 +50,7 @@ inline planner::Problem free_of_products(std::size_t count, std::size_t channels
     const auto on_channel = [](std::int64_t distance) { return distance == 0 ? 1.0 : 0.0; };
     auto& profile = problem.profiles.emplace_back();
     profile.noise = noise;
-    profile.knee = 1;
+    profile.iip3 = 1;
     profile.leak = profile.two = profile.three = {on_channel};
     for (std::size_t s = 0; s < count; ++s) add_station(problem, 2 * noise, 0);
     for (auto& ear : problem.ears) ear.path.assign(count * problem.bands.size(), power);

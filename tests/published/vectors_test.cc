@@ -144,8 +144,8 @@ double closed_form(const Row& row) {
         return noise_power(noise_bandwidth(r.selectivity), r.noise_figure).count();
     }
     if (row.quantity == "noise_bandwidth")
-        return mhz(noise_bandwidth(
-            testing::receiver(in["receiver"].get<std::string>()).selectivity));
+        return mhz(
+            noise_bandwidth(testing::receiver(in["receiver"].get<std::string>()).selectivity));
     if (row.quantity == "fdr")
         return frequency_dependent_rejection(
                    testing::emission(in["emission"].get<std::string>()).density,
@@ -155,8 +155,8 @@ double closed_form(const Row& row) {
     if (row.quantity == "fdr_product") {
         const auto e = testing::emission(in["all_emissions"].get<std::string>());
         const ProductShape s{e.sigma_mhz, e.constant_envelope};
-        const double sigma = in["product"] == "2A-B" ? two_signal_sigma_mhz(s, s)
-                                                     : three_signal_sigma_mhz(s, s, s);
+        const double sigma =
+            in["product"] == "2A-B" ? two_signal_sigma_mhz(s, s) : three_signal_sigma_mhz(s, s, s);
         return product_rejection(sigma,
                                  testing::receiver(in["receiver"].get<std::string>()).selectivity,
                                  from_mhz(number("df_MHz")))
@@ -184,16 +184,18 @@ double of_scene(const Row& row, const Named& n) {
     const auto transmitter = [&](const char* key) {
         return n.scene.transmitters[n.transmitters.at(in[key].get<std::string>())];
     };
-    if (row.quantity == "tx_coupling") return coupling(transmitter("from"), transmitter("into")).count();
+    if (row.quantity == "tx_coupling")
+        return coupling(transmitter("from"), transmitter("into")).count();
     if (row.quantity == "link_gain") {
         const auto& receiver = n.scene.receivers[n.receivers.at(in["receiver"])];
-        return (in["role"] == "wanted" ? wanted_gain(transmitter("transmitter"), receiver)
-                                       : unwanted_gain(transmitter("transmitter"), receiver, geometry))
+        return (in["role"] == "wanted"
+                    ? wanted_gain(transmitter("transmitter"), receiver)
+                    : unwanted_gain(transmitter("transmitter"), receiver, geometry))
             .count();
     }
     if (row.quantity == "relay_p_min" || row.quantity == "relay_p_max") {
-        const auto window = relay_window(
-            n.scene, n.transmitters.at(n.file["relay"]["transmitter"]), geometry);
+        const auto window =
+            relay_window(n.scene, n.transmitters.at(n.file["relay"]["transmitter"]), geometry);
         if (row.quantity == "relay_p_min") return window.floor.value().count();
         EXPECT_EQ(window.limited_by.value().receiver.value(),
                   n.receivers.at(in["limited_by"].get<std::string>()));
@@ -217,8 +219,7 @@ void check_dominant_term(const Row& row, const Named& n) {
     constexpr double tolerance_db = 0.05;  // as the file's header says
     RejectionTables tables(n.scene);
     const auto v = n.receivers.at(row.inputs["receiver"].get<std::string>());
-    const auto terms =
-        contributions(n.scene, LinkTable(n.scene), tables, v, Geometry::ref, 3);
+    const auto terms = contributions(n.scene, LinkTable(n.scene), tables, v, Geometry::ref, 3);
     const auto colon = row.expected.find(':');
     const auto equals = row.expected.find('=');
     ASSERT_FALSE(terms.empty());

@@ -186,7 +186,7 @@ TEST(Keeper, AnswersARepeatedCommandOfTheSameBatchAsItDidFirst) {
     KeptDay day;
     Ask ask;
     ask.command = claim("Ann", "R3");
-    ask.once = "one";
+    ask.idempotency_key = "one";
     const std::vector<Ask> asks = {ask, ask, ask};
     auto prepared = day.keeper().prepare(asks, day.now_ms());
     const auto committed = day.keeper().commit(prepared);
@@ -225,10 +225,10 @@ TEST(Keeper, ToldThatTheLogWasNotWrittenTakesItsWordBack) {
     const auto before = bytes_of(day.keeper().state());
     Ask ask;
     ask.command = claim("Ann", "R3");
-    ask.once = "one";
+    ask.idempotency_key = "one";
     auto prepared = day.keeper().prepare({&ask, 1}, day.now_ms());
-    const spectrum::Result<void> full =
-        spectrum::Refusal{spectrum::Refusal::Kind::unavailable, "the log", "the disk is full", ""};
+    const Result<void> full =
+        Refusal{Refusal::Kind::unavailable, "the log", "the disk is full", ""};
     const auto replies = day.keeper().finish(std::move(prepared), full);
     ASSERT_EQ(replies.size(), 1U);
     EXPECT_EQ(replies[0].refusal().kind(), v1::Refusal::unavailable);

@@ -16,16 +16,17 @@ public:
                          board::VisitLimits limits = {})
         : server_(std::make_unique<Server>(day_file, settings)) {
         server_->asked([&](service::Desk& desk) {
-            porch_.reset(new board::Porch{desk,
-                                          server_->tls(),
-                                          gate_,
-                                          {{"pegs.example.org"}, "A day", server_->fingerprint()},
-                                          limits,
-                                          board::json_form()});
+            endpoint_.reset(
+                new board::Endpoint{desk,
+                                    server_->tls(),
+                                    gate_,
+                                    {{"pegs.example.org"}, "A day", server_->fingerprint()},
+                                    limits,
+                                    board::json_form()});
             return true;
         });
         port_ = server_->serve_beside([this](asio::ip::tcp::socket socket) {
-            return board::visit(std::move(socket), *porch_);
+            return board::visit(std::move(socket), *endpoint_);
         });
     }
     ~BoardServer() { server_.reset(); }
@@ -38,7 +39,7 @@ public:
 
 private:
     wire::Gate gate_;
-    std::unique_ptr<board::Porch> porch_;
+    std::unique_ptr<board::Endpoint> endpoint_;
     std::unique_ptr<Server> server_;
     std::uint16_t port_ = 0;
 };

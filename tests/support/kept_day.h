@@ -32,11 +32,11 @@ public:
     void close() { keeper_.reset(); }
 
     v1::Reply take(const v1::Command& command, const day::Actor& actor = {},
-                   const std::string& once = "") {
+                   const std::string& idempotency_key = "") {
         service::Ask ask;
         ask.actor = actor;
         ask.command = command;
-        ask.once = once;
+        ask.idempotency_key = idempotency_key;
         return keeper_->take(ask, ++now_s_ * 1000);
     }
 

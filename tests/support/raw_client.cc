@@ -95,17 +95,19 @@ std::optional<v1::Welcome> RawClient::join(const wire::Ticket& ticket, const std
     return welcomed();
 }
 
-void RawClient::ask(const v1::Command& command, const std::string& once, std::uint64_t id) {
+void RawClient::ask(const v1::Command& command, const std::string& idempotency_key,
+                    std::uint64_t id) {
     v1::ClientFrame frame;
     auto& request = *frame.mutable_request();
     request.set_id(id);
-    request.set_once(once);
+    request.set_idempotency_key(idempotency_key);
     *request.mutable_command() = command;
     send(frame);
 }
 
-std::optional<v1::Reply> RawClient::tell(const v1::Command& command, const std::string& once) {
-    ask(command, once);
+std::optional<v1::Reply> RawClient::send(const v1::Command& command,
+                                         const std::string& idempotency_key) {
+    ask(command, idempotency_key);
     while (auto frame = read())
         if (frame->response().has_reply()) return frame->response().reply();
     return std::nullopt;

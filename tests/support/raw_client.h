@@ -47,9 +47,10 @@ public:
                                     const std::string& key);
 
     /// Asks and does not wait.
-    void ask(const v1::Command& command, const std::string& once, std::uint64_t id = 1);
+    void ask(const v1::Command& command, const std::string& idempotency_key, std::uint64_t id = 1);
     /// Asks and waits; none: the connection has ended.
-    std::optional<v1::Reply> tell(const v1::Command& command, const std::string& once = "");
+    std::optional<v1::Reply> send(const v1::Command& command,
+                                  const std::string& idempotency_key = "");
     void watch();
 
 private:

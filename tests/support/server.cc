@@ -21,7 +21,7 @@ std::int64_t now_ms() {
 }
 
 template <class T>
-T good(spectrum::Result<T> result) {
+T good(Result<T> result) {
     if (!result) throw std::runtime_error(result.error().where + ": " + result.error().why);
     return *std::move(result);
 }
@@ -39,7 +39,7 @@ Server::Server(const std::string& day_file, const ServerSettings& settings)
       identity_(good(wire::identity_at(files_.identity))),
       tls_(wire::server_context(identity_)),
       desk_(io_.get_executor(), *keeper_, now_ms),
-      house_{desk_, tls_, gate_, settings.session},
+      endpoint_{desk_, tls_, gate_, settings.session},
       settings_(settings) {
     give_tickets();
     auto listens = listening(settings.port);
@@ -50,7 +50,7 @@ Server::Server(const std::string& day_file, const ServerSettings& settings)
         asio::co_spawn(io_, desk_.run(), [this](std::exception_ptr e) {
             if (e) failure_ = e;
         });
-    asio::co_spawn(io_, wire::serve(std::move(listens), wire::sessions(house_), limits),
+    asio::co_spawn(io_, wire::serve(std::move(listens), wire::sessions(endpoint_), limits),
                    asio::bind_cancellation_slot(stop_.slot(), [this](std::exception_ptr e) {
                        if (e) failure_ = e;
                        desk_.close();

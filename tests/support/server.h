@@ -90,7 +90,7 @@ private:
     asio::ssl::context tls_;
     service::Desk desk_;
     wire::Gate gate_;
-    wire::House house_;
+    wire::Endpoint endpoint_;
     std::map<std::pair<v1::Role::Kind, std::string>, std::string> secrets_;
     std::uint16_t port_ = 0;
     asio::cancellation_signal stop_, stop_beside_;

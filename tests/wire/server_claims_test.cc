@@ -48,10 +48,10 @@ std::vector<bool> raced(const v1::Membership& who, int times, std::barrier<>& to
     std::vector<bool> won;
     for (int i = 0; i < times; ++i) {
         together.arrive_and_wait();
-        const auto reply = link.tell(claim("", "R3"));
+        const auto reply = link.send(claim("", "R3"));
         won.push_back(reply.claim().claimed());
         together.arrive_and_wait();
-        if (won.back()) link.tell(release(""));
+        if (won.back()) link.send(release(""));
     }
     return won;
 }
@@ -89,14 +89,14 @@ TEST_F(Claims, WhoseConnectionBreaksAreMadeOnceAndAnsweredAlike) {
         }
         RawClient again(server_.port());
         ASSERT_TRUE(again.hello(key));
-        const auto reply = again.tell(claim("", "R3"), once);
+        const auto reply = again.send(claim("", "R3"), once);
         ASSERT_TRUE(reply);
         EXPECT_TRUE(reply->claim().claimed()) << reply->DebugString();
-        const auto third = again.tell(claim("", "R3"), once);
+        const auto third = again.send(claim("", "R3"), once);
         ASSERT_TRUE(third);
         EXPECT_EQ(bytes_of(*reply), bytes_of(*third));
-        ASSERT_TRUE(again.tell(release(""), "release " + std::to_string(i)));
-        EXPECT_EQ(bytes_of(*again.tell(claim("", "R3"), once)), bytes_of(*reply))
+        ASSERT_TRUE(again.send(release(""), "release " + std::to_string(i)));
+        EXPECT_EQ(bytes_of(*again.send(claim("", "R3"), once)), bytes_of(*reply))
             << "even when it was given back since";
     }
     v1::Membership ann = server_.joined_as_pilot("Ann");

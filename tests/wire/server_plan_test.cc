@@ -76,7 +76,7 @@ TEST_F(LanPlanner, LetsEverybodyElseGoOn) {
     Remote pilot(server.joined_as_pilot("Pilot 3"));
     bool claimed = false;
     const auto answer = marshal.ask_long(long_plan(), [&](const v1::Progress&) {
-        claimed = pilot.tell(claim("", "R3")).claim().claimed();
+        claimed = pilot.send(claim("", "R3")).claim().claimed();
         return false;
     });
     EXPECT_TRUE(claimed);

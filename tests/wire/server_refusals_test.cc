@@ -189,7 +189,7 @@ TEST_F(Refusals, OfAnUnknownRequestLeaveTheConnectionAsItWas) {
     ASSERT_TRUE(answer);
     EXPECT_EQ(answer->response().id(), 7U);
     EXPECT_EQ(answer->response().answer().refusal().kind(), v1::Refusal::malformed);
-    const auto reply = client->tell(v1::Command());
+    const auto reply = client->send(v1::Command());
     ASSERT_TRUE(reply);
     EXPECT_EQ(reply->refusal().kind(), v1::Refusal::malformed);
     v1::ClientFrame nothing_asked;
@@ -198,7 +198,7 @@ TEST_F(Refusals, OfAnUnknownRequestLeaveTheConnectionAsItWas) {
     const auto no_answer = client->read();
     ASSERT_TRUE(no_answer);
     EXPECT_TRUE(no_answer->response().answer().has_refusal());
-    EXPECT_TRUE(client->tell(claim("", "R3"))->claim().claimed());
+    EXPECT_TRUE(client->send(claim("", "R3"))->claim().claimed());
 }
 
 TEST_F(Refusals, OfAKeyThatNobodyHas) {
@@ -216,7 +216,7 @@ TEST_F(Refusals, OfAWrongTicket) {
     ticket.secret = std::string(16, 'x');
     const auto joined = link::join(ticket, "Cy");
     ASSERT_FALSE(joined);
-    EXPECT_EQ(joined.error().kind, spectrum::Refusal::Kind::not_permitted);
+    EXPECT_EQ(joined.error().kind, Refusal::Kind::not_permitted);
     EXPECT_NE(joined.error().why.find("ticket"), std::string::npos) << joined.error().why;
 }
 
@@ -282,22 +282,22 @@ TEST_F(Refusals, OfMoreConnectionsThanThereIsRoomFor) {
         const auto one = as_soon_as_there_is_room();
         const auto two = as_soon_as_there_is_room();
         EXPECT_FALSE(RawClient(server_->port()).is_secure());
-        EXPECT_TRUE(one->tell(claim("", "R3"))->claim().claimed());
+        EXPECT_TRUE(one->send(claim("", "R3"))->claim().claimed());
     }
     as_soon_as_there_is_room();
 }
 
 TEST_F(Refusals, OfAPilotWhoActsForAnother) {
     const auto client = ann();
-    const auto reply = client->tell(claim("Bob", "R3"));
+    const auto reply = client->send(claim("Bob", "R3"));
     ASSERT_TRUE(reply);
     EXPECT_EQ(reply->refusal().kind(), v1::Refusal::not_permitted);
 }
 
 TEST_F(Refusals, OfAWithdrawnKeyOnAConnectionThatWasOpen) {
     const auto client = ann();
-    ASSERT_TRUE(Remote(marshal_).tell(testing::withdraw_key("Ann")).has_done());
-    EXPECT_FALSE(client->tell(claim("", "R3")));
+    ASSERT_TRUE(Remote(marshal_).send(testing::withdraw_key("Ann")).has_done());
+    EXPECT_FALSE(client->send(claim("", "R3")));
     const auto told = client->goodbye();
     ASSERT_TRUE(told);
     EXPECT_EQ(told->kind(), v1::Refusal::not_permitted);
@@ -307,11 +307,11 @@ TEST_F(Refusals, OfAWithdrawnKeyOnAConnectionThatWasOpen) {
 
 TEST_F(Refusals, OfAWithdrawnKeyOnAnOpenConnectionHoldWhenItsPilotJoinsAnew) {
     const auto client = ann();
-    ASSERT_TRUE(Remote(marshal_).tell(testing::withdraw_key("Ann")).has_done());
+    ASSERT_TRUE(Remote(marshal_).send(testing::withdraw_key("Ann")).has_done());
     const auto anew = server_->joined_as_pilot("Ann");
-    EXPECT_FALSE(client->tell(claim("", "R3")))
+    EXPECT_FALSE(client->send(claim("", "R3")))
         << "the withdrawn key acts for the pilot who joined anew";
-    EXPECT_TRUE(Remote(anew).tell(claim("", "R3")).claim().claimed());
+    EXPECT_TRUE(Remote(anew).send(claim("", "R3")).claim().claimed());
 }
 
 // Somebody joins as Bob, who is listed, and must wait; then the real Bob joins with his own ticket.
@@ -320,7 +320,7 @@ TEST_F(Refusals, OfAStrangerWhoWaitsHoldWhenTheRealPilotJoins) {
     const auto welcome = stranger.join(server_->ticket(v1::Role::pilot), "Bob", other_key);
     ASSERT_TRUE(welcome);
     EXPECT_TRUE(welcome->person().awaits_nod());
-    const auto waiting = stranger.tell(claim("", "R7"));
+    const auto waiting = stranger.send(claim("", "R7"));
     ASSERT_TRUE(waiting);
     EXPECT_EQ(waiting->refusal().kind(), v1::Refusal::not_permitted);
     // Some are under way when he joins, some come later.
@@ -329,7 +329,7 @@ TEST_F(Refusals, OfAStrangerWhoWaitsHoldWhenTheRealPilotJoins) {
     for (int i = 0; i < 10; ++i) stranger.ask(claim("", "R7"), "");
     while (const auto frame = stranger.read())
         ASSERT_FALSE(frame->response().reply().claim().claimed()) << "the stranger acts as Bob";
-    EXPECT_TRUE(Remote(bob).tell(claim("", "R3")).claim().claimed());
+    EXPECT_TRUE(Remote(bob).send(claim("", "R3")).claim().claimed());
 }
 
 TEST_F(Refusals, OfGarbageOfAnyKind) {
@@ -337,7 +337,7 @@ TEST_F(Refusals, OfGarbageOfAnyKind) {
         auto bytes = *frame(testing::hello_with(*key_));
         v1::ClientFrame request;
         *request.mutable_request()->mutable_command() = claim("", "R3");
-        request.mutable_request()->set_once("once");
+        request.mutable_request()->set_idempotency_key("once");
         bytes += *frame(request);
         for (int i = testing::whole(rng, 1, 4); i > 0; --i)
             bytes[static_cast<std::size_t>(

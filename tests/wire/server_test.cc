@@ -57,10 +57,10 @@ TEST_F(LanServer, LetsAPilotJoinClaimAndSwitchOn) {
     EXPECT_EQ(membership.head_hash().size(), 32U);
 
     Remote ann(membership);
-    const auto claimed = ann.tell(claim("", "R3"));
+    const auto claimed = ann.send(claim("", "R3"));
     ASSERT_TRUE(claimed.claim().claimed()) << claimed.DebugString();
     EXPECT_EQ(claimed.claim().transmitter(), "Ann");
-    const auto switched = ann.tell(on(""));
+    const auto switched = ann.send(on(""));
     EXPECT_EQ(switched.switched().answer(), v1::SwitchReply::switch_on) << switched.DebugString();
 
     const auto board = ann.ask(testing::board()).board();
@@ -81,7 +81,7 @@ TEST_F(LanServer, KnowsAKeyAgainAfterItWasStarted) {
     }
     Server server(day_);
     membership->set_port(server.port());
-    EXPECT_TRUE(Remote(*membership).tell(claim("", "R3")).claim().claimed());
+    EXPECT_TRUE(Remote(*membership).send(claim("", "R3")).claim().claimed());
     server.stop();
 }
 
@@ -94,8 +94,8 @@ TEST_F(LanServer, KeepsWhatIsOnTheAirWhenItsPilotIsGoneAndWhenItStartsAgain) {
         marshal = server.joined(v1::Role::marshal, "Max");
         {
             Remote link(*ann);
-            ASSERT_TRUE(link.tell(claim("", "R3")).claim().claimed());
-            ASSERT_EQ(link.tell(on("")).switched().answer(), v1::SwitchReply::switch_on);
+            ASSERT_TRUE(link.send(claim("", "R3")).claim().claimed());
+            ASSERT_EQ(link.send(on("")).switched().answer(), v1::SwitchReply::switch_on);
             const auto board = link.ask(testing::board()).board();
             EXPECT_FALSE(row_of(board, "Ann")->has_heard_from_ms()) << "is heard from now";
         }
@@ -120,13 +120,13 @@ TEST_F(LanServer, KeepsWhatIsOnTheAirWhenItsPilotIsGoneAndWhenItStartsAgain) {
 TEST_F(LanServer, IsFoundAgainByAClientThatWasConnectedWhenItStopped) {
     auto server = std::make_unique<Server>(day_);
     Remote ann(server->joined_as_pilot("Ann"));
-    ASSERT_TRUE(ann.tell(claim("", "R3")).claim().claimed());
+    ASSERT_TRUE(ann.send(claim("", "R3")).claim().claimed());
     ServerSettings same;
     same.port = server->port();
     server->stop();
     server.reset();
     server = std::make_unique<Server>(day_, same);
-    EXPECT_EQ(ann.tell(on("")).switched().answer(), v1::SwitchReply::switch_on);
+    EXPECT_EQ(ann.send(on("")).switched().answer(), v1::SwitchReply::switch_on);
     server->stop();
 }
 
@@ -137,7 +137,7 @@ TEST_F(LanServer, IsRefusedByAClientWhereAnotherServerIsAtItsAddress) {
     Server other(other_day);
     auto membership = server.joined_as_pilot("Ann");
     membership.set_port(other.port());
-    const auto reply = Remote(membership).tell(claim("", "R3"));
+    const auto reply = Remote(membership).send(claim("", "R3"));
     ASSERT_TRUE(reply.has_refusal());
     EXPECT_NE(reply.refusal().why().find("fingerprint"), std::string::npos) << reply.DebugString();
 
@@ -155,8 +155,8 @@ TEST_F(LanServer, WarnsAWatchingPilotOfARelayThatSwampsHer) {
     Server server(day_);
     Remote ann(server.joined_as_pilot("Ann"));
     Remote marshal(server.joined(v1::Role::marshal, "Max"));
-    ASSERT_TRUE(ann.tell(claim("", "R1")).claim().claimed());
-    ASSERT_EQ(ann.tell(on("")).switched().answer(), v1::SwitchReply::switch_on);
+    ASSERT_TRUE(ann.send(claim("", "R1")).claim().claimed());
+    ASSERT_EQ(ann.send(on("")).switched().answer(), v1::SwitchReply::switch_on);
 
     std::promise<void> watches;
     std::vector<v1::Change> seen;
@@ -169,7 +169,7 @@ TEST_F(LanServer, WarnsAWatchingPilotOfARelayThatSwampsHer) {
     watcher.lost = [](const v1::Refusal&) {};
     std::thread watching([&] { ann.watch(watcher); });
     watches.get_future().wait();
-    const auto reply = marshal.tell(testing::on_already("mast", "R2", 27.78));
+    const auto reply = marshal.send(testing::on_already("mast", "R2", 27.78));
     EXPECT_EQ(reply.switched().answer(), v1::SwitchReply::noted) << reply.DebugString();
     watching.join();
 
@@ -196,8 +196,8 @@ TEST_F(LanServer, TellsAWatcherOfEachChangeInItsOrder) {
     watcher.watch();
     std::vector<std::uint64_t> changes;
     for (int i = 0; i < 5; ++i) {
-        changes.push_back(ann.tell(claim("", "R3")).version());
-        changes.push_back(ann.tell(release("")).version());
+        changes.push_back(ann.send(claim("", "R3")).version());
+        changes.push_back(ann.send(release("")).version());
     }
     std::uint64_t last = 0;
     while (last < changes.back()) {
@@ -226,8 +226,8 @@ TEST_F(LanServer, OwesASlowWatcherASnapshotAndKeepsNobodyWaiting) {
     constexpr int rounds = 40;
     std::uint64_t last_change = 0;
     for (int i = 0; i < rounds; ++i) {  // and the watcher reads nothing
-        ASSERT_TRUE(ann.tell(claim("", "R3")).claim().claimed());
-        last_change = ann.tell(release("")).version();
+        ASSERT_TRUE(ann.send(claim("", "R3")).claim().claimed());
+        last_change = ann.send(release("")).version();
     }
 
     int changes = 0;
@@ -266,12 +266,12 @@ TEST_F(LanServer, LetsAWatcherGoThatTakesNothingForTooLong) {
     RawClient watcher(server.port(), slow);
     ASSERT_TRUE(watcher.hello(bob.key()));
     watcher.watch();
-    ASSERT_TRUE(Remote(bob).tell(claim("", "R7")).claim().claimed());
-    ASSERT_EQ(Remote(bob).tell(on("")).switched().answer(), v1::SwitchReply::switch_on);
+    ASSERT_TRUE(Remote(bob).send(claim("", "R7")).claim().claimed());
+    ASSERT_EQ(Remote(bob).send(on("")).switched().answer(), v1::SwitchReply::switch_on);
     bool heard = true;
     for (int i = 0; heard && i < 1000; ++i) {  // until the board says that nothing is heard of Bob
-        ann.tell(claim("", "R3"));
-        ann.tell(release(""));
+        ann.send(claim("", "R3"));
+        ann.send(release(""));
         const auto board = ann.ask(testing::board()).board();
         heard = !row_of(board, "Bob")->has_heard_from_ms();
     }
@@ -340,7 +340,7 @@ void keep_busy(std::uint16_t port, const std::string& key) {
             RawClient client(port);
             if (!client.hello(key)) continue;
             client.watch();
-            while (client.tell(claim("", "R3")) && client.tell(release(""))) {
+            while (client.send(claim("", "R3")) && client.send(release(""))) {
             }
         }
     } catch (const boost::system::system_error&) {

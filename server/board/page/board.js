@@ -72,7 +72,7 @@ function alarms() {
   node.dataset.shown = text;
   refill(node, ctx.letGo ? el('div', {class: 'alarm'}, el('p', {}, el('strong', {}, ctx.letGo))) : null, mine.map(([w, words]) => el('div', {class: 'alarm', 'data-of': `a${w.version}`},
     el('p', {}, el('span', {'aria-hidden': 'true'}, '\u26A0 '), el('strong', {}, words)),
-    button('I have seen it', () => done(ctx, {tell: {warning: w.version}})))));
+    button('I have seen it', () => done(ctx, {acknowledge_warning: {warning: w.version}})))));
 }
 
 // Not under a finger that holds something: it is made up for a moment later.

@@ -7,7 +7,7 @@ const usualPowers = [14, 20, 23, 26];
 
 // Sends a command; the reply, or null after showing why there is none.
 export async function done(ctx, command) {
-  const reply = await ctx.line.tell(command);
+  const reply = await ctx.line.send(command);
   if (reply.refusal) {
     sayRefusal(reply.refusal);
     return null;

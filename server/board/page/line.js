@@ -12,15 +12,15 @@ const noAnswer = () => ({
   next: 'look at the board once it is back: it may have been done. Until then, ask the marshal',
 });
 
-function onceName() {
+function idempotencyKey() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
   return Array.from(bytes, (b) => b.toString(16).padStart(2, '0')).join('');
 }
 
 export class Line {
-  // told: {welcome(w), change(c), live(), lost(goodbye)}
-  constructor(told) {
-    this.told = told;
+  // watcher: {welcome(w), change(c), live(), lost(goodbye)}
+  constructor(watcher) {
+    this.watcher = watcher;
     this.waiting = new Map();
     this.lastId = 0;
     this.waitMs = firstWaitMs;
@@ -65,7 +65,7 @@ export class Line {
       this.waiting.delete(id);
       one.done({refusal: noAnswer()});
     }
-    this.told.lost(this.goodbye);
+    this.watcher.lost(this.goodbye);
     this.retry = setTimeout(() => this.connect(), this.waitMs * (0.75 + Math.random() / 2));
     this.waitMs = Math.min(longestWaitMs, this.waitMs * 1.7);
   }
@@ -80,7 +80,7 @@ export class Line {
     this.lastHeardMs = Date.now();
     clearTimeout(this.due);
     if (frame.welcome) this.begin(frame.welcome);
-    if (frame.change) this.told.change(frame.change);
+    if (frame.change) this.watcher.change(frame.change);
     if (frame.goodbye) this.goodbye = frame.goodbye;
     if (frame.response) {
       const one = this.waiting.get(Number(frame.response.id || 0));
@@ -98,7 +98,7 @@ export class Line {
     clearTimeout(this.opening);
     this.isLive = true;
     this.waitMs = firstWaitMs;
-    this.told.welcome(welcome);
+    this.watcher.welcome(welcome);
     this.send({request: {id: ++this.lastId, watch: true}});
     for (const [id, one] of this.waiting) {
       if (Date.now() - one.atMs < resendMs) {
@@ -108,7 +108,7 @@ export class Line {
         one.done({refusal: noAnswer()});
       }
     }
-    this.told.live();
+    this.watcher.live();
   }
 
   askForLife() {
@@ -144,7 +144,7 @@ export class Line {
   }
 
   // The reply to a command, likewise.
-  tell(command) {
-    return this.request({command, once: onceName()});
+  send(command) {
+    return this.request({command, idempotency_key: idempotencyKey()});
   }
 }

@@ -38,7 +38,7 @@ export async function walkUp(ctx, own) {
     e.preventDefault();
     const steps = powers.value.split(/[ ,]+/).filter(Boolean);
     const chosen = kits.find(([key]) => key === kit.value)[2];
-    const reply = await ctx.line.tell({put: {toml: pilotText(name.value.trim(), place.value, area.value, chosen, steps)}});
+    const reply = await ctx.line.send({put: {toml: pilotText(name.value.trim(), place.value, area.value, chosen, steps)}});
     if (reply.refusal) {
       wrong.replaceChildren(el('p', {class: 'refusal'}, reply.refusal.why, ' ', reply.refusal.next || ''));
       return;
@@ -129,7 +129,7 @@ export function marshal(ctx, node) {
   refill(node, el('h2', {id: 'marshal-title'}, 'Marshal'),
     (board.call_out || []).length ? el('div', {class: 'callout'}, el('h3', {}, 'Call this out'),
       el('ul', {}, ...board.call_out.map((text, i) => el('li', {'data-of': `w${board.untold[i].version}`}, el('p', {class: 'big'}, text),
-        button('Told', () => done(ctx, {tell: {warning: board.untold[i].version}}), 'strong'))))) : null,
+        button('Told', () => done(ctx, {acknowledge_warning: {warning: board.untold[i].version}}), 'strong'))))) : null,
     waiting.length ? el('div', {class: 'callout'}, el('h3', {}, 'Is it them?'),
       el('ul', {}, ...waiting.map((name) => el('li', {'data-of': `n${name}`},
         el('p', {}, 'A phone has joined as ', el('strong', {}, name), '. Look who holds it.'),

@@ -2,7 +2,7 @@
 
 #include "server/book/names.h"
 #include "server/day/state.h"
-#include "server/service/planner_answer.h"
+#include "server/planning/planner_answer.h"
 
 #include <fmt/format.h>
 
@@ -10,18 +10,17 @@
 #include <string>
 #include <vector>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 namespace {
 
 using planner::Tables;
 using spectrum::Decibel;
-using spectrum::Refusal;
 
 constexpr std::uint32_t room_asked = 8;
 constexpr std::uint32_t room_max = 40;
 
 /// A pilot's gear as that of somebody who may yet come, with what they could choose from.
-spectrum::Result<PlanScene> free_to_choose(v1::DaySheet sheet, const v1::Pilot& like) {
+Result<PlanScene> free_to_choose(v1::DaySheet sheet, const v1::Pilot& like) {
     day::drop_claim(sheet, like.id());
     PlanFor newcomer;
     newcomer.planned.add_who(like.name());
@@ -81,4 +80,4 @@ v1::Answer answer(const v1::RoomQuery& query, const v1::DaySheet& sheet, const W
     return answer;
 }
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

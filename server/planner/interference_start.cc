@@ -1,4 +1,4 @@
-#include "server/planner/field.h"
+#include "server/planner/interference.h"
 
 #include <algorithm>
 #include <cmath>
@@ -49,9 +49,9 @@ double most_path(const Problem& problem, const Ear& ear, std::size_t s) {
 
 }  // namespace
 
-Field::Field(const Problem& problem, Rows& rows)
+Interference::Interference(const Problem& problem, LevelTables& levels)
     : problem_(problem),
-      rows_(rows),
+      levels_(levels),
       negligible_(negligible_share / static_cast<double>(problem.stations.size())),
       goals_of_(problem.stations.size()),
       slice_(problem.ears.size() * problem.groups * problem.bands.size(), no_slice),
@@ -76,7 +76,7 @@ Field::Field(const Problem& problem, Rows& rows)
 }
 
 /// What an ear gets from everybody at least, which is sure only where there is but one group.
-void Field::count_least_power(std::size_t e) {
+void Interference::count_least_power(std::size_t e) {
     const auto& ear = problem_.ears[e];
     if (problem_.groups > 1) return;
     for (std::size_t s = 0; s < problem_.stations.size(); ++s) {
@@ -87,7 +87,7 @@ void Field::count_least_power(std::size_t e) {
     }
 }
 
-void Field::see_which_products_matter(std::size_t e, const std::vector<double>& radiated) {
+void Interference::see_which_products_matter(std::size_t e, const std::vector<double>& radiated) {
     const auto& ear = problem_.ears[e];
     const auto& profile = problem_.profiles[ear.profile];
     double most = 0, made = 0, made_in_own = 0;
@@ -100,14 +100,14 @@ void Field::see_which_products_matter(std::size_t e, const std::vector<double>& 
     }
     const bool few = problem_.stations.size() <= stations_with_products_max * problem_.groups;
     const double cubed = std::max(problem_.triple_gain, 2.0) * most * most * most;
-    const double received = cubed / (profile.knee * profile.knee);
+    const double received = cubed / (profile.iip3 * profile.iip3);
     const double negligible = negligible_ * profile.noise;
     own_makes_.push_back(few && made_in_own > negligible);
     products_matter_.push_back(few && std::max(received, made) > negligible);
     any_product_matters_ = any_product_matters_ || products_matter_.back();
 }
 
-void Field::add_slices(std::size_t e) {
+void Interference::add_slices(std::size_t e) {
     for (std::size_t group = 0; group < problem_.groups; ++group)
         for (std::size_t band = 0; band < problem_.bands.size(); ++band) {
             if (problem_.stations[problem_.ears[e].station].channels[band] == 0) continue;
@@ -119,7 +119,7 @@ void Field::add_slices(std::size_t e) {
 }
 
 /// The band of a station that is sure to be heard, nobody being in another group.
-std::optional<std::size_t> Field::only_band(std::size_t station) const {
+std::optional<std::size_t> Interference::only_band(std::size_t station) const {
     const auto& channels = problem_.stations[station].channels;
     const auto is_open = [](std::uint64_t word) { return word != 0; };
     if (problem_.groups > 1 || std::ranges::count_if(channels, is_open) != 1) return std::nullopt;
@@ -127,25 +127,27 @@ std::optional<std::size_t> Field::only_band(std::size_t station) const {
 }
 
 /// What an ear suffers from a station at least, before it is put.
-void Field::add_least(std::size_t e, std::size_t band, std::size_t station, Row& level) const {
+void Interference::add_least(std::size_t e, std::size_t band, std::size_t station,
+                             Levels& level) const {
     const auto& ear = problem_.ears[e];
     const auto from = only_band_[station];
     if (station == ear.station || !from) return;
     const auto weight = static_cast<float>(least_[e * problem_.stations.size() + station] /
                                            problem_.profiles[ear.profile].noise);
-    const Row& least = rows_.least_leak(ear.profile, problem_.stations[station].kind, band, *from);
+    const Levels& least =
+        levels_.least_leak(ear.profile, problem_.stations[station].kind, band, *from);
     for (std::size_t c = 0; c < band_size_max; ++c) level[c] += weight * least[c];
 }
 
-float Field::least_at(std::size_t e, std::size_t station) const {
+float Interference::least_at(std::size_t e, std::size_t station) const {
     const auto& ear = problem_.ears[e];
     const auto from = only_band_[station];
     const auto& at = *picks_[ear.station];
     if (!from) return 0;
     return static_cast<float>(least_[e * problem_.stations.size() + station] /
                               problem_.profiles[ear.profile].noise) *
-           rows_.least_leak(ear.profile, problem_.stations[station].kind, at.band,
-                            *from)[at.channel];
+           levels_.least_leak(ear.profile, problem_.stations[station].kind, at.band,
+                              *from)[at.channel];
 }
 
 }  // namespace fieldpeg::planner

@@ -1,4 +1,4 @@
-#include "server/planner/rows.h"
+#include "server/planner/levels.h"
 
 #include <algorithm>
 #include <cmath>
@@ -6,7 +6,7 @@
 
 namespace fieldpeg::planner {
 
-Rows::Rows(const Problem& problem)
+LevelTables::LevelTables(const Problem& problem)
     : problem_(problem),
       kinds_(problem.pair_gain.size()),
       bands_(problem.bands.size()),
@@ -19,21 +19,21 @@ Rows::Rows(const Problem& problem)
                     auto& least = least_leak_.emplace_back();
                     least.fill(INFINITY);
                     for (const auto step : from) {
-                        rows.push_back(row(profile.leak[kind], into, step, INT64_MAX));
+                        rows.push_back(levels(profile.leak[kind], into, step, INT64_MAX));
                         for (std::size_t c = 0; c < band_size_max; ++c)
                             least[c] = std::min(least[c], rows.back()[c]);
                     }
                 }
         for (const auto& band : problem.bands) {
-            auto& row = front_.emplace_back(Row{});
+            auto& levels = front_.emplace_back(Levels{});
             for (std::size_t c = 0; c < band.size(); ++c)
-                row[c] = static_cast<float>(problem.front(profile, band[c]));
+                levels[c] = static_cast<float>(problem.front(profile, band[c]));
         }
     }
 }
 
-const Row* Rows::product(std::size_t profile, std::size_t a, std::size_t b, std::size_t c,
-                         std::size_t into, std::int64_t step) {
+const Levels* LevelTables::product(std::size_t profile, std::size_t a, std::size_t b, std::size_t c,
+                                   std::size_t into, std::int64_t step) {
     const auto& band = problem_.bands[into];
     const std::int64_t reach = problem_.product_reach;
     if (step < band.front() - reach || step > band.back() + reach) return nullptr;
@@ -48,20 +48,21 @@ const Row* Rows::product(std::size_t profile, std::size_t a, std::size_t b, std:
         const auto& p = problem_.profiles[profile];
         const auto& curve =
             c == kinds_ ? p.two[a * kinds_ + b] : p.three[(a * kinds_ + b) * kinds_ + c];
-        known.rows.push_back(row(curve, into, step, reach));
-        index = static_cast<std::uint32_t>(known.rows.size());
+        known.all.push_back(levels(curve, into, step, reach));
+        index = static_cast<std::uint32_t>(known.all.size());
     }
-    return &known.rows[index - 1];
+    return &known.all[index - 1];
 }
 
-Row Rows::row(const Curve& curve, std::size_t into, std::int64_t step, std::int64_t reach) const {
-    Row row{};
+Levels LevelTables::levels(const Falloff& curve, std::size_t into, std::int64_t step,
+                           std::int64_t reach) const {
+    Levels levels{};
     const auto& band = problem_.bands[into];
     for (std::size_t c = 0; c < band.size(); ++c) {
         const std::int64_t off = std::abs(step - band[c]);
-        if (off <= reach) row[c] = static_cast<float>(curve(off));
+        if (off <= reach) levels[c] = static_cast<float>(curve(off));
     }
-    return row;
+    return levels;
 }
 
 }  // namespace fieldpeg::planner

@@ -3,12 +3,13 @@
 #include <boost/assert/source_location.hpp>
 #include <boost/system/result.hpp>
 
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <string_view>
 #include <utility>
 
-namespace fieldpeg::spectrum {
+namespace fieldpeg {
 
 /// Why an input was refused: the kind is for programs, the rest is for people.
 struct Refusal {
@@ -44,4 +45,7 @@ inline Refusal in(std::string_view place, Refusal refusal) {
 template <class T>
 using Result = boost::system::result<T, Refusal>;
 
-}  // namespace fieldpeg::spectrum
+/// Why a number is refused that must lie from `low` to `high`; none if it does. A NaN never does.
+std::optional<Refusal> outside(const char* what, double value, double low, double high);
+
+}  // namespace fieldpeg

@@ -1,10 +1,10 @@
-#include "server/service/plan.h"
+#include "server/planning/plan.h"
 
 #include "server/day/state.h"
 #include "server/planner/few_moves.h"
 #include "server/planner/obstacle.h"
 #include "server/planner/plan.h"
-#include "server/service/planner_answer.h"
+#include "server/planning/planner_answer.h"
 
 #include <fmt/format.h>
 
@@ -12,13 +12,12 @@
 #include <cmath>
 #include <utility>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 namespace {
 
 using planner::Choice;
 using planner::Tables;
 using spectrum::Decibel;
-using spectrum::Refusal;
 
 constexpr std::size_t moves_max = 100;
 /// What would help is looked for with so many nodes for each change.
@@ -226,4 +225,4 @@ v1::Answer plan(const v1::Query& query, const v1::DaySheet& sheet, const Work& w
     return answer(query.plan(), day, work);
 }
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

@@ -1,7 +1,7 @@
 #pragma once
 
+#include "server/planner/levels.h"
 #include "server/planner/problem.h"
-#include "server/planner/rows.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -11,18 +11,18 @@
 namespace fieldpeg::planner {
 
 /// What every ear suffers from the stations put so far, on each channel its station may yet take.
-/// Putting a station adds rows; taking the last one back restores what was, to the bit.
+/// Putting a station adds levels; taking the last one back restores what was, to the bit.
 ///
 /// No margin comes out lower than it is, but for `rounding_db`, and putting a station makes none
 /// higher: what does not fit now fits in no completion. Some come out higher, since what matters
 /// little is left out.
 ///
-/// Memory: 256 bytes for each ear, band and station put, beside `Rows`.
-class Field {
+/// Memory: 256 bytes for each ear, band and station put, beside `LevelTables`.
+class Interference {
 public:
     static constexpr double rounding_db = 0.001;
 
-    Field(const Problem& problem, Rows& rows);
+    Interference(const Problem& problem, LevelTables& levels);
 
     /// What `put` and `fits` hold margins against from now on.
     void set_target_db(double target_db);
@@ -69,14 +69,14 @@ private:
     void see_which_products_matter(std::size_t ear, const std::vector<double>& radiated);
     void add_slices(std::size_t ear);
     std::optional<std::size_t> only_band(std::size_t station) const;
-    void add_least(std::size_t ear, std::size_t band, std::size_t station, Row& level) const;
+    void add_least(std::size_t ear, std::size_t band, std::size_t station, Levels& level) const;
     float least_at(std::size_t ear, std::size_t station) const;
     void find_products_with(std::size_t station);
     void add_power(std::size_t ear, std::size_t station);
-    void add_to_rows(std::size_t ear, std::size_t station);
-    void add_to_row(std::size_t ear, std::size_t band, std::size_t station, Row& level);
+    void add_to_all_levels(std::size_t ear, std::size_t station);
+    void add_to_levels(std::size_t ear, std::size_t band, std::size_t station, Levels& level);
     float added_at(std::size_t ear, std::size_t station);
-    void add_made_in_own(std::size_t ear, std::size_t band, std::size_t station, Row& level);
+    void add_made_in_own(std::size_t ear, std::size_t band, std::size_t station, Levels& level);
     template <class Add>
     void for_each_product(std::size_t ear, std::size_t band, Add add);
     double product_power(const Ear& ear, const Product& product) const;
@@ -86,13 +86,13 @@ private:
                          std::uint64_t channels) const;
 
     const Problem& problem_;
-    Rows& rows_;
+    LevelTables& levels_;
     double negligible_;                  ///< products weaker than this are left out, in noises
     std::vector<bool> products_matter_;  ///< [ear]: whether any is not
     bool any_product_matters_ = false;
     std::vector<bool> own_makes_;  ///< [ear]: whether products made in its own station matter
     std::vector<std::vector<std::size_t>> goals_of_;  ///< [station]
-    std::vector<Row> slices_;                         ///< interference in noises
+    std::vector<Levels> slices_;                      ///< interference in noises
     std::vector<std::uint32_t> slice_;                ///< [slot]
     std::vector<double> target_;                      ///< [ear]
     std::vector<float> heard_;      ///< [ear] of stations put: interference in noises

@@ -1,4 +1,4 @@
-#include "server/service/changeover.h"
+#include "server/planning/changeover.h"
 
 #include "server/day/state.h"
 #include "server/day/trial.h"
@@ -13,7 +13,7 @@
 #include <string>
 #include <utility>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 namespace {
 
 using Names = std::vector<std::string>;
@@ -200,4 +200,4 @@ std::vector<v1::RotaGroup> flying_order(const v1::DaySheet& planned_day,
     return flying;
 }
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

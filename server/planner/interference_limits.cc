@@ -1,4 +1,4 @@
-#include "server/planner/field.h"
+#include "server/planner/interference.h"
 
 #include <algorithm>
 #include <array>
@@ -28,7 +28,7 @@ std::uint64_t mask(std::uint64_t channels, Test test) {
 
 }  // namespace
 
-void Field::set_target_db(double target_db) {
+void Interference::set_target_db(double target_db) {
     for (std::size_t g = 0; g < problem_.goals.size(); ++g)
         for (const auto e : problem_.goals[g])
             target_[e] = std::pow(10, (problem_.demand_db(g, target_db) - rounding_db) / 10);
@@ -36,19 +36,21 @@ void Field::set_target_db(double target_db) {
 
 /// How many noises an ear may hear, noise included, with its front end wide open; 0 if the target
 /// is out of its reach.
-double Field::room(std::size_t e, std::size_t group, std::size_t band, std::size_t power) const {
+double Interference::room(std::size_t e, std::size_t group, std::size_t band,
+                          std::size_t power) const {
     const auto& ear = problem_.ears[e];
     const auto& profile = problem_.profiles[ear.profile];
     const double others = blockers_[e * problem_.groups + group];
-    if (others * target_[e] > profile.stand) return 0;
+    if (others * target_[e] > profile.p1db) return 0;
     return ear.signal[band] * problem_.stations[ear.station].powers[power] *
-           squeeze(others / profile.knee) / (profile.noise * target_[e]);
+           desensitisation(others / profile.iip3) / (profile.noise * target_[e]);
 }
 
-std::uint64_t Field::hears_well(std::size_t e, const Pick& at, std::uint64_t channels) const {
+std::uint64_t Interference::hears_well(std::size_t e, const Pick& at,
+                                       std::uint64_t channels) const {
     const auto& ear = problem_.ears[e];
-    const Row& level = slices_[slice_[slot(e, at.group, at.band)]];
-    const Row& front = rows_.front(ear.profile, at.band);
+    const Levels& level = slices_[slice_[slot(e, at.group, at.band)]];
+    const Levels& front = levels_.front(ear.profile, at.band);
     const auto most = static_cast<float>(room(e, at.group, at.band, at.power));
     const auto near = static_cast<float>(
         ear.close[at.band] / (target_[e] * problem_.stations[ear.station].powers[at.power]));
@@ -57,8 +59,8 @@ std::uint64_t Field::hears_well(std::size_t e, const Pick& at, std::uint64_t cha
 }
 
 /// The channels on which a newcomer leaves an ear put above the target.
-std::uint64_t Field::spares(std::size_t e, std::size_t station, const Pick& where,
-                            std::uint64_t channels) const {
+std::uint64_t Interference::spares(std::size_t e, std::size_t station, const Pick& where,
+                                   std::uint64_t channels) const {
     const auto& ear = problem_.ears[e];
     const auto& profile = problem_.profiles[ear.profile];
     const auto& at = *picks_[ear.station];
@@ -67,13 +69,14 @@ std::uint64_t Field::spares(std::size_t e, std::size_t station, const Pick& wher
     const auto weight =
         static_cast<float>(problem_.stations[station].powers[where.power] *
                            ear.path[problem_.seat(station, where.band)] / profile.noise);
-    const Row& leak =
-        rows_.leak(ear.profile, problem_.stations[station].kind, where.band, at.band, at.channel);
-    const Row& passed = rows_.front(ear.profile, where.band);
+    const Levels& leak =
+        levels_.leak(ear.profile, problem_.stations[station].kind, where.band, at.band, at.channel);
+    const Levels& passed = levels_.front(ear.profile, where.band);
     return mask(channels, [&](std::size_t c) { return weight * passed[c] * leak[c] <= left; });
 }
 
-std::uint64_t Field::fits(std::size_t station, const Pick& where, std::uint64_t channels) const {
+std::uint64_t Interference::fits(std::size_t station, const Pick& where,
+                                 std::uint64_t channels) const {
     for (const auto g : goals_of_[station]) {
         std::uint64_t any = 0;
         for (const auto e : problem_.goals[g]) any |= hears_well(e, where, channels);
@@ -90,7 +93,7 @@ std::uint64_t Field::fits(std::size_t station, const Pick& where, std::uint64_t 
 }
 
 /// Whether everybody put in a group still reaches the target; how much each ear has left for more.
-bool Field::all_fit(std::size_t group) {
+bool Interference::all_fit(std::size_t group) {
     return std::ranges::all_of(members_[group], [&](std::size_t s) {
         return std::ranges::all_of(goals_of_[s], [&](std::size_t g) {
             bool any = false;
@@ -104,20 +107,20 @@ bool Field::all_fit(std::size_t group) {
 }
 
 /// How many more noises an ear put stands; less than 0: it is below the target.
-float Field::left(std::size_t e, const Pick& at) const {
+float Interference::left(std::size_t e, const Pick& at) const {
     const auto& ear = problem_.ears[e];
-    const float front = rows_.front(ear.profile, at.band)[at.channel];
+    const float front = levels_.front(ear.profile, at.band)[at.channel];
     const double power = problem_.stations[ear.station].powers[at.power];
     if (power * static_cast<double>(front) * target_[e] > ear.close[at.band]) return -1;
     return static_cast<float>(room(e, at.group, at.band, at.power)) * front - 1 - heard_[e];
 }
 
-double Field::used(std::size_t station, const Pick& where) const {
+double Interference::used(std::size_t station, const Pick& where) const {
     double most = 0;
     for (const auto g : goals_of_[station]) {
         double least = INFINITY;
         for (const auto e : problem_.goals[g]) {
-            const Row& level = slices_[slice_[slot(e, where.group, where.band)]];
+            const Levels& level = slices_[slice_[slot(e, where.group, where.band)]];
             const double has = room(e, where.group, where.band, where.power);
             least = std::min(least, (static_cast<double>(level[where.channel]) + 1) / has);
         }

@@ -1,9 +1,9 @@
-#include "server/service/plan.h"
+#include "server/planning/plan.h"
 
 #include "server/day/assessment.h"
 #include "server/day/state.h"
+#include "server/planning/plan_scene.h"
 #include "server/service/answer.h"
-#include "server/service/planning.h"
 #include "tests/support/days.h"
 #include "tests/support/pegs.h"
 #include "tests/support/random.h"
@@ -21,7 +21,7 @@
 
 /// Plans as they are asked for of a day. What a margin is the plain margin function says, through
 /// `check`; the planner only has to agree.
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 namespace {
 
 using testing::chance;
@@ -277,7 +277,7 @@ TEST(Plan, RefusesWhatMakesNoSense) {
     EXPECT_EQ(refusal([](auto& q) { q.set_group(3); }).why(), "there is nobody to plan for");
     EXPECT_EQ(plan(plan_query(), sheet_of(field_text()), {}).refusal().why(),
               "there is nobody to plan for");
-    EXPECT_TRUE(answer(plan_query(), nullptr).has_refusal());
+    EXPECT_TRUE(service::answer(plan_query(), nullptr).has_refusal());
 }
 
 TEST(Plan, EndsWhenItIsEnough) {
@@ -418,4 +418,4 @@ TEST(Room, IsWhatFitsAndSaysWhere) {
 }
 
 }  // namespace
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

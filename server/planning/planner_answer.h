@@ -4,9 +4,9 @@
 #include "server/day/scene.h"
 #include "server/day/words.h"
 #include "server/planner/search.h"
-#include "server/service/input.h"
-#include "server/service/plan.h"
-#include "server/service/planning.h"
+#include "server/planning/plan.h"
+#include "server/planning/plan_scene.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/query.pb.h"
 
@@ -17,7 +17,7 @@
 #include <utility>
 
 /// What the answers of the planner have in common.
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 
 /// What would help, or who stands in the way, is looked for this long.
 inline constexpr double advice_seconds = 3;
@@ -77,7 +77,7 @@ private:
     v1::Progress progress_;
 };
 
-inline v1::Answer refused(const spectrum::Refusal& refusal) {
+inline v1::Answer refused(const Refusal& refusal) {
     v1::Answer answer;
     *answer.mutable_refusal() = day::message(refusal);
     return answer;
@@ -85,7 +85,7 @@ inline v1::Answer refused(const spectrum::Refusal& refusal) {
 
 /// What is wrong with a question by itself.
 template <class Query>
-std::optional<spectrum::Refusal> fault(const Query& query) {
+std::optional<Refusal> fault(const Query& query) {
     if (query.has_margin_db())
         if (auto wrong = outside("margin_db", query.margin_db(), -margin_db_max, margin_db_max))
             return wrong;
@@ -95,10 +95,10 @@ std::optional<spectrum::Refusal> fault(const Query& query) {
 }
 
 /// The day has nobody to plan for: said before anything is computed.
-inline std::optional<spectrum::Refusal> nobody(const PlanScene& scene) {
+inline std::optional<Refusal> nobody(const PlanScene& scene) {
     if (std::ranges::any_of(scene.seats(), &PlanScene::Seat::is_planned)) return std::nullopt;
-    return spectrum::Refusal{spectrum::Refusal::Kind::conflict, "", "there is nobody to plan for",
-                             "enter pilots with a transmitter, or leave --group out"};
+    return Refusal{Refusal::Kind::conflict, "", "there is nobody to plan for",
+                   "enter pilots with a transmitter, or leave --group out"};
 }
 
 inline double seconds_of(const v1::Planned& planned) {
@@ -126,4 +126,4 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
 v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const Work& work);
 v1::Answer answer(const v1::RoomQuery& query, const v1::DaySheet& sheet, const Work& work);
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

@@ -2,7 +2,7 @@
 
 #include "server/planner/few_moves.h"
 #include "server/planner/tables.h"
-#include "server/spectrum/result.h"
+#include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/day.pb.h"
 #include "fieldpeg/v1/plan.pb.h"
@@ -13,7 +13,7 @@
 #include <utility>
 #include <vector>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 
 /// Who is planned for, and how.
 struct PlanFor {
@@ -43,13 +43,13 @@ public:
     };
 
     /// Refuses names that the day does not know, and whoever has no channel to choose from.
-    static spectrum::Result<PlanScene> make(const v1::DaySheet& sheet, const PlanFor& what);
+    static Result<PlanScene> make(const v1::DaySheet& sheet, const PlanFor& what);
 
     const planner::Question& question() const { return question_; }
     /// Has pairs of those planned for fly in one flight group, or never in one. Refuses a name that
     /// is not planned for.
-    std::optional<spectrum::Refusal> keep(const google::protobuf::RepeatedPtrField<v1::NamePair>&,
-                                          bool together);
+    std::optional<Refusal> keep(const google::protobuf::RepeatedPtrField<v1::NamePair>&,
+                                bool together);
     const std::vector<Seat>& seats() const { return seats_; }
     std::optional<std::size_t> seat(const std::string& name) const;
     /// The least number of a flight group that nobody else has.
@@ -68,8 +68,8 @@ public:
 private:
     explicit PlanScene(v1::DaySheet sheet) : sheet_(std::move(sheet)) {}
 
-    std::optional<spectrum::Refusal> choose_who(const PlanFor& what);
-    std::optional<spectrum::Refusal> seat_transmitter(const std::string& name);
+    std::optional<Refusal> choose_who(const PlanFor& what);
+    std::optional<Refusal> seat_transmitter(const std::string& name);
     void leave_out_other_groups();
     void add_question();
     void prefer_unremarked();
@@ -86,4 +86,4 @@ private:
     std::vector<std::string> said_;
 };
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

@@ -6,7 +6,7 @@
 #include <cstdint>
 #include <vector>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 
 /// The flight groups of a planned day in the order in which they fly, each with who of it may not
 /// even stand on the bench, at bench power, while the one before it flies.
@@ -18,4 +18,4 @@ std::vector<v1::RotaGroup> flying_order(const v1::DaySheet& planned_day,
                                         const std::vector<v1::PlanChoice>& choices,
                                         std::uint32_t round, std::uint32_t first_group);
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

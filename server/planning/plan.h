@@ -7,7 +7,7 @@
 #include <chrono>
 #include <functional>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 
 /// The time a plan may take where nobody says, and at most.
 inline constexpr double plan_seconds = 10;
@@ -28,4 +28,4 @@ bool takes_long(const v1::Query& query);
 /// then says what is not proved.
 v1::Answer plan(const v1::Query& query, const v1::DaySheet& sheet, const Work& work);
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

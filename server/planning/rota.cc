@@ -1,8 +1,8 @@
 #include "server/planner/rota.h"
 
 #include "server/planner/plan.h"
-#include "server/service/changeover.h"
-#include "server/service/planner_answer.h"
+#include "server/planning/changeover.h"
+#include "server/planning/planner_answer.h"
 
 #include <fmt/format.h>
 
@@ -10,13 +10,12 @@
 #include <string>
 #include <vector>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 namespace {
 
 using planner::Choice;
 using planner::Tables;
 using spectrum::Decibel;
-using spectrum::Refusal;
 
 constexpr std::size_t groups_max = 40;
 constexpr std::size_t names_shown = 6;
@@ -102,4 +101,4 @@ v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const W
     return answer;
 }
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

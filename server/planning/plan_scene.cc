@@ -1,4 +1,4 @@
-#include "server/service/planning.h"
+#include "server/planning/plan_scene.h"
 
 #include "server/book/names.h"
 #include "server/day/assessment.h"
@@ -15,13 +15,12 @@
 #include <map>
 #include <set>
 
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 namespace {
 
 using planner::Choice;
 using planner::Pick;
 using planner::Tables;
-using spectrum::Refusal;
 
 /// Everybody on a day who has a transmitter, pilots first.
 std::vector<std::string> transmitters(const v1::DaySheet& sheet) {
@@ -46,8 +45,8 @@ v1::DaySheet as_landed(v1::DaySheet sheet) {
 
 /// The flight group that those planned for hold a channel in, if they do. Refuses several: their
 /// channels were never meant to be in use together.
-spectrum::Result<std::optional<std::uint32_t>> group_of(const v1::DaySheet& sheet,
-                                                        const v1::Planned& planned) {
+Result<std::optional<std::uint32_t>> group_of(const v1::DaySheet& sheet,
+                                              const v1::Planned& planned) {
     std::set<std::uint32_t> groups;
     const auto add = [&](const auto& holders) {
         for (const auto& one : holders) {
@@ -127,7 +126,7 @@ std::vector<v1::Channel> heard(const v1::DaySheet& sheet, const std::vector<v1::
 
 }  // namespace
 
-spectrum::Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what) {
+Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what) {
     auto day = what.planned.as_landed() ? as_landed(sheet) : sheet;
     auto group = what.group;
     if (!group && !what.in_groups) {
@@ -353,4 +352,4 @@ std::vector<v1::PlanChoice> PlanScene::choices(const v1::DaySheet& planned_day) 
     return all;
 }
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning

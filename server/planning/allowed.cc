@@ -1,6 +1,6 @@
 #include "server/day/remarks.h"
 #include "server/day/scene.h"
-#include "server/service/planning.h"
+#include "server/planning/plan_scene.h"
 
 #include <fmt/format.h>
 
@@ -11,7 +11,7 @@
 #include <vector>
 
 /// What a PlanScene lets be chosen: which channels, which powers.
-namespace fieldpeg::service {
+namespace fieldpeg::planning {
 
 using planner::Tables;
 
@@ -83,4 +83,4 @@ void PlanScene::settle_powers() {
     }
 }
 
-}  // namespace fieldpeg::service
+}  // namespace fieldpeg::planning
