@@ -22,10 +22,6 @@ std::string channel(const v1::ReceiverResult& r) {
     return r.channel() == mhz ? mhz : fmt::format("{} {}", r.channel(), mhz);
 }
 
-std::string receiver_name(const v1::ReceiverResult& r) {
-    return r.relay().empty() ? r.receiver() : fmt::format("{}, {}", r.relay(), r.receiver());
-}
-
 std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
     Table table({{"pilot"},
                  {"margin dB", Table::Align::right},
@@ -50,8 +46,9 @@ std::string receivers_table(const v1::CheckReply& reply, const Look& look) {
                  {"verdict"},
                  {"what rules it"}});
     for (const auto& r : reply.receivers())
-        table.row({r.owner(), receiver_name(r), r.hears() == r.owner() ? "video" : r.hears(),
-                   channel(r), r.has_sent_dbm() ? day::power_text(r.sent_dbm()) : "-",
+        table.row({r.owner(), day::receiver_text(r.relay(), r.receiver()),
+                   r.hears() == r.owner() ? "video" : r.hears(), channel(r),
+                   r.has_sent_dbm() ? day::power_text(r.sent_dbm()) : "-",
                    optional_db(r.has_margin_ref_db(), r.margin_ref_db()),
                    optional_db(r.has_margin_worst_db(), r.margin_worst_db()),
                    verdict_text(r.verdict(), look), r.reason()});
@@ -67,8 +64,8 @@ std::string contributions_text(const v1::CheckReply& reply, const Look& look) {
             const bool counts = c.level_dbm() > r.noise_dbm() - 20;
             if (!counts || shown == terms_shown) break;
             if (shown == 0)
-                all += fmt::format("  {}, {} (noise {:.1f} dBm)\n", r.owner(), receiver_name(r),
-                                   r.noise_dbm());
+                all += fmt::format("  {}, {} (noise {:.1f} dBm)\n", r.owner(),
+                                   day::receiver_text(r.relay(), r.receiver()), r.noise_dbm());
             all += item("    ", contribution_text(c), look);
             ++shown;
         }

@@ -1,4 +1,5 @@
 #include "client/show/day.h"
+#include "client/show/harm.h"
 #include "client/show/table.h"
 #include "client/show/times.h"
 #include "server/day/words.h"
@@ -20,22 +21,6 @@ std::string own_text(const v1::PilotResult& own, const std::string& reason, cons
                             db_text(own.margin_worst_db()), picture_text(own.picture()));
     if (!reason.empty()) text += fmt::format(" ({})", reason);
     return item("", text, look);
-}
-
-std::string harms_text(const google::protobuf::RepeatedPtrField<v1::Harm>& harms,
-                       const Look& look) {
-    Table table({{"who"},
-                 {"now"},
-                 {"dB", Table::Align::right},
-                 {"would be"},
-                 {"dB", Table::Align::right},
-                 {"in the air"},
-                 {"through"}});
-    for (const auto& h : harms)
-        table.row({h.pilot(), verdict_text(h.before(), look), db_text(h.margin_before_db()),
-                   verdict_text(h.after(), look), db_text(h.margin_after_db()),
-                   h.on_air() ? "yes" : "no", h.through()});
-    return table.text(look);
 }
 
 std::string alternatives_text(const v1::ClaimReply& reply, const Look& look) {
@@ -70,6 +55,7 @@ std::string claim_text(const v1::ClaimReply& reply, const Look& look) {
     all += own_text(reply.own(), reply.reason(), look);
     if (!reply.harms().empty())
         all += "\n" + heading("Who would suffer", look) + harms_text(reply.harms(), look);
+    all += links_lost_text(reply.links_lost(), look);
     if (reply.has_refusal())
         all += "\n" + heading("Nearest good alternatives", look) + alternatives_text(reply, look);
     const auto remarks = remarks_text(reply.remarks(), look);
@@ -110,6 +96,7 @@ std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const
     if (!reply.harms().empty())
         all += "\n" + heading("Who is on the air and would suffer", look) +
                harms_text(reply.harms(), look);
+    all += links_lost_text(reply.links_lost(), look);
     if (!reply.harms_held().empty())
         all += "\n" + heading("Who holds a channel and would suffer once on the air", look) +
                harms_text(reply.harms_held(), look);
@@ -133,6 +120,7 @@ std::string assign_text(const v1::AssignReply& reply, const Look& look) {
                            one.group() != 0 ? fmt::format(", flight group {}", one.group()) : "");
     if (!reply.harms().empty())
         all += "\n" + heading("Who would suffer", look) + harms_text(reply.harms(), look);
+    all += links_lost_text(reply.links_lost(), look);
     for (const auto& own : reply.in_trouble()) all += own_text(own, "", look);
     return all;
 }

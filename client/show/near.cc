@@ -52,7 +52,7 @@ std::string receiver_text(const v1::NearReceiver& near, const Look& look) {
     const auto& r = was_known ? near.then() : near.now();
     auto all = item("  ",
                     fmt::format("{}, {} on {} MHz (noise {:.1f} dBm)", r.owner(),
-                                r.relay().empty() ? r.receiver() : r.relay() + ", " + r.receiver(),
+                                day::receiver_text(r.relay(), r.receiver()),
                                 day::mhz_text(r.channel_mhz()), r.noise_dbm()),
                     look);
     if (was_known)

@@ -1,3 +1,4 @@
+#include "client/show/harm.h"
 #include "client/show/replies.h"
 #include "client/show/table.h"
 #include "server/day/words.h"
@@ -25,19 +26,13 @@ std::string answer_text(const v1::RelayCheckReply& reply) {
     }
 }
 
-std::string receiver_name(const std::string& owner, const std::string& relay,
-                          const std::string& receiver) {
-    return relay.empty() ? fmt::format("{}'s {}", owner, receiver)
-                         : fmt::format("{}, {}", relay, receiver);
-}
-
 std::string limit_text(const v1::PowerWindow& w) {
     if (!w.has_limited_by()) return "";
     if (w.limited_by().kind() == v1::PowerWindow::range_end) return "nobody suffers up to here";
-    return fmt::format(
-        "{}, through {}",
-        receiver_name(w.limited_by().owner(), w.limited_by().relay(), w.limited_by().receiver()),
-        day::through_text(w.limited_by().kind()));
+    return fmt::format("{}, through {}",
+                       day::receiver_text(w.limited_by().owner(), w.limited_by().relay(),
+                                          w.limited_by().receiver()),
+                       day::through_text(w.limited_by().kind()));
 }
 
 std::string power(bool has, double power_dbm) {
@@ -90,13 +85,14 @@ std::string relay_check_text(const v1::RelayCheckReply& reply, const Look& look)
                      {"verdict"},
                      {"through"}});
         for (const auto& h : reply.harmed())
-            table.row({"  " + receiver_name(h.owner(), h.relay(), h.receiver()),
+            table.row({"  " + day::receiver_text(h.pilot(), h.relay(), h.receiver()),
                        db_text(h.margin_before_db()), db_text(h.margin_after_db()),
                        fmt::format("{} -> {}", verdict_text(h.before(), {}),
                                    verdict_text(h.after(), look)),
-                       day::through_text(h.through())});
+                       day::through_text(h.kind())});
         section("Who would suffer", table.text(look));
     }
+    all += links_lost_text(reply.links_lost(), look);
     std::string advice, cautions, assumed;
     for (const auto& a : reply.advice()) advice += item("  - ", a.text(), look);
     for (const auto& c : reply.cautions()) cautions += item("  ! ", c, look);

@@ -1,7 +1,7 @@
 #include "client/show/look.h"
 #include "client/show/picture.h"
 #include "client/show/svg.h"
-#include "server/day/assessment.h"
+#include "server/day/results.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
 #include "server/spectrum/intermodulation.h"

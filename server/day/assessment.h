@@ -18,6 +18,15 @@ namespace fieldpeg::day {
 /// The name and version of the radio model whose numbers these are.
 inline constexpr std::string_view model_name = "fieldpeg radio model 1";
 
+/// One transmitter and the receivers that one person or relay has for it: the best of them shows
+/// the picture.
+struct Link {
+    std::string owner;  ///< the pilot
+    std::string relay;  ///< whose receivers these are; empty: the pilot's
+    std::string hears;
+    std::vector<std::size_t> receivers;
+};
+
 /// One moment of a day, assessed: the situation and how everybody stands in it.
 class Assessment {
 public:
@@ -35,8 +44,17 @@ public:
     const spectrum::ReceiverProfile& profile(std::size_t receiver) const;
     /// None if what it hears is not on the air.
     std::optional<spectrum::Standing> standing(std::size_t receiver) const;
+    /// By the best of its receivers.
+    std::optional<spectrum::Standing> standing(const Link& link) const;
     /// The best of what a pilot sees, over the chain that leads to it; none if nothing arrives.
     std::optional<spectrum::Standing> standing(const v1::Pilot& pilot) const;
+
+    /// Every link of the day, whether what it hears is there or not.
+    const std::vector<Link>& day_links() const { return day_links_; }
+    /// The receiver that shows a link's picture; none if nothing arrives.
+    std::optional<std::size_t> shown_by(const Link& link) const;
+    /// The receiver on which a pilot's picture hangs: that of the weakest link of the best chain.
+    std::optional<std::size_t> ruling_receiver(const v1::Pilot& pilot) const;
 
     std::vector<spectrum::Contribution> contributions(std::size_t receiver,
                                                       spectrum::Geometry geometry,
@@ -47,8 +65,10 @@ public:
     v1::PowerWindow::Kind trouble(std::size_t receiver) const;
 
 private:
-    std::optional<spectrum::Standing> link(std::string_view owner, std::string_view relay,
-                                           std::string_view hears) const;
+    /// The links through which a picture comes, the goggles' last.
+    using Chain = std::vector<const Link*>;
+    std::vector<Chain> chains(const v1::Pilot& pilot) const;
+    std::optional<spectrum::Standing> standing(const Chain& chain) const;
 
     const v1::DaySheet& sheet_;
     v1::Basis::Kind basis_;
@@ -56,18 +76,7 @@ private:
     spectrum::LinkTable links_;
     mutable spectrum::RejectionTables tables_;  ///< fills as it is asked
     std::vector<spectrum::Budgets> budgets_;
+    std::vector<Link> day_links_;
 };
-
-v1::Contribution message(const Situation& situation, const spectrum::Contribution& contribution);
-v1::ReceiverResult receiver_result(const Assessment& assessment, std::size_t receiver,
-                                   std::size_t contributions);
-v1::PilotResult pilot_result(const Assessment& assessment, const v1::Pilot& pilot);
-
-/// Everything `check` shows, `contributions` terms a receiver.
-v1::CheckReply check(const v1::DaySheet& sheet, v1::Basis::Kind basis, std::size_t contributions);
-
-/// The whole budget of one of the day's pilots.
-v1::ExplainReply explain(const v1::DaySheet& sheet, const v1::Pilot& pilot, v1::Basis::Kind basis,
-                         std::size_t contributions);
 
 }  // namespace fieldpeg::day

@@ -1,6 +1,6 @@
 #include "server/day/board.h"
 
-#include "server/day/assessment.h"
+#include "server/day/results.h"
 #include "server/day/scene.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"

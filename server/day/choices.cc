@@ -30,4 +30,15 @@ std::vector<double> powers_of(const v1::Transmitter& gear) {
     return rising;
 }
 
+bool can_be_set_to(const v1::Transmitter& gear, double power_dbm) {
+    return gear.power_dbm().empty() || std::ranges::any_of(gear.power_dbm(), [&](double step) {
+               return spectrum::is_same_power(spectrum::Dbm(step), spectrum::Dbm(power_dbm));
+           });
+}
+
+bool can_be_tuned_to(const v1::Transmitter& gear, const v1::Channel& channel) {
+    return gear.channels().empty() || std::ranges::find(gear.channels(), channel.mhz(),
+                                                        &v1::Channel::mhz) != gear.channels().end();
+}
+
 }  // namespace fieldpeg::day

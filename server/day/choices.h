@@ -16,6 +16,10 @@ inline constexpr double usual_dbm = 13.98;
 /// receivers meant to hear it can be tuned to.
 std::vector<v1::Channel> channels_of(const Holder& held, const v1::DaySheet& sheet);
 
+/// Whether a transmitter can be set to a power, or tuned to a channel: it lists it, or none.
+bool can_be_set_to(const v1::Transmitter& gear, double power_dbm);
+bool can_be_tuned_to(const v1::Transmitter& gear, const v1::Channel& channel);
+
 /// What a transmitter can be set to, rising; never empty.
 std::vector<double> powers_of(const v1::Transmitter& gear);
 

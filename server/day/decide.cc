@@ -185,12 +185,9 @@ Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_
     Decision decision;
     std::uint32_t last_id = 0;
     sheet = with_ids(std::move(sheet), last_id);
-    const auto since = [&](auto& holders) {
-        for (auto& one : holders)
-            if (one.has_claim()) one.mutable_claim()->set_since_ms(now_ms);
-    };
-    since(*sheet.mutable_pilots());
-    since(*sheet.mutable_relays());
+    for_each_holder(sheet, [&](auto& one) {
+        if (one.has_claim()) one.mutable_claim()->set_since_ms(now_ms);
+    });
     *decision.events.emplace_back().mutable_day_set_up()->mutable_sheet() = std::move(sheet);
     decision.reply.set_version(stamp(empty.version(), Actor{}, now_ms, decision.events));
     return decision;

@@ -59,6 +59,7 @@ public:
         const auto now = on_air.outcome(claim_);
         Trial held(of_group(given_.sheet(), claim_.group()), held_.id, v1::Basis::held);
         for (const auto& h : now.harms) *reply().add_harms() = h;
+        for (const auto& h : now.links_lost) *reply().add_links_lost() = h;
         for (const auto& h : not_among(held.outcome(claim_).harms, now.harms))
             *reply().add_harms_held() = h;
         *reply().mutable_own() = now.own;

@@ -1,5 +1,6 @@
-#include "server/day/assessment.h"
+#include "server/day/comparison.h"
 #include "server/day/deciding.h"
+#include "server/day/results.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
 
@@ -63,27 +64,27 @@ private:
 
     /// Who is in trouble among those who get a channel, and who else pays, in one flight group.
     void judge(std::uint32_t group) {
-        const auto sheet_before = of_group(given_.sheet(), group);
         const auto sheet_after = of_group(after_, group);
-        const auto before = standings(sheet_before, v1::Basis::held);
         const Assessment after(sheet_after, v1::Basis::held);
-        for (int i = 0; i < sheet_after.pilots_size(); ++i) {
-            const auto& pilot = sheet_after.pilots(i);
-            const auto is = after.standing(pilot);
-            if (!is || !judged_.insert(pilot.id()).second) continue;
-            const auto& was = before[static_cast<std::size_t>(i)];
-            if (gets_a_channel(pilot)) {
-                const auto result = pilot_result(after, pilot);
-                if (in_trouble(result.verdict())) *reply_.add_in_trouble() = result;
-            } else if (was && spectrum::harms(*was, *is)) {
-                *reply_.add_harms() = harm(after, pilot, *was, *is);
-            }
+        const Comparison comparison(standings(of_group(given_.sheet(), group), v1::Basis::held),
+                                    after);
+        const auto movers = owners_of_moved();
+        const auto is_new = [&](const std::string& pilot) { return judged_.insert(pilot).second; };
+        for (const auto& h : comparison.links_lost(movers)) *reply_.add_links_lost() = h;
+        for (auto& h : comparison.harms(movers))
+            if (is_new(h.pilot())) *reply_.add_harms() = std::move(h);
+        for (const auto& pilot : sheet_after.pilots()) {
+            if (!movers.contains(pilot.name()) || !after.standing(pilot)) continue;
+            const auto result = pilot_result(after, pilot);
+            if (in_trouble(result.verdict()) && is_new(pilot.name()))
+                *reply_.add_in_trouble() = result;
         }
     }
 
-    bool gets_a_channel(const v1::Pilot& pilot) const {
-        return std::ranges::any_of(
-            moved_, [&](auto id) { return holder(after_, id)->owner == pilot.id(); });
+    Comparison::Names owners_of_moved() const {
+        Comparison::Names names;
+        for (const auto id : moved_) names.insert(holder(after_, id)->owner_name);
+        return names;
     }
 
     Decided settle() {
@@ -131,7 +132,8 @@ private:
     const Given& given_;
     const v1::Assign& asked_;
     v1::DaySheet after_;
-    std::set<std::uint32_t> named_, groups_, judged_;
+    std::set<std::uint32_t> named_, groups_;
+    std::set<std::string> judged_;  ///< who is in the reply already
     std::vector<std::uint32_t> moved_;
     v1::AssignReply reply_;
 };

@@ -20,7 +20,6 @@ namespace {
 
 constexpr std::size_t alternatives_offered = 3;
 constexpr int channels_tried_max = 64;
-constexpr double same_power_db = 0.05;
 
 /// A channel and power that was tried for somebody.
 struct Candidate {
@@ -97,7 +96,9 @@ private:
     std::vector<double> lower_from(double asked_dbm) const {
         std::vector<double> all = {asked_dbm};
         for (const double step : held_.gear->power_dbm())
-            if (step < asked_dbm - same_power_db) all.push_back(step);
+            if (step < asked_dbm &&
+                !spectrum::is_same_power(spectrum::Dbm(step), spectrum::Dbm(asked_dbm)))
+                all.push_back(step);
         std::sort(all.begin() + 1, all.end(), std::greater());
         return all;
     }
@@ -147,6 +148,7 @@ private:
         *reply.mutable_own() = c.outcome.own;
         reply.set_reason(c.outcome.reason);
         for (const auto& h : c.outcome.harms) *reply.add_harms() = h;
+        for (const auto& h : c.outcome.links_lost) *reply.add_links_lost() = h;
         auto claim = claim_for(c.channel, c.power_dbm, group_, stage_when_held(held_));
         for (const auto& remark : c.outcome.remarks) *reply.add_remarks() = remark;
         if (auto why_not = objection(c)) {
@@ -222,12 +224,9 @@ private:
 bool too_many_channels(const v1::DaySheet& sheet, const Holder& held,
                        const v1::ClaimChannel& asked) {
     std::set<double> in_use;
-    const auto add = [&](const auto& holders) {
-        for (const auto& one : holders)
-            if (one.has_claim() && one.id() != held.id) in_use.insert(one.claim().channel().mhz());
-    };
-    add(sheet.pilots());
-    add(sheet.relays());
+    for_each_holder(sheet, [&](const auto& one) {
+        if (one.has_claim() && one.id() != held.id) in_use.insert(one.claim().channel().mhz());
+    });
     for (const auto& s : sheet.sightings()) in_use.insert(s.channel().mhz());
     if (asked.has_channel()) in_use.insert(asked.channel().mhz());
     return in_use.size() > spectrum::distinct_channels_max;
@@ -236,22 +235,17 @@ bool too_many_channels(const v1::DaySheet& sheet, const Holder& held,
 }  // namespace
 
 std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, double power_dbm) {
-    const auto& channels = holder.gear->channels();
-    if (!channels.empty() &&
-        std::ranges::find(channels, channel.mhz(), &v1::Channel::mhz) == channels.end()) {
+    const auto& gear = *holder.gear;
+    if (!can_be_tuned_to(gear, channel)) {
         std::vector<std::string> names;
-        for (const auto& c : channels) names.push_back(c.name());
+        for (const auto& c : gear.channels()) names.push_back(c.name());
         return Refusal{Refusal::Kind::out_of_range, holder.name,
                        fmt::format("{} is not among its channels", channel_text(channel)),
                        fmt::format("one of {}", fmt::join(names, ", "))};
     }
-    const auto& powers = holder.gear->power_dbm();
-    const bool fits = powers.empty() || std::ranges::any_of(powers, [&](double step) {
-                          return std::abs(step - power_dbm) <= same_power_db;
-                      });
-    if (fits) return std::nullopt;
+    if (can_be_set_to(gear, power_dbm)) return std::nullopt;
     std::vector<std::string> steps;
-    for (const double step : powers) steps.push_back(power_text(step));
+    for (const double step : gear.power_dbm()) steps.push_back(power_text(step));
     return Refusal{Refusal::Kind::out_of_range, holder.name,
                    fmt::format("it cannot be set to {}", power_text(power_dbm)),
                    fmt::format("one of {}", fmt::join(steps, ", "))};

@@ -1,7 +1,7 @@
 #include "server/day/deciding.h"
 
 #include "server/day/apply.h"
-#include "server/day/trial.h"
+#include "server/day/comparison.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
@@ -79,8 +79,7 @@ v1::PartsPut with_ids(const Given& given, v1::PartsPut parts) {
 template <class Parts>
 std::vector<std::uint32_t> ids_of(const Parts& parts) {
     std::vector<std::uint32_t> ids;
-    for (const auto& p : parts.pilots()) ids.push_back(p.id());
-    for (const auto& r : parts.relays()) ids.push_back(r.id());
+    for_each_holder(parts, [&](const auto& one) { ids.push_back(one.id()); });
     return ids;
 }
 
@@ -93,28 +92,19 @@ v1::DaySheet put(const v1::DayState& state, const v1::PartsPut& parts) {
     return after.sheet();
 }
 
-/// As somebody would stand by what others cost them before, at the range they have after: who moves
-/// too far away has only themself to blame.
-spectrum::Standing at_the_range_of(const spectrum::Standing& after, spectrum::Standing before) {
-    const auto shift = after.alone - before.alone;
-    before.ref = before.ref + shift;
-    before.worst = before.worst + shift;
-    before.sharp = before.sharp + shift;
-    before.alone = after.alone;
-    return before;
-}
+using Names = std::vector<std::string>;
 
-/// Whether anybody but `changed` is harmed by going from one sheet to another.
-std::optional<std::string> somebody_harmed(const v1::DaySheet& before, const v1::DaySheet& after,
-                                           const std::vector<std::uint32_t>& changed) {
-    const auto was = standings(before, v1::Basis::held);
-    const auto is = standings(after, v1::Basis::held);
-    for (std::size_t i = 0; i < was.size(); ++i) {
-        const auto& p = before.pilots(static_cast<int>(i));
-        if (std::ranges::find(changed, p.id()) != changed.end() || !was[i] || !is[i]) continue;
-        if (spectrum::harms(at_the_range_of(*is[i], *was[i]), *is[i])) return p.name();
-    }
-    return std::nullopt;
+/// Who but `changed` is harmed by going from one sheet to another.
+Names harmed(const v1::DaySheet& before, const v1::DaySheet& after,
+             const std::vector<std::uint32_t>& changed) {
+    const Assessment is(after, v1::Basis::held);
+    const Comparison comparison(standings(before, v1::Basis::held), is);
+    Names names;
+    for (const auto& of : comparison.pilots())
+        if (std::ranges::find(changed, of.pilot->id()) == changed.end() &&
+            of.change.at_the_range_after().is_harm())
+            names.push_back(of.pilot->name());
+    return names;
 }
 
 /// Gives back those held claims that no longer fit, or that somebody would now suffer from.
@@ -144,20 +134,22 @@ public:
             return held && held->claim ? held->claim->since_ms() : 0;
         });
         for (const auto id : touched_) {
-            const auto harmed = somebody_harmed(given_.sheet(), after_, changed_);
-            if (!harmed) return;
+            const auto names = harmed(given_.sheet(), after_, changed_);
+            if (names.empty()) return;
             const auto held = holder(after_, id);
-            if (!held || !held->claim || held->radiates() || !helps(id, *harmed)) continue;
-            give_back(id, fmt::format("after the change it would harm {}", *harmed), decision);
+            if (!held || !held->claim || held->radiates() || !helps(id, names.front())) continue;
+            give_back(id, fmt::format("after the change it would harm {}", names.front()),
+                      decision);
         }
     }
 
 private:
     /// Whether somebody is no longer harmed if a claim is given back.
-    bool helps(std::uint32_t id, const std::string& harmed) const {
+    bool helps(std::uint32_t id, const std::string& name) const {
         auto without = after_;
         drop_claim(without, id);
-        return somebody_harmed(given_.sheet(), without, changed_) != harmed;
+        const auto names = harmed(given_.sheet(), without, changed_);
+        return std::ranges::find(names, name) == names.end();
     }
 
     void give_back(std::uint32_t id, std::string why, Decision& decision) {
@@ -188,8 +180,7 @@ std::optional<v1::Refusal> changes_what_radiates(const Given& given,
 
 std::string put_text(const v1::PartsPut& parts, std::size_t given_back) {
     std::vector<std::string> names;
-    for (const auto& p : parts.pilots()) names.push_back(p.name());
-    for (const auto& r : parts.relays()) names.push_back(r.name());
+    for_each_holder(parts, [&](const auto& one) { names.push_back(one.name()); });
     for (const auto& p : parts.places()) names.push_back("place " + p.name());
     for (const auto& a : parts.areas()) names.push_back("area " + a.name());
     auto text = fmt::format("entered: {}", fmt::join(names, ", "));

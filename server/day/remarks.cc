@@ -24,9 +24,8 @@ double metres_between(const spectrum::Point& a, const spectrum::Point& b) {
 }
 
 bool in_front_end(const Situation& s, std::size_t t, std::size_t v) {
-    const auto& profile = s.scene.profiles[s.scene.receivers[v].profile];
-    const auto frequency = s.scene.transmitters[t].frequency;
-    return profile.front_end_low <= frequency && frequency <= profile.front_end_high;
+    return spectrum::is_in_front_end(s.scene.profiles[s.scene.receivers[v].profile],
+                                     s.scene.transmitters[t].frequency);
 }
 
 /// Antennas so near to each other that the model knows no direction.

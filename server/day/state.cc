@@ -83,31 +83,27 @@ const v1::Person* person(const v1::DayState& state, std::string_view name) {
 }
 
 v1::Claim& claim_of(v1::DaySheet& sheet, std::uint32_t subject) {
-    for (auto& p : *sheet.mutable_pilots())
-        if (p.id() == subject) return *p.mutable_claim();
-    for (auto& r : *sheet.mutable_relays())
-        if (r.id() == subject) return *r.mutable_claim();
-    BOOST_ASSERT_MSG(false, "a claim for a transmitter that the day does not have");
-    std::abort();
+    v1::Claim* claim = nullptr;
+    for_each_holder(sheet, [&](auto& one) {
+        if (one.id() == subject) claim = one.mutable_claim();
+    });
+    BOOST_ASSERT_MSG(claim, "a claim for a transmitter that the day does not have");
+    return *claim;
 }
 
 void drop_claim(v1::DaySheet& sheet, std::uint32_t subject) {
-    for (auto& p : *sheet.mutable_pilots())
-        if (p.id() == subject) p.clear_claim();
-    for (auto& r : *sheet.mutable_relays())
-        if (r.id() == subject) r.clear_claim();
+    for_each_holder(sheet, [&](auto& one) {
+        if (one.id() == subject) one.clear_claim();
+    });
 }
 
 v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group) {
     v1::DaySheet seen = sheet;
     if (group == 0) return seen;
-    const auto drop_others = [&](auto& holders) {
-        for (auto& one : holders)
-            if (one.has_claim() && one.claim().group() != 0 && one.claim().group() != group)
-                one.clear_claim();
-    };
-    drop_others(*seen.mutable_pilots());
-    drop_others(*seen.mutable_relays());
+    for_each_holder(seen, [&](auto& one) {
+        if (one.has_claim() && one.claim().group() != 0 && one.claim().group() != group)
+            one.clear_claim();
+    });
     return seen;
 }
 

@@ -6,6 +6,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <type_traits>
 
 namespace fieldpeg::day {
 
@@ -22,6 +23,19 @@ struct Holder {
 
     bool radiates() const;  ///< on air, on the bench, or down and not known to be silent
 };
+
+/// Calls `take` with each pilot, then with each relay, of a day or of parts of one: whatever may
+/// hold a channel.
+template <class Day, class Take>
+void for_each_holder(Day& day, Take take) {
+    if constexpr (std::is_const_v<Day>) {
+        for (const auto& pilot : day.pilots()) take(pilot);
+        for (const auto& relay : day.relays()) take(relay);
+    } else {
+        for (auto& pilot : *day.mutable_pilots()) take(pilot);
+        for (auto& relay : *day.mutable_relays()) take(relay);
+    }
+}
 
 std::optional<Holder> holder(const v1::DaySheet& sheet, std::string_view name);
 std::optional<Holder> holder(const v1::DaySheet& sheet, std::uint32_t id);

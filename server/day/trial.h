@@ -1,7 +1,6 @@
 #pragma once
 
-#include "server/spectrum/link.h"
-#include "server/spectrum/verdict.h"
+#include "server/day/comparison.h"
 
 #include "fieldpeg/v1/command.pb.h"
 #include "fieldpeg/v1/day.pb.h"
@@ -13,12 +12,6 @@
 
 namespace fieldpeg::day {
 
-class Assessment;
-
-/// How each pilot stands, beside sheet.pilots().
-using Standings = std::vector<std::optional<spectrum::Standing>>;
-Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis);
-
 /// What it does to everybody if one transmitter takes a channel at a power. Link gains are computed
 /// once, so that many channels can be tried.
 class Trial {
@@ -28,6 +21,7 @@ public:
         v1::PilotResult own;                   ///< of the transmitter's owner
         std::string reason;                    ///< what rules the owner's margin
         std::vector<v1::Harm> harms;           ///< everybody else whom it harms
+        std::vector<v1::Harm> links_lost;      ///< that everybody else does not need
         std::optional<double> least_other_db;  ///< the worst margin among everybody else
         std::vector<v1::Remark> remarks;       ///< of the rule set and of services to keep clear of
     };
@@ -40,16 +34,12 @@ public:
 private:
     v1::DaySheet sheet_;  ///< with the last claim tried
     std::uint32_t subject_;
-    std::uint32_t owner_;
+    std::string owner_;
     std::string name_;
     v1::Basis::Kind basis_;
     Standings before_;  ///< with the subject silent
     std::optional<spectrum::LinkTable> links_;
 };
-
-/// What a change costs somebody, as a message.
-v1::Harm harm(const Assessment& after, const v1::Pilot& pilot, const spectrum::Standing& was,
-              const spectrum::Standing& is);
 
 /// Whether a pilot is in trouble: shaky or in a clash.
 bool in_trouble(v1::Verdict::Word verdict);

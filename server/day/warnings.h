@@ -1,15 +1,12 @@
 #pragma once
 
-#include "server/day/trial.h"
+#include "server/day/comparison.h"
 
 #include "fieldpeg/v1/event.pb.h"
 
 #include <vector>
 
 namespace fieldpeg::day {
-
-/// A margin that moves by less than this is not a change.
-inline constexpr double warning_hysteresis_db = 1;
 
 /// Who did it, for the warnings.
 struct Cause {

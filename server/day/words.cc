@@ -125,6 +125,15 @@ std::string channel_text(const v1::Channel& channel) {
     return fmt::format("{} ({} MHz)", channel.name(), mhz);
 }
 
+std::string receiver_text(const std::string& owner, const std::string& relay,
+                          const std::string& receiver) {
+    return relay.empty() ? fmt::format("{}'s {}", owner, receiver) : receiver_text(relay, receiver);
+}
+
+std::string receiver_text(const std::string& relay, const std::string& receiver) {
+    return relay.empty() ? receiver : fmt::format("{}, {}", relay, receiver);
+}
+
 std::string through_text(v1::PowerWindow::Kind kind) {
     switch (kind) {
         case v1::PowerWindow::noise:

@@ -28,6 +28,11 @@ std::string power_text(double power_dbm);
 std::string mhz_text(double mhz);
 /// "R3 (5732 MHz)", or "5790 MHz" for a channel called by its frequency.
 std::string channel_text(const v1::Channel& channel);
+/// "Ben's goggles", or "mast, rx" for one that belongs to a relay.
+std::string receiver_text(const std::string& owner, const std::string& relay,
+                          const std::string& receiver);
+/// The same where its owner is named beside it: "goggles", or "mast, rx".
+std::string receiver_text(const std::string& relay, const std::string& receiver);
 /// "through its adjacent channel" and so on.
 std::string through_text(v1::PowerWindow::Kind kind);
 

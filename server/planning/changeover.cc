@@ -1,8 +1,7 @@
 #include "server/planning/changeover.h"
 
+#include "server/day/comparison.h"
 #include "server/day/state.h"
-#include "server/day/trial.h"
-#include "server/spectrum/verdict.h"
 
 #include <fmt/format.h>
 
@@ -45,41 +44,34 @@ private:
     /// Whoever flies is on the air; other groups are not there.
     v1::DaySheet with_stages(const v1::DaySheet& day) const {
         auto staged = day;
-        const auto set = [&](auto& holders) {
-            for (auto& one : holders) {
-                if (!one.has_claim()) continue;
-                const auto group = one.claim().group();
-                if (group == flying_)
-                    one.mutable_claim()->set_stage(v1::Claim::on_air);
-                else if (group == next_)
-                    one.mutable_claim()->set_stage(v1::Claim::bench);
-                else if (group != 0)
-                    one.clear_claim();
-            }
-        };
-        set(*staged.mutable_pilots());
-        set(*staged.mutable_relays());
+        day::for_each_holder(staged, [&](auto& one) {
+            if (!one.has_claim()) return;
+            const auto group = one.claim().group();
+            if (group == flying_)
+                one.mutable_claim()->set_stage(v1::Claim::on_air);
+            else if (group == next_)
+                one.mutable_claim()->set_stage(v1::Claim::bench);
+            else if (group != 0)
+                one.clear_claim();
+        });
         return staged;
     }
 
     v1::DaySheet day_on_bench(const Names& names) const {
         auto day = day_;
-        const auto drop = [&](auto& holders) {
-            for (auto& one : holders)
-                if (one.has_claim() && one.claim().group() == next_ &&
-                    std::ranges::find(names, one.name()) == names.end())
-                    one.clear_claim();
-        };
-        drop(*day.mutable_pilots());
-        drop(*day.mutable_relays());
+        day::for_each_holder(day, [&](auto& one) {
+            if (one.has_claim() && one.claim().group() == next_ &&
+                std::ranges::find(names, one.name()) == names.end())
+                one.clear_claim();
+        });
         return day;
     }
 
     bool harms(const Names& names) const {
-        const auto now = day::standings(day_on_bench(names), v1::Basis::held);
-        for (std::size_t i = 0; i < now.size(); ++i)
-            if (now[i] && calm_[i] && spectrum::harms(*calm_[i], *now[i])) return true;
-        return false;
+        const auto sheet = day_on_bench(names);
+        const day::Assessment now(sheet, v1::Basis::held);
+        return std::ranges::any_of(day::Comparison(calm_, now).pilots(),
+                                   [](const auto& of) { return of.change.is_harm(); });
     }
 
     std::uint32_t flying_;

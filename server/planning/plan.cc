@@ -31,10 +31,9 @@ std::vector<bool> least_power(const PlanScene& scene) {
     return asked;
 }
 
-/// "Ann's goggles".
 std::string receiver_text(const day::Situation& situation, std::size_t receiver) {
     const auto& of = situation.receivers[receiver];
-    return fmt::format("{}'s {}", of.relay.empty() ? of.owner : of.relay, of.name);
+    return day::receiver_text(of.owner, of.relay, of.name);
 }
 
 std::string from_text(const PlanScene& scene, const spectrum::Contribution& term) {

@@ -1,8 +1,8 @@
 #include "server/planning/plan_scene.h"
 
 #include "server/book/names.h"
-#include "server/day/assessment.h"
 #include "server/day/choices.h"
+#include "server/day/results.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
@@ -33,13 +33,10 @@ std::vector<std::string> transmitters(const v1::DaySheet& sheet) {
 
 /// The same day with everybody off who is on the air or the bench; not who is down.
 v1::DaySheet as_landed(v1::DaySheet sheet) {
-    const auto land = [](auto& holders) {
-        for (auto& one : holders)
-            if (one.has_claim() && one.claim().stage() != v1::Claim::down)
-                one.mutable_claim()->set_stage(v1::Claim::off_air);
-    };
-    land(*sheet.mutable_pilots());
-    land(*sheet.mutable_relays());
+    day::for_each_holder(sheet, [](auto& one) {
+        if (one.has_claim() && one.claim().stage() != v1::Claim::down)
+            one.mutable_claim()->set_stage(v1::Claim::off_air);
+    });
     return sheet;
 }
 
@@ -48,18 +45,14 @@ v1::DaySheet as_landed(v1::DaySheet sheet) {
 Result<std::optional<std::uint32_t>> group_of(const v1::DaySheet& sheet,
                                               const v1::Planned& planned) {
     std::set<std::uint32_t> groups;
-    const auto add = [&](const auto& holders) {
-        for (const auto& one : holders) {
-            const bool counts = planned.who().empty() ||
-                                std::ranges::any_of(planned.who(), [&](const auto& written) {
-                                    return book::name_key(written) == book::name_key(one.name());
-                                });
-            if (counts && one.has_claim() && one.claim().group() != 0)
-                groups.insert(one.claim().group());
-        }
-    };
-    add(sheet.pilots());
-    add(sheet.relays());
+    day::for_each_holder(sheet, [&](const auto& one) {
+        const bool counts =
+            planned.who().empty() || std::ranges::any_of(planned.who(), [&](const auto& written) {
+                return book::name_key(written) == book::name_key(one.name());
+            });
+        if (counts && one.has_claim() && one.claim().group() != 0)
+            groups.insert(one.claim().group());
+    });
     if (groups.size() > 1)
         return Refusal{
             Refusal::Kind::conflict, "group",
@@ -179,15 +172,11 @@ std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
 
 /// Whoever is not planned for and holds a channel in a flight group flies at another time.
 void PlanScene::leave_out_other_groups() {
-    const auto drop = [&](auto& holders) {
-        for (auto& one : holders) {
-            if (!one.has_claim() || one.claim().group() == 0 || seat(one.name())) continue;
-            first_group_ = std::max(first_group_, one.claim().group() + 1);
-            if (!day::radiates(one.claim().stage())) one.clear_claim();
-        }
-    };
-    drop(*sheet_.mutable_pilots());
-    drop(*sheet_.mutable_relays());
+    day::for_each_holder(sheet_, [&](auto& one) {
+        if (!one.has_claim() || one.claim().group() == 0 || seat(one.name())) return;
+        first_group_ = std::max(first_group_, one.claim().group() + 1);
+        if (!day::radiates(one.claim().stage())) one.clear_claim();
+    });
 }
 
 /// What may be chosen for one who is planned for; a first guess stands as claim until then.

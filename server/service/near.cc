@@ -1,8 +1,8 @@
 #include "server/service/near.h"
 
 #include "server/day/apply.h"
-#include "server/day/assessment.h"
 #include "server/day/board.h"
+#include "server/day/check.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
 #include "server/service/answer.h"
@@ -107,13 +107,11 @@ void Hindsight::put(const v1::Event& event) {
     declared.set_version(now_.version() + 1);  // of those between some are left out
     if (!declared.has_parts_put()) return day::apply(now_, declared);
     auto& parts = *declared.mutable_parts_put();
-    const auto keep_claim = [&](auto& one) {
+    day::for_each_holder(parts, [&](auto& one) {
         one.clear_claim();
         const auto held = day::holder(now_.sheet(), one.id());
         if (held && held->claim) *one.mutable_claim() = *held->claim;
-    };
-    for (auto& p : *parts.mutable_pilots()) keep_claim(p);
-    for (auto& r : *parts.mutable_relays()) keep_claim(r);
+    });
     day::apply(now_, declared);
 }
 

@@ -39,8 +39,7 @@ void add_columns(const v1::Event& event, const v1::DayState& before, log::Entry&
 }
 
 void add(const v1::DaySheet& sheet, log::Names& names) {
-    for (const auto& p : sheet.pilots()) names[p.id()] = p.name();
-    for (const auto& r : sheet.relays()) names[r.id()] = r.name();
+    day::for_each_holder(sheet, [&](const auto& one) { names[one.id()] = one.name(); });
 }
 
 }  // namespace

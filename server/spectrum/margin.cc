@@ -234,9 +234,12 @@ bool is_swamped(const Budget& budget, const ReceiverProfile& profile) {
     return *budget.blockers > profile.p1db || budget.desensitisation > cost_of_interference;
 }
 
+bool is_in_front_end(const ReceiverProfile& profile, Hertz frequency) {
+    return profile.front_end_low <= frequency && frequency <= profile.front_end_high;
+}
+
 Decibel front_end_loss(const ReceiverProfile& profile, Hertz frequency) {
-    const bool in_band = profile.front_end_low <= frequency && frequency <= profile.front_end_high;
-    return in_band ? 0_dB : profile.front_end_rejection;
+    return is_in_front_end(profile, frequency) ? 0_dB : profile.front_end_rejection;
 }
 
 Decibel range_margin(const Budget& budget, const ReceiverProfile& profile) {

@@ -51,6 +51,8 @@ Margins margins(const Budget& budget, const ReceiverProfile& profile, Demand dem
 /// front end stands, or desensitise it by more than noise and interference together cost.
 bool is_swamped(const Budget& budget, const ReceiverProfile& profile);
 
+/// Whether a receiver's front end lets a frequency pass as it is.
+bool is_in_front_end(const ReceiverProfile& profile, Hertz frequency);
 /// What a receiver's front end takes off a signal: nothing in its band.
 Decibel front_end_loss(const ReceiverProfile& profile, Hertz frequency);
 

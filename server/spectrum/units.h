@@ -136,4 +136,10 @@ consteval Dbm operator""_dBm(unsigned long long n) {
 }
 
 }  // namespace literals
+/// Whether two powers are one step of a transmitter: written in mW and in dBm they differ a little.
+constexpr bool is_same_power(Dbm a, Dbm b) {
+    const Decibel difference = a - b;
+    return difference <= Decibel(0.05) && -difference <= Decibel(0.05);
+}
+
 }  // namespace fieldpeg::spectrum

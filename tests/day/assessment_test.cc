@@ -1,4 +1,5 @@
-#include "server/day/assessment.h"
+#include "server/day/check.h"
+#include "server/day/explain.h"
 
 #include "server/day/words.h"
 #include "tests/support/days.h"

@@ -1,4 +1,4 @@
-#include "server/day/assessment.h"
+#include "server/day/check.h"
 #include "server/spectrum/relay_window.h"
 #include "tests/support/days.h"
 

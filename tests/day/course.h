@@ -13,7 +13,8 @@ namespace fieldpeg::testing {
 /// A day as it goes on: commands in, events kept, state folded.
 class Course {
 public:
-    explicit Course(std::string_view toml) { keep(day::set_up(state_, sheet_of(toml), now_ms_)); }
+    explicit Course(std::string_view toml) : Course(sheet_of(toml)) {}
+    explicit Course(v1::DaySheet sheet) { keep(day::set_up(state_, std::move(sheet), now_ms_)); }
 
     v1::Reply send(const v1::Command& command, const day::Actor& actor = {}) {
         now_ms_ += 1000;

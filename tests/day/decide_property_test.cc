@@ -1,5 +1,5 @@
-#include "server/day/assessment.h"
 #include "server/day/board.h"
+#include "server/day/check.h"
 #include "server/day/decide.h"
 #include "tests/day/course.h"
 #include "tests/support/random.h"

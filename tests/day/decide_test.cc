@@ -1,7 +1,7 @@
 #include "server/day/decide.h"
 
-#include "server/day/assessment.h"
 #include "server/day/board.h"
+#include "server/day/check.h"
 #include "tests/day/course.h"
 #include "tests/support/days.h"
 

@@ -1,4 +1,5 @@
 #include "server/day/assessment.h"
+#include "server/day/check.h"
 #include "server/day/relay_check.h"
 #include "server/spectrum/relay_window.h"
 #include "tests/support/days.h"
@@ -210,11 +211,11 @@ TEST(RelayCheck, IsOneStory) {
         for (const auto& h : reply.harmed()) {
             EXPECT_TRUE(std::ranges::any_of(now.receivers(),
                                             [&](const v1::ReceiverResult& r) {
-                                                return r.owner() == h.owner() &&
+                                                return r.owner() == h.pilot() &&
                                                        r.margin_ref_db() == h.margin_after_db() &&
                                                        r.verdict() == h.after();
                                             }))
-                << h.owner() << ", " << reply.sentence();
+                << h.pilot() << ", " << reply.sentence();
         }
     });
 }

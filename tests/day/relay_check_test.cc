@@ -1,6 +1,6 @@
 #include "server/day/relay_check.h"
 
-#include "server/day/assessment.h"
+#include "server/day/check.h"
 #include "tests/support/days.h"
 
 #include <gtest/gtest.h>
@@ -78,8 +78,8 @@ TEST(RelayCheck, IsTooStrongAboveTheCeiling) {
     EXPECT_EQ(reply.ref().limited_by().owner(), "Ann");
     EXPECT_EQ(reply.ref().limited_by().receiver(), "goggles");
     ASSERT_EQ(reply.harmed_size(), 1);
-    EXPECT_EQ(reply.harmed(0).owner(), "Ann");
-    EXPECT_EQ(reply.harmed(0).through(), v1::PowerWindow::adjacent);
+    EXPECT_EQ(reply.harmed(0).pilot(), "Ann");
+    EXPECT_EQ(reply.harmed(0).kind(), v1::PowerWindow::adjacent);
     EXPECT_GE(reply.harmed(0).margin_before_db(), 0);
     EXPECT_LT(reply.harmed(0).margin_after_db(), 0);
     EXPECT_NE(reply.sentence().find("Ann loses the picture"), std::string::npos)

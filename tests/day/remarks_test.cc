@@ -1,7 +1,7 @@
 #include "server/day/remarks.h"
 
 #include "server/book/library.h"
-#include "server/day/assessment.h"
+#include "server/day/check.h"
 #include "tests/support/days.h"
 
 #include <gtest/gtest.h>

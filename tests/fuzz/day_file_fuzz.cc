@@ -2,7 +2,7 @@
 // or a sheet that can be assessed and comes to finite numbers.
 
 #include "server/book/day_file.h"
-#include "server/day/assessment.h"
+#include "server/day/check.h"
 
 #include <cmath>
 #include <cstdint>

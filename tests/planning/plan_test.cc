@@ -1,6 +1,6 @@
 #include "server/planning/plan.h"
 
-#include "server/day/assessment.h"
+#include "server/day/check.h"
 #include "server/day/state.h"
 #include "server/planning/plan_scene.h"
 #include "server/service/answer.h"

@@ -1,6 +1,7 @@
 #include "client/show/replies.h"
 
-#include "server/day/assessment.h"
+#include "server/day/check.h"
+#include "server/day/explain.h"
 #include "server/day/relay_check.h"
 #include "tests/support/days.h"
 

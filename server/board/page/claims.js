@@ -1,7 +1,7 @@
 // Claims: asked for, refused with reasons, held all the same.
 
 import {channelText, powerText, verdict, resultText, dbText} from './words.js';
-import {button, channelOptions, channelsOf, dialog, el, field, harmList, refused, sayRefusal, select} from './parts.js';
+import {button, channelOptions, channelsOf, dialog, el, field, harmList, linksLost, refused, sayRefusal, select} from './parts.js';
 
 const usualPowers = [14, 20, 23, 26];
 
@@ -25,7 +25,7 @@ function claimResult(ctx, reply, again) {
   else if (!reply.refusal) all.push(el('p', {class: 'big'}, `${channelText(reply.channel)} at ${powerText(reply.power_dbm)} would fit.`));
   else all.push(...refused(reply.refusal));
   if (word) all.push(el('p', {}, `${sign} ${word}: ${resultText(own)}${reply.reason ? ` (${reply.reason})` : ''}`));
-  all.push(...harmList('Who would suffer', reply.harms));
+  all.push(...harmList('Who would suffer', reply.harms), ...linksLost(reply.links_lost));
   if ((reply.alternatives || []).length) {
     all.push(el('h3', {}, 'Nearest good alternatives'));
     all.push(el('ul', {class: 'choices'}, ...reply.alternatives.map((a) => el('li', {}, button(

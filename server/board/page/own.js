@@ -1,7 +1,7 @@
 // What somebody sees of their own: a card for each transmitter, and what may be done with it now.
 
 import {stageText, nowMs, clockText, radiates, ageText, notes} from './words.js';
-import {announce, button, dialog, el, harmList, holdButton, peg, refused, verdictMark} from './parts.js';
+import {announce, button, dialog, el, harmList, holdButton, linksLost, peg, refused, verdictMark} from './parts.js';
 import {allowing, choose, claim, done} from './claims.js';
 import {relayDialog} from './relay.js';
 import {why} from './why.js';
@@ -87,7 +87,7 @@ function answerPart(ctx, row, answer) {
     el('p', {class: 'answer stop'}, el('strong', {}, answerText(answer))),
     el('p', {}, 'Do not switch on.'),
     ...(answer.refusal ? refused(answer.refusal) : []),
-    ...harmList('In the air, and would suffer', answer.harms),
+    ...harmList('In the air, and would suffer', answer.harms), ...linksLost(answer.links_lost),
     waits ? null : button('Switch on all the same: only my own picture suffers', () => switchOn(ctx, row, {yes_anyway: true}), 'wide'),
     ...(waits && ctx.isMarshal() ? allowing((reason) => switchOn(ctx, row, {allowed_because: reason})) : [])];
 }

@@ -171,6 +171,12 @@ export const harmList = (title, harms) => harms && harms.length ? [
     `(${signed(h.margin_before_db)} to ${signed(h.margin_after_db)}), through ${h.through || 'range'}`,
     h.on_air ? el('strong', {}, ', in the air now') : '')))] : [];
 
+// Links that are lost though their pilots still see another way, a line each.
+export const linksLost = (links) => links && links.length ? [
+  el('h3', {}, 'Lost, though its pilot still sees another way'),
+  el('ul', {}, ...links.map((h) => el('li', {}, el('strong', {}, `${h.pilot}, ${h.receiver}`),
+    `: ${verdict(h.before)[1]} becomes ${verdict(h.after)[1]}`)))] : [];
+
 const signed = (db) => `${Number(db || 0) >= 0 ? '+' : '\u2212'}${Math.abs(Number(db || 0)).toFixed(1)} dB`;
 
 // Every channel that a transmitter can be set to: those of its gear, else the rows of the day.

@@ -1,7 +1,7 @@
 // A relay before it is switched on: a power slider over the window in which it fits.
 
 import {channelText, powerText, verdict, dbText} from './words.js';
-import {button, dialog, el} from './parts.js';
+import {button, dialog, el, linksLost} from './parts.js';
 import {claim} from './claims.js';
 
 const svg = (tag, attributes) => {
@@ -44,8 +44,9 @@ function told(check) {
     el('p', {}, `Usual case: ${windowText(check.ref)}.`),
     el('p', {}, `At worst: ${windowText(check.worst)}.`),
     check.ref && check.ref.reason ? el('p', {}, check.ref.reason) : null,
-    (check.harmed || []).length ? el('ul', {}, ...check.harmed.map((h) => el('li', {}, el('strong', {}, `${h.owner}, ${h.receiver}`),
+    (check.harmed || []).length ? el('ul', {}, ...check.harmed.map((h) => el('li', {}, el('strong', {}, `${h.pilot}, ${h.receiver}`),
       `: ${verdict(h.before)[1]} becomes ${verdict(h.after)[1]} (${dbText(h.margin_before_db)} to ${dbText(h.margin_after_db)})`))) : null,
+    ...linksLost(check.links_lost),
     (check.advice || []).length ? el('h3', {}, 'What would help') : null,
     (check.advice || []).length ? el('ul', {}, ...check.advice.map((a) => el('li', {}, a.text))) : null,
     el('p', {}, `Radiated power ${powerText(check.eirp_dbm)}: keep ${Number(check.keep_away_m || 0).toFixed(1)} m from its antenna (general-public reference level; national limits rule).`),

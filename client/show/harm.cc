@@ -1,0 +1,39 @@
+#include "client/show/harm.h"
+
+#include "client/show/table.h"
+#include "server/day/words.h"
+
+#include <fmt/format.h>
+
+namespace fieldpeg::show {
+
+std::string harms_text(const Harms& harms, const Look& look) {
+    Table table({{"who"},
+                 {"now"},
+                 {"dB", Table::Align::right},
+                 {"would be"},
+                 {"dB", Table::Align::right},
+                 {"in the air"},
+                 {"through"}});
+    for (const auto& h : harms)
+        table.row({h.pilot(), verdict_text(h.before(), look), db_text(h.margin_before_db()),
+                   verdict_text(h.after(), look), db_text(h.margin_after_db()),
+                   h.on_air() ? "yes" : "no", h.through()});
+    return table.text(look);
+}
+
+std::string links_lost_text(const Harms& links, const Look& look) {
+    if (links.empty()) return "";
+    auto all = "\n" + heading("Lost, though its pilot still sees another way", look);
+    for (const auto& h : links)
+        all += item(
+            "  ",
+            fmt::format("{}: {} -> {} ({} to {} dB; {})",
+                        day::receiver_text(h.pilot(), h.relay(), h.receiver()),
+                        verdict_text(h.before(), {}), verdict_text(h.after(), look),
+                        db_text(h.margin_before_db()), db_text(h.margin_after_db()), h.through()),
+            look);
+    return all;
+}
+
+}  // namespace fieldpeg::show

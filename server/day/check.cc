@@ -1,0 +1,98 @@
+#include "server/day/check.h"
+
+#include "server/day/remarks.h"
+#include "server/day/results.h"
+#include "server/day/words.h"
+#include "server/spectrum/reach.h"
+#include "server/spectrum/relay_window.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <string>
+
+namespace fieldpeg::day {
+namespace {
+
+void add_reach(const Assessment& a, std::size_t v, v1::CheckReply& reply) {
+    const auto standing = a.standing(v);
+    const auto& scene = a.situation().scene;
+    const auto& receiver = scene.receivers[v];
+    if (!standing || verdict(*standing) != spectrum::Verdict::too_far) return;
+    const auto& transmitter = scene.transmitters[*receiver.hears];
+    auto* entry = reply.add_too_far();
+    entry->set_owner(a.situation().receivers[v].owner);
+    entry->set_receiver(a.situation().receivers[v].name);
+    entry->set_lacking_db(milli(-standing->alone.count()));
+    const double others = (standing->alone - standing->ref).count();
+    if (others > 0) entry->set_others_db(milli(others));
+    std::string text = fmt::format("{:.1f} dB short at the far rim", -standing->alone.count());
+    if (std::holds_alternative<spectrum::Envelope>(transmitter.at)) {
+        constexpr double nearly = 0.97;  // then it is not distance that is lacking
+        const auto reach = spectrum::reach(transmitter, receiver, a.profile(v));
+        if (reach.picture.count() < nearly * reach.rim.count())
+            text += fmt::format("; the picture reaches about {:.0f} of {:.0f} m",
+                                reach.picture.count(), reach.rim.count());
+    }
+    if (others >= 0.05) text += fmt::format("; others cost {:.1f} dB on top", others);
+    entry->set_text(text);
+}
+
+std::string bench_text(const TransmitterOf& who, const v1::BenchAdvice& b) {
+    constexpr double step_m = 0.8, sensible_m = 100, sensible_dbm = -20;
+    std::string help;
+    if (b.has_power_max_dbm() && b.power_max_dbm() >= sensible_dbm)
+        help = fmt::format("pit mode of at most {}", power_text(b.power_max_dbm()));
+    if (b.has_step_back_m() && b.step_back_m() <= sensible_m)
+        help += fmt::format("{}{:.0f} m back ({:.0f} steps)", help.empty() ? "" : ", or ",
+                            std::ceil(b.step_back_m()), std::ceil(b.step_back_m() / step_m));
+    if (help.empty())
+        help = fmt::format("unplug, take another channel, or wait until {} has landed",
+                           b.harms_owner());
+    return fmt::format("{} on the bench on {} at {} breaks {}'s picture: {}", who.name,
+                       channel_text(who.channel), power_text(b.power_dbm()), b.harms_owner(), help);
+}
+
+void add_bench(const Assessment& a, std::size_t t, v1::CheckReply& reply) {
+    const auto& who = a.situation().transmitters[t];
+    if (who.stage != v1::Claim::bench) return;
+    // Each against a day without the others on the bench: two who break one picture both hear it.
+    auto scene = a.situation().scene;
+    for (std::size_t other = 0; other < scene.transmitters.size(); ++other)
+        if (other != t && a.situation().transmitters[other].stage == v1::Claim::bench)
+            scene.transmitters[other].power = spectrum::switched_off;
+    const auto advice = spectrum::bench_advice(scene, a.links(), t);
+    if (!advice.harmed_first) return;
+    const auto& harmed = a.situation().receivers[*advice.harmed_first];
+    auto* entry = reply.add_bench();
+    entry->set_owner(who.owner);
+    entry->set_transmitter(who.name);
+    entry->set_power_dbm(milli(a.situation().scene.transmitters[t].power.count()));
+    entry->set_harms_owner(harmed.owner);
+    entry->set_harms_receiver(harmed.name);
+    if (advice.power_max) entry->set_power_max_dbm(milli(advice.power_max->count()));
+    if (advice.step_back) entry->set_step_back_m(milli(advice.step_back->count()));
+    entry->set_text(bench_text(who, *entry));
+}
+
+}  // namespace
+
+v1::CheckReply check(const v1::DaySheet& sheet, v1::Basis::Kind basis, std::size_t contributions) {
+    const Assessment a(sheet, basis);
+    v1::CheckReply reply;
+    reply.set_basis(basis);
+    reply.set_model(std::string(model_name));
+    for (std::size_t v = 0; v < a.situation().receivers.size(); ++v) {
+        *reply.add_receivers() = receiver_result(a, v, contributions);
+        add_reach(a, v, reply);
+    }
+    for (const auto& pilot : sheet.pilots()) *reply.add_pilots() = pilot_result(a, pilot);
+    for (std::size_t t = 0; t < a.situation().transmitters.size(); ++t) {
+        add_bench(a, t, reply);
+        for (auto& remark : remarks(a.situation(), t, sheet)) *reply.add_remarks() = remark;
+    }
+    for (const auto& caution : cautions(a.situation(), sheet)) reply.add_cautions(caution.text);
+    return reply;
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,112 @@
+#include "server/day/comparison.h"
+
+#include "server/day/reasons.h"
+#include "server/day/state.h"
+#include "server/day/words.h"
+
+#include <algorithm>
+
+namespace fieldpeg::day {
+namespace {
+
+LinkName name_of(const Link& link) {
+    return {link.owner, link.relay, link.hears};
+}
+
+std::vector<v1::Harm> worst_first(std::vector<v1::Harm> harms) {
+    std::ranges::stable_sort(harms, {}, &v1::Harm::margin_after_db);
+    return harms;
+}
+
+}  // namespace
+
+bool Change::is_worse() const {
+    const bool at_worst = before.reported_worst() - after.reported_worst() >= change_hysteresis;
+    return (is_felt() || at_worst) &&
+           (spectrum::verdict(after) > spectrum::verdict(before) ||
+            spectrum::picture(after) > spectrum::picture(before) || is_harm());
+}
+
+Change Change::at_the_range_after() const {
+    const auto shift = after.alone - before.alone;
+    Change same = *this;
+    same.before.ref = before.ref + shift;
+    same.before.worst = before.worst + shift;
+    same.before.sharp = before.sharp + shift;
+    same.before.alone = after.alone;
+    return same;
+}
+
+Standings standings(const Assessment& a) {
+    Standings all;
+    for (const auto& pilot : a.sheet().pilots())
+        if (const auto s = a.standing(pilot)) all.pilots.emplace(pilot.name(), *s);
+    for (const auto& link : a.day_links())
+        if (const auto s = a.standing(link)) all.links.emplace(name_of(link), *s);
+    return all;
+}
+
+Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis) {
+    return standings(Assessment(sheet, basis));
+}
+
+Comparison::Comparison(const Standings& before, const Assessment& after) : after_(after) {
+    for (const auto& pilot : after.sheet().pilots()) {
+        const auto was = before.pilots.find(pilot.name());
+        if (was == before.pilots.end()) continue;
+        if (const auto is = after.standing(pilot)) pilots_.push_back({&pilot, {was->second, *is}});
+    }
+    for (const auto& link : after.day_links()) {
+        const auto was = before.links.find(name_of(link));
+        if (was == before.links.end()) continue;
+        if (const auto is = after.standing(link)) links_.push_back({&link, {was->second, *is}});
+    }
+}
+
+std::vector<v1::Harm> Comparison::harms(const Names& exempt) const {
+    std::vector<v1::Harm> all;
+    for (const auto& of : pilots_)
+        if (of.change.is_harm() && !exempt.contains(of.pilot->name())) all.push_back(message(of));
+    return worst_first(std::move(all));
+}
+
+std::vector<v1::Harm> Comparison::links_lost(const Names& exempt) const {
+    std::vector<v1::Harm> all;
+    for (const auto& of : links_) {
+        const auto by_pilot = std::ranges::find(pilots_, of.link->owner,
+                                                [](const OfPilot& p) { return p.pilot->name(); });
+        const bool sees = by_pilot != pilots_.end() && !by_pilot->change.is_harm();
+        if (of.change.is_harm() && sees && !exempt.contains(of.link->owner))
+            all.push_back(message(of));
+    }
+    return worst_first(std::move(all));
+}
+
+v1::Harm Comparison::message(const OfPilot& of) const {
+    return message(*of.pilot, of.change, after_.ruling_receiver(*of.pilot));
+}
+
+v1::Harm Comparison::message(const OfLink& of) const {
+    const auto* owner = pilot(after_.sheet(), of.link->owner);
+    return message(*owner, of.change, after_.shown_by(*of.link));
+}
+
+v1::Harm Comparison::message(const v1::Pilot& pilot, const Change& change,
+                             std::optional<std::size_t> receiver) const {
+    v1::Harm h;
+    h.set_pilot(pilot.name());
+    h.set_before(word(spectrum::verdict(change.before)));
+    h.set_after(word(spectrum::verdict(change.after)));
+    h.set_margin_before_db(milli(change.before.ref.count()));
+    h.set_margin_after_db(milli(change.after.ref.count()));
+    h.set_on_air(pilot.has_claim() && radiates(pilot.claim().stage()));
+    if (!receiver) return h;
+    const auto& of = after_.situation().receivers[*receiver];
+    h.set_receiver(of.name);
+    h.set_relay(of.relay);
+    h.set_kind(after_.trouble(*receiver));
+    h.set_through(reason(after_, *receiver));
+    return h;
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,130 @@
+#include "server/day/explain.h"
+
+#include "server/day/remarks.h"
+#include "server/day/results.h"
+#include "server/day/words.h"
+
+#include <set>
+#include <string>
+
+namespace fieldpeg::day {
+namespace {
+
+using spectrum::Demand;
+using spectrum::Geometry;
+
+v1::Budget budget_message(const Assessment& a, std::size_t v, Geometry geometry,
+                          std::size_t contributions) {
+    const auto& budget = (*a.budgets(v))[static_cast<std::size_t>(geometry)];
+    const auto watchable = spectrum::margins(budget, a.profile(v), Demand::watchable);
+    v1::Budget m;
+    m.set_wanted_dbm(milli(budget.wanted.count()));
+    m.set_wanted_strongest_dbm(milli(budget.wanted_strongest.count()));
+    m.set_noise_dbm(milli(budget.noise.count()));
+    if (budget.interference_mw() > 0)
+        m.set_interference_dbm(milli(spectrum::dbm(budget.interference_mw()).count()));
+    if (budget.blockers) m.set_blocker_dbm(milli(budget.blockers->count()));
+    m.set_desensitisation_db(milli(budget.desensitisation.count()));
+    m.set_cni_db(milli((watchable.noise_and_interference + a.profile(v).watchable).count()));
+    m.set_noise_and_interference_margin_db(milli(watchable.noise_and_interference.count()));
+    if (watchable.swamping) m.set_swamping_margin_db(milli(watchable.swamping->count()));
+    m.set_closeness_margin_db(milli(watchable.closeness.count()));
+    m.set_margin_db(milli(watchable.least.count()));
+    m.set_sharp_margin_db(
+        milli(spectrum::margins(budget, a.profile(v), Demand::sharp).least.count()));
+    for (const auto& c : a.contributions(v, geometry, contributions))
+        *m.add_contributions() = message(a.situation(), c);
+    return m;
+}
+
+v1::ReceiverExplained receiver_explained(const Assessment& a, std::size_t v,
+                                         std::size_t contributions) {
+    v1::ReceiverExplained e;
+    const auto& scene = a.situation().scene;
+    const auto& receiver = scene.receivers[v];
+    *e.mutable_result() = receiver_result(a, v, contributions);
+    e.set_hears(a.situation().receivers[v].hears);
+    e.set_required_watchable_db(milli(a.profile(v).watchable.count()));
+    e.set_required_sharp_db(milli(a.profile(v).sharp.count()));
+    if (!receiver.hears) return e;
+
+    const auto& heard = scene.transmitters[*receiver.hears];
+    const auto fade = std::holds_alternative<spectrum::Envelope>(heard.at)
+                          ? spectrum::fade_wanted_air
+                          : spectrum::fade_wanted_ground;
+    e.set_sent_dbm(milli(heard.power.count()));
+    e.set_fade_db(milli(fade.count()));
+    e.set_link_gain_db(milli((spectrum::wanted_gain(heard, receiver) + fade).count()));
+    *e.mutable_ref() = budget_message(a, v, Geometry::ref, contributions);
+    *e.mutable_worst() = budget_message(a, v, Geometry::worst, contributions);
+    e.set_alone_margin_db(milli(a.standing(v)->alone.count()));
+    for (const auto& f : spectrum::fifth_order(scene, v, contributions)) {
+        auto* entry = e.add_fifth_order();
+        entry->add_from(a.situation().transmitters[f.a].name);
+        entry->add_from(a.situation().transmitters[f.b].name);
+        entry->set_product_mhz(milli(spectrum::mhz(f.product)));
+        entry->set_offset_mhz(milli(spectrum::mhz(f.offset)));
+    }
+    return e;
+}
+
+template <class List>
+void add_assumptions(const List& gear, const std::set<std::string>& used, v1::ExplainReply& reply) {
+    for (const auto& one : gear) {
+        if (!used.contains(one.name())) continue;
+        for (const auto& p : one.provenance()) {
+            if (p.kind() != v1::Provenance::assumed) continue;
+            auto* entry = reply.add_assumptions();
+            entry->set_gear(one.name());
+            entry->set_key(p.key());
+            entry->set_kind(p.kind());
+            entry->set_source(p.source());
+        }
+    }
+}
+
+/// The gear of every link that leads to a pilot.
+void add_gear_of(const Assessment& a, const v1::Pilot& pilot, v1::ExplainReply& reply) {
+    std::set<std::string> emissions, receivers, antennas;
+    for (const auto& of : a.situation().receivers) {
+        if (of.owner != pilot.name()) continue;
+        receivers.insert(of.gear->receiver());
+        antennas.insert(of.gear->mounting().antenna());
+    }
+    for (const auto& of : a.situation().transmitters) {
+        if (of.owner != pilot.name()) continue;
+        emissions.insert(of.gear->emission());
+        antennas.insert(of.gear->mounting().antenna());
+    }
+    add_assumptions(a.sheet().emissions(), emissions, reply);
+    add_assumptions(a.sheet().receiver_profiles(), receivers, reply);
+    add_assumptions(a.sheet().antennas(), antennas, reply);
+}
+
+}  // namespace
+
+v1::ExplainReply explain(const v1::DaySheet& sheet, const v1::Pilot& pilot, v1::Basis::Kind basis,
+                         std::size_t contributions) {
+    const Assessment a(sheet, basis);
+    v1::ExplainReply reply;
+    reply.set_basis(basis);
+    reply.set_model(std::string(model_name));
+    *reply.mutable_pilot() = pilot_result(a, pilot);
+    for (std::size_t v = 0; v < a.situation().receivers.size(); ++v)
+        if (a.situation().receivers[v].owner == pilot.name())
+            *reply.add_receivers() = receiver_explained(a, v, contributions);
+    for (const auto& text : pilot.defaults()) reply.add_defaults(text);
+    for (const auto& relay : sheet.relays())
+        if (relay.owner() == pilot.name())
+            for (const auto& text : relay.defaults())
+                reply.add_defaults(relay.name() + ", " + text);
+    add_gear_of(a, pilot, reply);
+    for (std::size_t t = 0; t < a.situation().transmitters.size(); ++t)
+        if (a.situation().transmitters[t].owner == pilot.name())
+            for (auto& remark : remarks(a.situation(), t, sheet)) *reply.add_remarks() = remark;
+    for (const auto& caution : cautions(a.situation(), sheet))
+        if (caution.concerns.contains(pilot.name())) reply.add_cautions(caution.text);
+    return reply;
+}
+
+}  // namespace fieldpeg::day

@@ -1,0 +1,266 @@
+#include "server/day/relay_advice.h"
+
+#include "server/day/remarks.h"
+#include "server/day/words.h"
+#include "server/spectrum/propagation.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+namespace fieldpeg::day {
+namespace {
+
+using spectrum::Dbm;
+using spectrum::Geometry;
+
+constexpr std::size_t channels_offered = 3;
+constexpr double worth_saying_db = 1;
+
+/// What would help one relay.
+class Advising {
+public:
+    Advising(const RelayTrial& trial, v1::RelayCheckReply& reply) : trial_(trial), reply_(reply) {}
+
+    void advise() const {
+        advise_power(reply_);
+        if (reply_.answer() == v1::RelayCheckReply::too_weak) return;
+        advise_channel(reply_);
+        advise_distance(reply_);
+        advise_hand(reply_);
+    }
+
+private:
+    /// The window that both geometries leave, if they leave one.
+    struct Span {
+        double low, high;
+    };
+    std::optional<Span> window() const {
+        if (!trial_.usual().ceiling || (!trial_.usual().floor && !trial_.nobody_listens()))
+            return std::nullopt;
+        const double low = trial_.usual().floor.value_or(spectrum::relay_power_min).count();
+        const double high = trial_.usual().ceiling->count();
+        if (low > high) return std::nullopt;
+        const double worst = trial_.worst().ceiling ? trial_.worst().ceiling->count() : high;
+        return Span{low, worst >= low ? std::min(high, worst) : high};
+    }
+
+    /// The lowest step that is enough for its owner and harms nobody.
+    void advise_power(v1::RelayCheckReply& r) const {
+        auto steps = trial_.relay().transmitter().power_dbm();
+        std::ranges::sort(steps);
+        const auto span = window();
+        if (!span) return;
+        for (const double step : steps) {
+            if (step < span->low || step > span->high || trial_.harms_at(step)) continue;
+            auto* advice = r.add_advice();
+            advice->set_kind(v1::RelayAdvice::set_power);
+            advice->set_power_dbm(milli(step));
+            advice->set_text("set " + power_text(step));
+            return;
+        }
+        if (steps.empty()) {
+            advise_span(r, *span);
+            return;
+        }
+        if (steps[0] > span->high) advise_attenuator(r, steps[0], *span);
+        if (steps[steps.size() - 1] < span->low)
+            r.add_cautions(fmt::format("its highest step {} is {:.1f} dB too weak for its owner",
+                                       power_text(steps[steps.size() - 1]),
+                                       span->low - steps[steps.size() - 1]));
+    }
+
+    /// Between the least its owner needs and the most that harms nobody, those included who are too
+    /// far as it is.
+    void advise_span(v1::RelayCheckReply& r, const Span& span) const {
+        constexpr double fine_db = 0.05;
+        if (trial_.harms_at(span.low)) return;
+        double low = span.low, high = span.high;
+        if (trial_.harms_at(high)) {
+            while (high - low > fine_db) {
+                const double middle = (low + high) / 2;
+                (trial_.harms_at(middle) ? high : low) = middle;
+            }
+            high = low;
+        }
+        auto* advice = r.add_advice();
+        advice->set_kind(v1::RelayAdvice::set_power);
+        advice->set_power_dbm(milli(span.low));
+        advice->set_text(fmt::format("between {} and {}", power_text(span.low), power_text(high)));
+    }
+
+    static void advise_attenuator(v1::RelayCheckReply& r, double lowest_step, const Span& span) {
+        const double over = lowest_step - span.high;
+        const double attenuator = std::ceil(over);
+        auto* advice = r.add_advice();
+        advice->set_kind(v1::RelayAdvice::add_attenuator);
+        advice->set_power_dbm(milli(lowest_step));
+        advice->set_attenuator_db(attenuator);
+        advice->set_text(fmt::format(
+            "{} through an attenuator of {:.0f} dB: its lowest step is {:.1f} dB too strong{}",
+            power_text(lowest_step), attenuator, over,
+            lowest_step - attenuator < span.low ? ", though its owner then lacks some" : ""));
+    }
+
+    /// The scene with the relay on another channel of its band, its goggles tuned to it.
+    spectrum::Scene on_channel(const v1::Channel& channel) const {
+        auto moved = scene();
+        moved.transmitters[trial_.transmitter()].frequency = spectrum::from_mhz(channel.mhz());
+        for (std::size_t v = 0; v < moved.receivers.size(); ++v)
+            if (receiver(v).hears == trial_.relay().name())
+                moved.receivers[v].hears = can_tune(*receiver(v).gear, channel)
+                                               ? std::optional(trial_.transmitter())
+                                               : std::nullopt;
+        return moved;
+    }
+
+    /// The channels on which the asked power harms nobody, those with most room first; if there are
+    /// none, those that have a window at all.
+    void advise_channel(v1::RelayCheckReply& r) const {
+        struct Candidate {
+            v1::Channel channel;
+            double margin;
+        };
+        std::vector<Candidate> candidates;
+        for (const auto& channel : channels_to_try()) {
+            const auto least = spectrum::least_neighbour_margin(
+                on_channel(channel), trial_.with().links(), trial_.transmitter(), Geometry::ref);
+            candidates.push_back({channel, least ? least->count() : 99});
+        }
+        std::ranges::stable_sort(candidates, std::greater<>{}, &Candidate::margin);
+        std::size_t offered = 0;
+        for (const auto& [channel, margin] : candidates) {
+            if (offered == channels_offered || (offered > 0 && margin < 0)) break;
+            auto window = spectrum::relay_window(on_channel(channel), trial_.with().links(),
+                                                 trial_.transmitter(), Geometry::ref);
+            if (trial_.nobody_listens()) window.floor = spectrum::relay_power_min;
+            if (!window.is_open()) continue;
+            const bool as_asked =
+                *window.floor <= trial_.asked() && trial_.asked() <= *window.ceiling;
+            const Dbm most = as_asked ? trial_.asked() : *window.ceiling;
+            if (trial_.harms_on(channel, most.count())) continue;
+            ++offered;
+            auto* advice = r.add_advice();
+            advice->set_kind(v1::RelayAdvice::change_channel);
+            *advice->mutable_channel() = channel;
+            if (trial_.usual().ceiling)
+                advice->set_gained_db(milli((*window.ceiling - *trial_.usual().ceiling).count()));
+            advice->set_text(as_asked ? fmt::format("{} on {} disturbs nobody",
+                                                    power_text(trial_.asked().count()),
+                                                    channel_text(channel))
+                                      : fmt::format("{} with {} to {}", channel_text(channel),
+                                                    power_text(window.floor->count()),
+                                                    power_text(window.ceiling->count())));
+        }
+    }
+
+    /// What the relay can be tuned to, its goggles too; if nothing is said, the rows' channels of
+    /// its band. Channels on which the rule set or a service has something to remark are left out.
+    std::vector<v1::Channel> channels_to_try() const {
+        std::vector<v1::Channel> list(trial_.relay().transmitter().channels().begin(),
+                                      trial_.relay().transmitter().channels().end());
+        const auto band = [](double mhz) {
+            return spectrum::band_reference(spectrum::from_mhz(mhz));
+        };
+        if (list.empty())
+            for (const auto& row : trial_.with().sheet().rows())
+                for (const auto& channel : row.channels())
+                    if (band(channel.mhz()) == band(trial_.claim().channel().mhz()))
+                        list.push_back(channel);
+        std::set<double> seen = {trial_.claim().channel().mhz()};
+        const auto emission =
+            std::ranges::find(trial_.with().sheet().emissions(),
+                              trial_.relay().transmitter().emission(), &v1::Emission::name);
+        std::erase_if(list, [&](const v1::Channel& c) {
+            return !seen.insert(c.mhz()).second || !goggles_tune(c) ||
+                   !remarks(Occupied{c, emission->occupied_mhz(), std::nullopt},
+                            trial_.with().sheet().has_rules() ? &trial_.with().sheet().rules()
+                                                              : nullptr,
+                            trial_.with().sheet().services())
+                        .empty();
+        });
+        return list;
+    }
+
+    bool goggles_tune(const v1::Channel& channel) const {
+        return trial_.nobody_listens() ||
+               std::ranges::any_of(trial_.with().situation().receivers, [&](const ReceiverOf& of) {
+                   return of.hears == trial_.relay().name() && can_tune(*of.gear, channel);
+               });
+    }
+
+    void advise_distance(v1::RelayCheckReply& r) const {
+        const auto move =
+            spectrum::bench_advice(scene(), trial_.with().links(), trial_.transmitter());
+        if (!move.harmed_first || !move.step_back) return;
+        const auto& first = receiver(*move.harmed_first);
+        auto moved = scene();
+        auto& at = std::get<spectrum::Point>(moved.transmitters[trial_.transmitter()].at);
+        at = spectrum::moved_away(at, scene().receivers[*move.harmed_first].at, *move.step_back);
+        if (trial_.harms_at(at)) return;
+        const auto window = spectrum::relay_window(moved, trial_.transmitter(), Geometry::ref);
+        const bool still_sharp = !window.floor || *window.floor <= trial_.asked();
+        auto* advice = r.add_advice();
+        advice->set_kind(v1::RelayAdvice::move_away);
+        advice->set_metres(milli(move.step_back->count()));
+        advice->set_text(fmt::format("at {}, {:.0f} m farther away from {}{}",
+                                     power_text(trial_.asked().count()),
+                                     std::ceil(move.step_back->count()), first.owner,
+                                     still_sharp ? "" : ", though its owner then lacks some"));
+    }
+
+    /// The other hand, or plane, at both ends of the relay's own link.
+    void advise_hand(v1::RelayCheckReply& r) const {
+        const auto turned = [](spectrum::Polarisation p) {
+            switch (p) {
+                case spectrum::Polarisation::rhcp:
+                    return spectrum::Polarisation::lhcp;
+                case spectrum::Polarisation::lhcp:
+                    return spectrum::Polarisation::rhcp;
+                case spectrum::Polarisation::vertical:
+                    return spectrum::Polarisation::horizontal;
+                case spectrum::Polarisation::horizontal:
+                    break;
+            }
+            return spectrum::Polarisation::vertical;
+        };
+        auto other = scene();
+        auto& mine = other.transmitters[trial_.transmitter()].antenna;
+        mine.polarisation = turned(mine.polarisation);
+        for (auto& v : other.receivers)
+            if (v.hears == trial_.transmitter())
+                v.antenna.polarisation = turned(v.antenna.polarisation);
+        spectrum::LinkTable links = trial_.with().links();
+        links.update(other, trial_.transmitter());
+        const auto window =
+            spectrum::relay_window(other, links, trial_.transmitter(), Geometry::ref);
+        if (!window.ceiling) return;
+        const double before = trial_.usual().ceiling.value_or(spectrum::relay_power_min).count();
+        const double gained = window.ceiling->count() - before;
+        if (gained < worth_saying_db) return;
+        auto* advice = r.add_advice();
+        advice->set_kind(v1::RelayAdvice::change_hand);
+        advice->set_gained_db(milli(gained));
+        advice->set_power_dbm(milli(window.ceiling->count()));
+        advice->set_text(
+            fmt::format("the other {} on the relay and on its owner's goggles: the neighbours can "
+                        "take {:.0f} dB more",
+                        spectrum::is_linear(mine.polarisation) ? "plane" : "hand", gained));
+    }
+
+    const spectrum::Scene& scene() const { return trial_.scene(); }
+    const ReceiverOf& receiver(std::size_t v) const { return trial_.receiver(v); }
+
+    const RelayTrial& trial_;
+    v1::RelayCheckReply& reply_;
+};
+
+}  // namespace
+
+void add_advice(const RelayTrial& trial, v1::RelayCheckReply& reply) {
+    Advising(trial, reply).advise();
+}
+
+}  // namespace fieldpeg::day
