@@ -2,7 +2,7 @@
 
 #include "server/refusal/refusal.h"
 
-#include "fieldpeg/v1/wire.pb.h"
+#include "fieldpeg/v1/membership.pb.h"
 
 #include <string>
 

@@ -3,6 +3,8 @@
 #include "client/link/link.h"
 #include "server/wire/ticket.h"
 
+#include "fieldpeg/v1/membership.pb.h"
+
 #include <chrono>
 #include <memory>
 #include <string>

@@ -1,7 +1,7 @@
 #include "client/show/strip.h"
 
-#include "server/day/check.h"
 #include "server/day/board.h"
+#include "server/day/check.h"
 #include "server/day/state.h"
 #include "tests/support/days.h"
 

@@ -5,6 +5,7 @@
 #include "server/wire/listener.h"
 #include "server/wire/ticket.h"
 
+#include "fieldpeg/v1/membership.pb.h"
 #include "fieldpeg/v1/wire.pb.h"
 
 #include <boost/asio/cancellation_signal.hpp>
