@@ -1,16 +1,45 @@
 #!/usr/bin/env bash
-# The long forms: an hour of fuzzing for each parser, every header by itself, all of clang-tidy,
-# 10 000 races for a channel, a hundred kills of the server, benchmarks with repetitions, 300 phones. Run by hand.
+# The long forms, in parts of at most an hour each. Run by hand: bash tests/long.sh PART ..., or 'all'.
+#   tidy      all of clang-tidy with the static analyser, and every header by itself
+#   fuzz      half an hour of fuzzing for each parser
+#   races     10 000 races for a channel, a hundred kills of the server
+#   bench     benchmarks with repetitions, beside general-purpose solvers, 300 phones
+# Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-export FIELDPEG_LONG=1 FIELDPEG_FUZZ_SECONDS=3600 FIELDPEG_ANALYSE=1 FIELDPEG_TIDY_ALL=1
-bash tests/run.sh
-cmake --build --preset release --target wire_tests wire_bench beside_solvers
-FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
-bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
-build/release/tests/spectrum_bench --benchmark_repetitions=5
-build/release/tests/planner_bench --benchmark_repetitions=5
-bash tests/bench/beside_solvers.sh build/release
-build/release/tests/wire_bench --benchmark_repetitions=5
-cmake --build --preset release --target board_phones
-for pilots in 12 40; do build/release/tests/board_phones build/release/server/fieldpegd 300 "$pilots"; done
+[ $# -gt 0 ] || { sed -n '2,7s/^# \?//p' "$0"; exit 2; }
+
+step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
+build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
+
+part_tidy() {
+    build dev
+    cmake --build --preset dev --target all_verify_interface_header_sets
+    bash tests/tidy/clang_tidy.sh all
+}
+part_fuzz() {
+    build dev --target day_file_fuzz command_fuzz
+    for parser in day_file command; do bash tests/fuzz/run.sh "$parser" 1750; done
+}
+part_races() {
+    build release --target fieldpeg fieldpegd wire_tests
+    FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
+    bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
+}
+part_bench() {
+    build release --target fieldpegd spectrum_bench planner_bench wire_bench beside_solvers board_phones
+    for bench in spectrum planner wire; do build/release/tests/"$bench"_bench --benchmark_repetitions=5; done
+    bash tests/bench/beside_solvers.sh build/release
+    for pilots in 12 40; do build/release/tests/board_phones build/release/server/fieldpegd 300 "$pilots"; done
+}
+
+bash .ci/setup test
+[ "$1" = all ] && set -- tidy fuzz races bench
+for part in "$@"; do
+    declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
+done
+for part in "$@"; do
+    step "$part"
+    "part_$part"
+    step "$part: passed"
+done

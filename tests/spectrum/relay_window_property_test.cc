@@ -83,9 +83,10 @@ private:
 bool harmless(const Scene& scene, Dbm power, Geometry geometry) {
     const Judged before(scene, off, geometry);
     const Judged after(scene, power, geometry);
+    const Decibel none = 0_dB;  // clang 14 loses a consteval literal in a generic lambda
     return !after.owner_is_overloaded() &&
            std::ranges::all_of(before.neighbours(), [&](const auto& link) {
-               return before.watchable(link.second) < 0_dB || after.watchable(link.second) >= 0_dB;
+               return before.watchable(link.second) < none || after.watchable(link.second) >= none;
            });
 }
 
