@@ -188,6 +188,12 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
                 return first;
     }
     if (const auto why = may_not_act(prepared.after, ask.actor)) return refused(*why, version);
+    if (auto why = day::refused_unread(ask.actor, ask.command)) {
+        v1::Reply reply;
+        reply.set_version(version);
+        *reply.mutable_refusal() = *std::move(why);
+        return reply;
+    }
     const auto command = resolve(ask.command, prepared.after, ask.actor.id);
     if (!command) return refused(command.error(), version);
     auto decision = day::decide(prepared.after, ask.actor, *command, now_ms);
