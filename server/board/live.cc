@@ -4,7 +4,6 @@
 #include "server/board/pace.h"
 #include "server/wire/within.h"
 
-#include <boost/asio/experimental/awaitable_operators.hpp>
 #include <boost/asio/this_coro.hpp>
 #include <boost/beast/core/buffers_to_string.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
@@ -23,7 +22,6 @@ namespace websocket = beast::websocket;
 using wire::quietly;
 using wire::refusal;
 using wire::within;
-using namespace asio::experimental::awaitable_operators;
 
 class Live {
 public:
@@ -53,9 +51,9 @@ public:
         conversation_.welcome();
         // Whoever is cancelled between two things that it awaits gets an exception from the second.
         try {
-            co_await (listen() || tell());
-        } catch (...) {
-            if (!wire::was_cancelled(std::current_exception())) throw;
+            co_await wire::first_to_end(listen(), tell());
+        } catch (const std::exception& failure) {
+            if (!wire::was_cancelled(std::current_exception())) conversation_.fail(failure);
         }
         co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
         if (error_) co_return;
@@ -94,11 +92,11 @@ private:
     }
 
     asio::awaitable<void> tell() {
-        while (!error_) {
-            auto next = co_await conversation_.next();
-            if (!next) break;
-            const bool in_time = co_await within(endpoint_.limits.write, say(std::move(next)));
-            if (!in_time) error_ = asio::error::timed_out;
+        try {
+            co_await tell_what_is_owed();
+        } catch (const std::exception& mistake) {
+            if (wire::was_cancelled(std::current_exception())) throw;
+            conversation_.fail(mistake);
         }
         const auto state = co_await asio::this_coro::cancellation_state;
         if (error_ || state.cancelled() != asio::cancellation_type::none) co_return;
@@ -106,6 +104,15 @@ private:
         auto last = conversation_.goodbye();
         co_await within(endpoint_.limits.goodbye, say(std::move(last)));
         error_ = asio::error::shut_down;
+    }
+
+    asio::awaitable<void> tell_what_is_owed() {
+        while (!error_) {
+            auto next = co_await conversation_.next();
+            if (!next) co_return;
+            const bool in_time = co_await within(endpoint_.limits.write, say(std::move(next)));
+            if (!in_time) error_ = asio::error::timed_out;
+        }
     }
 
     asio::awaitable<void> say(wire::Frame bytes) {

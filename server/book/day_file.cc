@@ -403,7 +403,8 @@ private:
             for (const auto& choice : choices)
                 if (name_key(choice) == name_key(*written)) return choice;
             r.problem("hears", fmt::format("'{}' is unknown", printable(*written)),
-                      fmt::format("{}", fmt::join(choices, " or ")), nearest(*written, choices));
+                      fmt::format("{}", fmt::join(choices, " or ")),
+                      r.suggestion(*written, choices));
         } else if (choices.size() > 2) {
             r.problem("hears", "is missing, with two relays",
                       fmt::format("{}", fmt::join(choices, " or ")));
@@ -517,7 +518,7 @@ private:
         if (!found)
             r.problem(key, fmt::format("no {} is called '{}'", kind, printable(written)),
                       list.empty() ? fmt::format("a {} that exists", kind) : "",
-                      nearest(written, names_of(list)));
+                      r.suggestion(written, names_of(list)));
         return found;
     }
 

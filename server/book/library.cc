@@ -299,7 +299,7 @@ template <class Message, class Read>
 void read_kind(Reader& file, std::string_view key, Sourced sourced, Read read,
                google::protobuf::RepeatedPtrField<Message>& into) {
     std::set<std::string> seen;
-    file.named_tables(key, [&](Reader& r, const std::string& name) {
+    file.named_tables(key, gear_max, [&](Reader& r, const std::string& name) {
         if (!seen.insert(name_key(name)).second)
             r.problem("", fmt::format("'{}' is defined twice", printable(name)),
                       "names that differ by more than case");
@@ -367,7 +367,7 @@ void read_rows(Reader& file, v1::Library& into) {
 }
 
 void read_rules(Reader& file, v1::Library& into) {
-    file.named_tables("rules", [&](Reader& r, const std::string& name) {
+    file.named_tables("rules", gear_max, [&](Reader& r, const std::string& name) {
         v1::RuleSet rules;
         rules.set_name(name);
         rules.set_title(r.text("title", Need::required).value_or(""));

@@ -5,6 +5,7 @@
 
 #include "fieldpeg/v1/gear.pb.h"
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -14,6 +15,9 @@ namespace fieldpeg::book {
 /// The gear library, channel rows and rule sets that come with the program. Read once.
 /// Throws std::logic_error if they are not right: then the program was built wrong.
 const v1::Library& library();
+
+/// Most definitions of one kind in one file: each is held against those before it.
+inline constexpr std::size_t gear_max = 200;
 
 /// Whether values must say where they come from: the library's must, a day file's may.
 enum class Sourced { must, may };

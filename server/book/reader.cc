@@ -1,6 +1,7 @@
 #include "server/book/reader.h"
 
 #include "server/book/names.h"
+#include "server/book/toml_depth.h"
 
 #include <fmt/format.h>
 
@@ -59,6 +60,10 @@ void Reader::problem(std::string_view key, std::string what, std::string expecte
     if (!key.empty()) place += (place.empty() ? "" : ", ") + printable(key);
     problems_.push_back({file_, line_of(key), std::move(place), std::move(what),
                          std::move(expected), std::move(suggestion)});
+}
+
+std::string Reader::suggestion(std::string_view written, std::span<const std::string> known) const {
+    return problems_.size() < suggestions_max ? nearest(written, known) : "";
 }
 
 bool Reader::has(std::string_view key) {
@@ -153,7 +158,7 @@ std::optional<std::string> Reader::word(std::string_view key, const std::vector<
     auto written = text(key, need);
     if (!written || std::ranges::find(words, *written) != words.end()) return written;
     problem(key, fmt::format("'{}' is unknown", printable(*written)),
-            fmt::format("one of {}", fmt::join(words, ", ")), nearest(*written, words));
+            fmt::format("one of {}", fmt::join(words, ", ")), suggestion(*written, words));
     return std::nullopt;
 }
 
@@ -282,7 +287,7 @@ void Reader::tables(std::string_view key, std::size_t most,
     }
 }
 
-void Reader::named_tables(std::string_view key,
+void Reader::named_tables(std::string_view key, std::size_t most,
                           const std::function<void(Reader&, const std::string&)>& read) {
     const auto* found = node(key, Need::optional, "");
     if (!found) return;
@@ -290,7 +295,12 @@ void Reader::named_tables(std::string_view key,
         problem(key, "is " + kind_of(*found), fmt::format("tables [{}.NAME]", key));
         return;
     }
-    for (const auto& [name, value] : *found->as_table()) {
+    const auto& all = *found->as_table();
+    if (all.size() > most) {
+        problem(key, fmt::format("has {} entries", all.size()), fmt::format("at most {}", most));
+        return;
+    }
+    for (const auto& [name, value] : all) {
         const std::string written(name.str());
         const auto place = fmt::format("{} '{}'", key, printable(written));
         if (!value.is_table()) {
@@ -310,7 +320,7 @@ void Reader::finish() {
         if (asked_.contains(key.str())) continue;
         problems_.push_back({file_, static_cast<unsigned>(key.source().begin.line),
                              where_ + (where_.empty() ? "" : ", ") + printable(key.str()),
-                             "is an unknown key", "", nearest(key.str(), known)});
+                             "is an unknown key", "", suggestion(key.str(), known)});
     }
 }
 
@@ -319,6 +329,10 @@ std::optional<toml::table> parse_toml(std::string_view text, const std::string& 
     if (text.size() > toml_bytes_max) {
         problems.push_back({file, 0, "", fmt::format("is {} bytes long", text.size()),
                             fmt::format("at most {}", toml_bytes_max), ""});
+        return std::nullopt;
+    }
+    if (const auto deep = too_deep(text)) {
+        problems.push_back({file, deep->line, "", deep->what, deep->expected, ""});
         return std::nullopt;
     }
     try {

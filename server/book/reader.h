@@ -8,6 +8,7 @@
 #include <functional>
 #include <optional>
 #include <set>
+#include <span>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -65,12 +66,15 @@ public:
     void tables(std::string_view key, std::size_t most,
                 const std::function<void(Reader&, std::size_t)>& read, Need need = Need::optional);
     /// Every table in a table of tables, with its name.
-    void named_tables(std::string_view key,
+    void named_tables(std::string_view key, std::size_t most,
                       const std::function<void(Reader&, const std::string&)>& read);
 
     /// Puts a problem on the list, at the line of `key` if there is one.
     void problem(std::string_view key, std::string what, std::string expected = {},
                  std::string suggestion = {});
+    /// The known name nearest to what is written, while there are few problems: in a file that is
+    /// wrong throughout, looking for it every time would take minutes.
+    std::string suggestion(std::string_view written, std::span<const std::string> known) const;
     /// Names the table to people from here on.
     void called(std::string where) { where_ = std::move(where); }
     const std::string& where() const { return where_; }
@@ -93,12 +97,15 @@ private:
     std::set<std::string, std::less<>> asked_;
 };
 
-/// A TOML text, or the problem with it. The text is at most `toml_bytes_max` long.
+/// A TOML text, or the problem with it. The text is at most `toml_bytes_max` long, and no deeper
+/// than toml_depth.h allows; of more than that nothing is parsed.
 std::optional<toml::table> parse_toml(std::string_view text, const std::string& file,
                                       Problems& problems);
 
 inline constexpr std::size_t toml_bytes_max = 1 << 20;
 /// More than this many problems in one file help nobody.
 inline constexpr std::size_t problems_max = 50;
+/// For so many a suggestion is looked for: more than are told, since they are told by their lines.
+inline constexpr std::size_t suggestions_max = 4 * problems_max;
 
 }  // namespace fieldpeg::book

@@ -58,6 +58,7 @@ Decided decide_withdraw(const Given& given, const v1::WithdrawKey& asked) {
 }
 
 Decided decided(const Given& given, const v1::Command& command) {
+    if (auto wrong = refused_unread(given.actor, command)) return refused(*std::move(wrong));
     switch (command.ask_case()) {
         case v1::Command::kPut:
             return decide_put(given, command.put());
@@ -179,6 +180,15 @@ Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command
     }
     decision.reply.set_version(after.version());
     return std::move(decision);
+}
+
+std::optional<v1::Refusal> refused_unread(const Actor& actor, const v1::Command& command) {
+    const bool may_enter_gear = actor.role == v1::Role::marshal || actor.role == v1::Role::pilot;
+    if (command.has_put() && !may_enter_gear)
+        return not_permitted("onlookers change nothing", "ask the marshal");
+    if (command.has_assign() && actor.role != v1::Role::marshal)
+        return not_permitted("only the marshal gives out a plan");
+    return std::nullopt;
 }
 
 Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_ms) {

@@ -6,6 +6,7 @@
 #include "fieldpeg/v1/event.pb.h"
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -33,6 +34,10 @@ inline constexpr std::int64_t yes_valid_ms = 60'000;
 /// does both). Facts are never refused: `on` with already, `see`, and `off`.
 Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command& command,
                 std::int64_t now_ms);
+
+/// Why somebody may not ask this, as far as it can be known before what they wrote is read: who may
+/// not is not read. None: read it, and decide.
+std::optional<v1::Refusal> refused_unread(const Actor& actor, const v1::Command& command);
 
 /// The first event of a day: what its day file says, entered by the server.
 Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_ms);

@@ -141,7 +141,6 @@ private:
 }  // namespace
 
 Decided decide_assign(const Given& given, const v1::Assign& asked) {
-    if (!given.is_marshal()) return refused(not_permitted("only the marshal gives out a plan"));
     if (asked.all().empty())
         return refused(day::message({Refusal::Kind::malformed, "all",
                                      "there is nothing in the plan", "make one: fieldpeg plan"}));

@@ -7,7 +7,7 @@
 #include <sqlite3.h>
 #include <boost/assert.hpp>
 
-#include <filesystem>
+#include <algorithm>
 
 namespace fieldpeg::log {
 namespace {
@@ -15,6 +15,7 @@ namespace {
 constexpr int format_version = 1;
 constexpr int application_id = 0x46706567;  // "Fpeg"
 constexpr int busy_wait_ms = 5000;
+constexpr const char* keep_it = "keep the file as it is; a new day can be started beside it";
 
 constexpr const char* schema = R"sql(
 CREATE TABLE event (
@@ -71,12 +72,18 @@ Refusal refusal(const std::string& path, const SQLite::Exception& error) {
         case SQLITE_PERM:
             return {Refusal::Kind::unavailable, path, "may not be written", "whose file is it?"};
         case SQLITE_CORRUPT:
-            return {Refusal::Kind::malformed, path, "is damaged",
-                    "keep the file; start a new day log elsewhere"};
+            return {Refusal::Kind::malformed, path, "is damaged", keep_it};
         default:
             return {Refusal::Kind::unavailable, path,
-                    fmt::format("cannot be used: {}", error.what()), ""};
+                    fmt::format("cannot be used: {}", error.what()), keep_it};
     }
+}
+
+/// The same of a log that was good when it was opened: whatever is wrong came later.
+Refusal broken(const std::string& path, const SQLite::Exception& error) {
+    auto why = refusal(path, error);
+    why.kind = Refusal::Kind::unavailable;
+    return why;
 }
 
 }  // namespace
@@ -89,6 +96,10 @@ struct DayLog::Connections {
 
 DayLog::DayLog(std::unique_ptr<Connections> connections) : connections_(std::move(connections)) {}
 DayLog::~DayLog() = default;
+
+const std::string& DayLog::path() const {
+    return connections_->path;
+}
 
 namespace {
 
@@ -146,14 +157,28 @@ Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access acc
     }
 }
 
+namespace {
+
+/// SQLite goes on writing into a file that was moved or deleted.
+Result<void> still_at(const std::string& path, SQLite::Database& db) {
+    int moved = 0;
+    sqlite3_file_control(db.getHandle(), "main", SQLITE_FCNTL_HAS_MOVED, &moved);
+    if (moved == 0) return {};
+    return Refusal{Refusal::Kind::unavailable, path, "was moved or deleted; nothing is recorded",
+                   "put it back; until then what was said before can still be read"};
+}
+
+}  // namespace
+
 Result<void> DayLog::append(Batch& batch) {
     BOOST_ASSERT(connections_->writer);
     if (batch.empty()) return {};
+    if (auto there = still_at(connections_->path, *connections_->writer); !there) return there;
     try {
         write(batch);
         return {};
     } catch (const SQLite::Exception& error) {
-        return refusal(connections_->path, error);
+        return broken(connections_->path, error);
     }
 }
 
@@ -225,93 +250,143 @@ void DayLog::write(Batch& batch) {
     all.commit();
 }
 
-std::uint64_t DayLog::last_version() const {
-    return static_cast<std::uint64_t>(
-        connections_->reader.execAndGet("SELECT coalesce(max(version), 0) FROM event").getInt64());
+namespace {
+
+/// What `read` gives, or why nothing can be read.
+template <class Read>
+auto read_from(const std::string& path, Read read) -> Result<decltype(read())> {
+    try {
+        return read();
+    } catch (const SQLite::Exception& error) {
+        return broken(path, error);
+    }
 }
 
-std::string DayLog::head_hash() const {
-    SQLite::Statement last(connections_->reader,
-                           "SELECT hash FROM event ORDER BY version DESC LIMIT 1");
-    return last.executeStep() ? blob(last.getColumn(0)) : no_hash();
+std::string hash_of(SQLite::Database& db, std::uint64_t version) {
+    SQLite::Statement select(db, "SELECT hash FROM event WHERE version = ?");
+    select.bind(1, static_cast<std::int64_t>(version));
+    return select.executeStep() ? blob(select.getColumn(0)) : no_hash();
 }
 
-void DayLog::each(std::uint64_t after, std::uint64_t up_to,
-                  const std::function<bool(const Entry&)>& take) const {
+Entry entry(SQLite::Statement& row) {
+    Entry e;
+    e.version = static_cast<std::uint64_t>(row.getColumn(0).getInt64());
+    e.at_ms = row.getColumn(1).getInt64();
+    e.actor = row.getColumn(2).getUInt();
+    e.subject = row.getColumn(3).getUInt();
+    e.kind = row.getColumn(4).getString();
+    if (!row.isColumnNull(5)) e.frequency_mhz = row.getColumn(5).getDouble();
+    if (!row.isColumnNull(6)) e.power_dbm = row.getColumn(6).getDouble();
+    e.record = blob(row.getColumn(7));
+    e.hash = blob(row.getColumn(8));
+    return e;
+}
+
+}  // namespace
+
+Result<std::uint64_t> DayLog::last_version() const {
+    return read_from(connections_->path, [&] {
+        return static_cast<std::uint64_t>(
+            connections_->reader.execAndGet("SELECT coalesce(max(version), 0) FROM event")
+                .getInt64());
+    });
+}
+
+Result<std::string> DayLog::head_hash() const {
+    return read_from(connections_->path, [&] {
+        SQLite::Statement last(connections_->reader,
+                               "SELECT hash FROM event ORDER BY version DESC LIMIT 1");
+        return last.executeStep() ? blob(last.getColumn(0)) : no_hash();
+    });
+}
+
+std::optional<Fault> DayLog::walk(std::uint64_t after, std::uint64_t up_to,
+                                  const std::function<bool(const Entry&)>& take) const {
+    constexpr std::uint64_t most = INT64_MAX;
+    after = std::min(after, most);
     SQLite::Statement select(
         connections_->reader,
         "SELECT version, at_ms, actor, subject, kind, frequency_mhz, power_dbm, "
         "record, hash FROM event WHERE version > ? AND version <= ? ORDER BY version");
-    constexpr std::uint64_t most = INT64_MAX;
-    select.bind(1, static_cast<std::int64_t>(std::min(after, most)));
+    select.bind(1, static_cast<std::int64_t>(after));
     select.bind(2, static_cast<std::int64_t>(std::min(up_to, most)));
-    while (select.executeStep()) {
-        Entry e;
-        e.version = static_cast<std::uint64_t>(select.getColumn(0).getInt64());
-        e.at_ms = select.getColumn(1).getInt64();
-        e.actor = select.getColumn(2).getUInt();
-        e.subject = select.getColumn(3).getUInt();
-        e.kind = select.getColumn(4).getString();
-        if (!select.isColumnNull(5)) e.frequency_mhz = select.getColumn(5).getDouble();
-        if (!select.isColumnNull(6)) e.power_dbm = select.getColumn(6).getDouble();
-        e.record = blob(select.getColumn(7));
-        e.hash = blob(select.getColumn(8));
-        if (!take(e)) return;
+    auto hash = after == 0 ? no_hash() : hash_of(connections_->reader, after);
+    for (auto expected = after + 1; select.executeStep(); ++expected) {
+        const auto e = entry(select);
+        if (e.version != expected) return Fault{expected, "an entry is missing"};
+        hash = chained(hash, e.record);
+        if (hash != e.hash)
+            return Fault{e.version, "the entry, or one before it, is not what was written"};
+        if (!take(e)) break;
     }
+    return std::nullopt;
 }
 
-std::map<std::uint32_t, std::string> DayLog::names() const {
-    std::map<std::uint32_t, std::string> all;
-    SQLite::Statement select(connections_->reader, "SELECT id, name FROM name");
-    while (select.executeStep())
-        all[select.getColumn(0).getUInt()] = select.getColumn(1).getString();
-    return all;
+Result<void> DayLog::each(std::uint64_t after, std::uint64_t up_to,
+                          const std::function<bool(const Entry&)>& take) const {
+    const auto fault = read_from(connections_->path, [&] { return walk(after, up_to, take); });
+    if (!fault) return fault.error();
+    if (!*fault) return {};
+    return Refusal{Refusal::Kind::unavailable, connections_->path,
+                   fmt::format("entry {}: {}", (*fault)->version, (*fault)->why), keep_it};
 }
 
-std::vector<Answered> DayLog::answers() const {
-    std::vector<Answered> all;
-    SQLite::Statement select(connections_->reader, "SELECT person, once, reply FROM answer");
-    while (select.executeStep())
-        all.push_back({select.getColumn(0).getUInt(), select.getColumn(1).getString(),
-                       blob(select.getColumn(2))});
-    return all;
+Result<std::map<std::uint32_t, std::string>> DayLog::names() const {
+    return read_from(connections_->path, [&] {
+        std::map<std::uint32_t, std::string> all;
+        SQLite::Statement select(connections_->reader, "SELECT id, name FROM name");
+        while (select.executeStep())
+            all[select.getColumn(0).getUInt()] = select.getColumn(1).getString();
+        return all;
+    });
 }
 
-std::vector<Key> DayLog::keys() const {
-    std::vector<Key> all;
-    SQLite::Statement select(connections_->reader, "SELECT hash, person FROM key");
-    while (select.executeStep())
-        all.push_back({blob(select.getColumn(0)), select.getColumn(1).getUInt()});
-    return all;
+Result<std::vector<Answered>> DayLog::answers() const {
+    return read_from(connections_->path, [&] {
+        std::vector<Answered> all;
+        SQLite::Statement select(connections_->reader, "SELECT person, once, reply FROM answer");
+        while (select.executeStep())
+            all.push_back({select.getColumn(0).getUInt(), select.getColumn(1).getString(),
+                           blob(select.getColumn(2))});
+        return all;
+    });
 }
 
-std::vector<Ticket> DayLog::tickets() const {
-    std::vector<Ticket> all;
-    SQLite::Statement select(connections_->reader, "SELECT hash, role, pilot FROM ticket");
-    while (select.executeStep())
-        all.push_back({blob(select.getColumn(0)), select.getColumn(1).getInt(),
-                       select.getColumn(2).getUInt()});
-    return all;
+Result<std::vector<Key>> DayLog::keys() const {
+    return read_from(connections_->path, [&] {
+        std::vector<Key> all;
+        SQLite::Statement select(connections_->reader, "SELECT hash, person FROM key");
+        while (select.executeStep())
+            all.push_back({blob(select.getColumn(0)), select.getColumn(1).getUInt()});
+        return all;
+    });
+}
+
+Result<std::vector<Ticket>> DayLog::tickets() const {
+    return read_from(connections_->path, [&] {
+        std::vector<Ticket> all;
+        SQLite::Statement select(connections_->reader, "SELECT hash, role, pilot FROM ticket");
+        while (select.executeStep())
+            all.push_back({blob(select.getColumn(0)), select.getColumn(1).getInt(),
+                           select.getColumn(2).getUInt()});
+        return all;
+    });
 }
 
 std::optional<Fault> DayLog::verify() const {
-    std::optional<Fault> fault;
-    std::string hash = no_hash();
-    std::uint64_t expected = 1;
-    each(0, UINT64_MAX, [&](const Entry& e) {
-        if (e.version != expected) {
-            fault = Fault{expected, "an entry is missing"};
-            return false;
-        }
-        hash = chained(hash, e.record);
-        if (hash != e.hash) {
-            fault = Fault{e.version, "the entry, or one before it, is not what was written"};
-            return false;
-        }
-        ++expected;
-        return true;
+    std::uint64_t last = 0;
+    const auto fault = read_from(connections_->path, [&] {
+        return walk(0, UINT64_MAX, [&](const Entry& e) {
+            last = e.version;
+            return true;
+        });
     });
-    return fault;
+    if (!fault) return Fault{last + 1, fault.error().why};
+    return *fault;
+}
+
+Result<void> DayLog::in_its_place() const {
+    return still_at(connections_->path, connections_->reader);
 }
 
 }  // namespace fieldpeg::log

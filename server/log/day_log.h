@@ -79,29 +79,41 @@ public:
     static Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);
     ~DayLog();
 
-    /// All of it, on disk, or nothing and why; of an empty batch there is nothing to write. Sets
-    /// the hashes of the entries. Requires versions in order, following the last.
+    const std::string& path() const;
+
+    /// All of it, on disk where the log was opened, or nothing and why; of an empty batch there is
+    /// nothing to write. Sets the hashes of the entries. Requires versions in order, following the
+    /// last.
     Result<void> append(Batch& batch);
 
-    std::uint64_t last_version() const;
-    /// Of the whole log; 32 zero bytes if it is empty.
-    std::string head_hash() const;
+    // What cannot be read is refused with the file's name.
 
-    /// Events in order, from after one version up to another; ends early when told so.
-    void each(std::uint64_t after, std::uint64_t up_to,
-              const std::function<bool(const Entry&)>& take) const;
-    std::map<std::uint32_t, std::string> names() const;
-    std::vector<Answered> answers() const;
-    std::vector<Key> keys() const;
-    std::vector<Ticket> tickets() const;
+    Result<std::uint64_t> last_version() const;
+    /// Of the whole log; 32 zero bytes if it is empty.
+    Result<std::string> head_hash() const;
+
+    /// Entries in order, from after one version up to another; ends early when told so. The chain
+    /// is held as it is walked: an entry that is not what was written, or is missing, is not given,
+    /// and refused with its number.
+    Result<void> each(std::uint64_t after, std::uint64_t up_to,
+                      const std::function<bool(const Entry&)>& take) const;
+    Result<std::map<std::uint32_t, std::string>> names() const;
+    Result<std::vector<Answered>> answers() const;
+    Result<std::vector<Key>> keys() const;
+    Result<std::vector<Ticket>> tickets() const;
 
     /// Walks the whole chain; none: it holds.
     std::optional<Fault> verify() const;
+    /// A refusal if the file is no longer where it was opened: what is written into it then cannot
+    /// be found again.
+    Result<void> in_its_place() const;
 
 private:
     struct Connections;
     explicit DayLog(std::unique_ptr<Connections> connections);
     void write(Batch& batch);
+    std::optional<Fault> walk(std::uint64_t after, std::uint64_t up_to,
+                              const std::function<bool(const Entry&)>& take) const;
 
     std::unique_ptr<Connections> connections_;
 };

@@ -20,9 +20,25 @@ namespace {
 
 constexpr auto quietly = asio::as_tuple(asio::use_awaitable);
 
+Refusal failed(const std::exception& mistake) {
+    spdlog::error("a mistake of the server: {}", mistake.what());
+    return {Refusal::Kind::unavailable, "", fmt::format("the server failed: {}", mistake.what()),
+            "nothing was recorded; the server's own messages say more"};
+}
+
 /// On the log's thread.
 asio::awaitable<Result<void>> committed(Keeper& keeper, Keeper::Prepared& prepared) {
-    co_return keeper.commit(prepared);
+    try {
+        co_return keeper.commit(prepared);
+    } catch (const std::exception& mistake) {
+        co_return failed(mistake);
+    }
+}
+
+v1::Reply refused(const Refusal& why) {
+    v1::Reply reply;
+    *reply.mutable_refusal() = day::message(why);
+    return reply;
 }
 
 }  // namespace
@@ -30,6 +46,11 @@ asio::awaitable<Result<void>> committed(Keeper& keeper, Keeper::Prepared& prepar
 struct Desk::Pending {
     Pending(const asio::any_io_executor& executor, std::variant<Ask, Entrance> asked_what)
         : asked(std::move(asked_what)), answered(executor, asio::steady_timer::time_point::max()) {}
+
+    void answer(v1::Reply with) {
+        reply = std::move(with);
+        answered.cancel();
+    }
 
     std::variant<Ask, Entrance> asked;
     std::optional<v1::Reply> reply;
@@ -86,6 +107,7 @@ std::shared_ptr<Errand> Desk::begin(const v1::Query& query, Errand::Progressed p
     }
     errands_.push_back(errand);
     asio::post(planner_thread_, [errand, query, executor = executor_, state = keeper_.state()] {
+        if (errand->forgotten_) return;
         const auto progress = [&](const v1::Progress& so_far) {
             asio::post(executor, [errand, so_far] {
                 if (errand->progressed_) errand->progressed_(so_far);
@@ -140,40 +162,76 @@ std::vector<std::shared_ptr<Desk::Pending>> Desk::take_batch() {
     return batch;
 }
 
-asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) {
-    Keeper::Prepared prepared;
-    if (const auto* entrance = std::get_if<Entrance>(&batch.front()->asked)) {
-        prepared = keeper_.prepare_entrance(*entrance, clock_());
-    } else {
+Result<Keeper::Prepared> Desk::prepared(const std::vector<std::shared_ptr<Pending>>& batch) {
+    try {
+        if (const auto* entrance = std::get_if<Entrance>(&batch.front()->asked))
+            return keeper_.prepare_entrance(*entrance, clock_());
         std::vector<Ask> asks;
-        for (auto& pending : batch) asks.push_back(std::get<Ask>(std::move(pending->asked)));
-        prepared = keeper_.prepare(asks, clock_());
+        for (const auto& pending : batch) asks.push_back(std::get<Ask>(pending->asked));
+        return keeper_.prepare(asks, clock_());
+    } catch (const std::exception& mistake) {
+        return failed(mistake);
     }
+}
+
+/// Where something fails among several, each is decided by itself, so that nobody pays for another.
+asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) {
+    auto decided = prepared(batch);
+    if (decided) {
+        co_await settle(std::move(batch), *std::move(decided));
+        co_return;
+    }
+    if (batch.size() == 1) {
+        batch.front()->answer(refused(decided.error()));
+        co_return;
+    }
+    for (auto& pending : batch) {
+        std::vector<std::shared_ptr<Pending>> alone(1, std::move(pending));
+        co_await handle(std::move(alone));
+    }
+}
+
+asio::awaitable<void> Desk::settle(std::vector<std::shared_ptr<Pending>> batch,
+                                   Keeper::Prepared prepared) {
     Result<void> result;
-    if (!prepared.batch.empty())
-        result =
-            co_await asio::co_spawn(log_thread_, committed(keeper_, prepared), asio::use_awaitable);
+    if (!prepared.batch.empty()) {
+        auto writing = committed(keeper_, prepared);
+        result = co_await asio::co_spawn(log_thread_, std::move(writing), asio::use_awaitable);
+    }
     if (!result)
         spdlog::error("the log was not written: {} {}", result.error().where, result.error().why);
     const auto events = result ? prepared.events : std::vector<v1::Event>();
     const auto happened = prepared.happened;
     auto replies = keeper_.finish(std::move(prepared), result);
-    for (std::size_t i = 0; i < batch.size(); ++i) {
-        batch[i]->reply = std::move(replies[i]);
-        batch[i]->answered.cancel();
-    }
+    for (std::size_t i = 0; i < batch.size(); ++i) batch[i]->answer(std::move(replies[i]));
     if (events.empty() || watchers_.empty()) co_return;
     co_await asio::post(executor_, asio::use_awaitable);  // those who asked are answered first
     publish(events, happened);
 }
 
 void Desk::publish(const std::vector<v1::Event>& events, const std::vector<std::string>& happened) {
-    auto change = std::make_shared<v1::Change>(keeper_.change(events, happened));
-    add_presence(*change->mutable_board());
+    std::shared_ptr<v1::Change> change;
+    try {
+        change = std::make_shared<v1::Change>(keeper_.change(events, happened));
+        add_presence(*change->mutable_board());
+    } catch (const std::exception& mistake) {
+        spdlog::error("a change was not told: {}", mistake.what());
+        change.reset();
+    }
     for (const auto& [id, watcher] : watchers_) watcher(change);
 }
 
 v1::Answer Desk::answer(const v1::Query& query) const {
+    try {
+        return answered(query);
+    } catch (const std::exception& mistake) {
+        v1::Answer answer;
+        *answer.mutable_refusal() = day::message(failed(mistake));
+        return answer;
+    }
+}
+
+v1::Answer Desk::answered(const v1::Query& query) const {
     auto answer = keeper_.answer(query, clock_());
     const bool now = query.moment().version() == 0 && query.moment().at_ms() == 0;
     if (answer.has_board() && now) add_presence(*answer.mutable_board());

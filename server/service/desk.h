@@ -33,6 +33,7 @@ using Clock = std::function<std::int64_t()>;
 /// A question that takes long, on its way. Used on the desk's thread.
 class Errand {
 public:
+    // Neither may throw: they are called from the loop.
     using Progressed = std::function<void(const v1::Progress&)>;
     using Done = std::function<void(v1::Answer)>;
 
@@ -43,6 +44,7 @@ public:
     void enough() { enough_ = true; }
     /// Nobody waits any longer.
     void forget() {
+        forgotten_ = true;
         enough();
         progressed_ = nullptr;
         done_ = nullptr;
@@ -52,15 +54,22 @@ private:
     friend class Desk;
 
     std::atomic<bool> enough_ = false;
+    std::atomic<bool> forgotten_ = false;
     Progressed progressed_;
     Done done_;
 };
 
-/// All that a session sees of the day. Runs on one thread; only the writing of the log is on
+/// All that a session sees of the day. An exception while something is decided, written, computed
+/// or told is a mistake of ours, or want of memory: it is the answer to what caused it, a refusal
+/// `unavailable`, and ends nothing else. But for one place: between the disk and the state (finish)
+/// it must go up, since a state that is behind its log decides wrongly.
+///
+///  Runs on one thread; only the writing of the log is on
 /// another, and questions that take long on a third. Commands wait in a queue, one a session; a
 /// batch of them is decided in the order of their coming, committed once, and only then answered.
 class Desk {
 public:
+    /// Told of a change; null: there was one that could not be told, and the snapshot has it.
     using Watcher = std::function<void(const std::shared_ptr<const v1::Change>&)>;
 
     /// The keeper must outlive it.
@@ -98,6 +107,10 @@ private:
     asio::awaitable<v1::Reply> queued(std::shared_ptr<Pending> pending);
     std::vector<std::shared_ptr<Pending>> take_batch();
     asio::awaitable<void> handle(std::vector<std::shared_ptr<Pending>> batch);
+    Result<Keeper::Prepared> prepared(const std::vector<std::shared_ptr<Pending>>& batch);
+    asio::awaitable<void> settle(std::vector<std::shared_ptr<Pending>> batch,
+                                 Keeper::Prepared prepared);
+    v1::Answer answered(const v1::Query& query) const;
     void publish(const std::vector<v1::Event>& events, const std::vector<std::string>& happened);
     void add_presence(v1::BoardReply& board) const;
 

@@ -100,11 +100,12 @@ Result<void> Keeper::open_log(const DayFiles& files, log::DayLog::Access access)
     auto log = log::DayLog::open(files.log, access);
     if (!log) return log.error();
     log_ = std::move(*log);
-    if (const auto fault = log_->verify())
-        return Refusal{Refusal::Kind::malformed, files.log,
-                       fmt::format("entry {}: {}", fault->version, fault->why),
-                       "keep the file as it is; a new day can be started beside it"};
-    replay();
+    auto replayed = replay();
+    if (!replayed) {
+        auto why = replayed.error();
+        why.kind = Refusal::Kind::malformed;  // it will not be better for waiting
+        return why;
+    }
     return {};
 }
 
@@ -119,24 +120,61 @@ std::optional<Refusal> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms) {
     return std::nullopt;
 }
 
-std::optional<log::Fault> Keeper::fault() const {
-    return log_ ? log_->verify() : std::nullopt;
+/// What is wrong with the log; empty if nothing is.
+std::string Keeper::fault() const {
+    if (!log_) return "";
+    const auto told = [](const Refusal& why) { return fmt::format("{}: {}", why.where, why.why); };
+    if (const auto there = log_->in_its_place(); !there) return told(there.error());
+    const auto whole = each(UINT64_MAX, [](const log::Entry&, const v1::Event&) { return true; });
+    return whole ? "" : told(whole.error());
 }
 
-void Keeper::each(std::uint64_t up_to, const std::function<bool(const log::Entry&)>& take) const {
-    if (log_) log_->each(0, up_to, take);
+/// Each entry with its event, in order, and no fewer of them than the day has.
+Result<void> Keeper::each(std::uint64_t up_to, const Take& take) const {
+    if (!log_) return {};
+    std::uint64_t last = 0;
+    bool is_event = true;
+    bool is_wanted = true;
+    const auto read = log_->each(0, up_to, [&](const log::Entry& e) {
+        last = e.version;
+        const auto event = service::event(e, names_);
+        is_event = event.has_value();
+        is_wanted = event && take(e, *event);
+        return is_wanted;
+    });
+    const auto broken = [&](std::uint64_t version, const char* why, const char* next) {
+        return Refusal{Refusal::Kind::unavailable, log_->path(),
+                       fmt::format("entry {}: {}", version, why), next};
+    };
+    if (!is_event)
+        return broken(last, "is no event that this program knows", "use the program that wrote it");
+    if (read && is_wanted && last < std::min(up_to, state_.version()))
+        return broken(last + 1, "it is missing, and what came after it", "keep the file as it is");
+    return read;
 }
 
-void Keeper::replay() {
-    names_ = log_->names();
-    log_->each(0, UINT64_MAX, [&](const log::Entry& e) {
-        day::apply(state_, event(e, names_));
+Result<void> Keeper::replay() {
+    auto names = log_->names();
+    if (!names) return names.error();
+    names_ = *std::move(names);
+    const auto folded = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
+        day::apply(state_, event);
         return true;
     });
-    head_hash_ = log_->head_hash();
-    for (auto& a : log_->answers()) answered_[{a.person, a.idempotency_key}] = std::move(a.reply);
-    for (auto& k : log_->keys()) keys_[k.hash] = k.person;
-    tickets_ = log_->tickets();
+    if (!folded) return folded;
+    auto head = log_->head_hash();
+    if (!head) return head.error();
+    head_hash_ = *std::move(head);
+    auto answers = log_->answers();
+    if (!answers) return answers.error();
+    for (auto& a : *answers) answered_[{a.person, a.idempotency_key}] = std::move(a.reply);
+    const auto keys = log_->keys();
+    if (!keys) return keys.error();
+    for (const auto& k : *keys) keys_[k.hash] = k.person;
+    auto tickets = log_->tickets();
+    if (!tickets) return tickets.error();
+    tickets_ = *std::move(tickets);
+    return {};
 }
 
 /// Takes events into a batch: the state after them, and how they are stored.
@@ -188,6 +226,12 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
                 return first;
     }
     if (const auto why = may_not_act(prepared.after, ask.actor)) return refused(*why, version);
+    if (auto why = day::refused_unread(ask.actor, ask.command)) {
+        v1::Reply reply;
+        reply.set_version(version);
+        *reply.mutable_refusal() = *std::move(why);
+        return reply;
+    }
     const auto command = resolve(ask.command, prepared.after, ask.actor.id);
     if (!command) return refused(command.error(), version);
     auto decision = day::decide(prepared.after, ask.actor, *command, now_ms);

@@ -88,6 +88,8 @@ public:
     const v1::Person* person_with(const std::string& key_hash) const;
     static std::string hash_of(const std::string& key);
 
+    /// What needs the log is refused, with its file's name, where it cannot be read, or is not what
+    /// was written.
     v1::Answer answer(const v1::Query& query, std::int64_t now_ms) const;
     /// Everything as it is now, and what led there: events and their sentences.
     v1::Change change(std::span<const v1::Event> events,
@@ -108,9 +110,10 @@ private:
 
     Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
     std::optional<Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
-    std::optional<log::Fault> fault() const;
-    void each(std::uint64_t up_to, const std::function<bool(const log::Entry&)>& take) const;
-    void replay();
+    std::string fault() const;
+    using Take = std::function<bool(const log::Entry&, const v1::Event&)>;
+    Result<void> each(std::uint64_t up_to, const Take& take) const;
+    Result<void> replay();
     void take_in(std::vector<v1::Event> events, Prepared& prepared) const;
     Result<v1::Reply> entered(const Entrance& entrance, std::int64_t now_ms,
                               Prepared& prepared) const;
@@ -118,7 +121,7 @@ private:
     v1::Reply renewed(const v1::RenewTicket& asked, Prepared& prepared);
     v1::Reply settle(Prepared prepared);
     void tell_of_clock(std::int64_t now_ms, Prepared& prepared);
-    v1::DayState state_at(const v1::Moment& moment) const;
+    Result<v1::DayState> state_at(const v1::Moment& moment) const;
     v1::Answer log_answer(const v1::LogQuery& query) const;
     v1::Answer near_answer(const v1::Query& query, const v1::DayState& then,
                            std::int64_t now_ms) const;

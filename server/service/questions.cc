@@ -55,20 +55,30 @@ bool is_asked_for(const v1::LogEntry& e, const v1::LogQuery& q) {
     return e.has_frequency_mhz() && std::abs(e.frequency_mhz() - q.near_mhz()) <= within;
 }
 
+v1::Answer refused(const Refusal& why) {
+    v1::Answer answer;
+    *answer.mutable_refusal() = day::message(why);
+    return answer;
+}
+
 bool is_of_the_past(const v1::Moment& moment) {
     return moment.version() != 0 || moment.at_ms() != 0;
 }
 
 }  // namespace
 
-v1::DayState Keeper::state_at(const v1::Moment& moment) const {
+Result<v1::DayState> Keeper::state_at(const v1::Moment& moment) const {
     v1::DayState state;
     const auto up_to = moment.version() != 0 ? moment.version() : UINT64_MAX;
-    each(up_to, [&](const log::Entry& e) {
+    const auto read = each(up_to, [&](const log::Entry& e, const v1::Event& event) {
         if (moment.at_ms() != 0 && e.at_ms > moment.at_ms()) return false;
-        day::apply(state, event(e, names_));
+        day::apply(state, event);
         return true;
     });
+    if (!read) return read.error();
+    if (state.version() == 0)
+        return Refusal{Refusal::Kind::not_found, "moment", "the log of the day begins later",
+                       "'fieldpeg log' shows its times"};
     return state;
 }
 
@@ -76,8 +86,9 @@ v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
     v1::Answer answer;
     auto& reply = *answer.mutable_log();
     v1::DayState state;
-    each(UINT64_MAX, [&](const log::Entry& e) {
-        auto m = taken(e, event(e, names_), state);
+    // Up to where it is not what was written.
+    const auto read = each(UINT64_MAX, [&](const log::Entry& e, const v1::Event& event) {
+        auto m = taken(e, event, state);
         if (is_asked_for(m, query) &&
             (query.most() == 0 || reply.entries_size() < static_cast<int>(query.most())))
             *reply.add_entries() = std::move(m);
@@ -85,9 +96,8 @@ v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
     });
     reply.set_last_version(state.version());
     reply.set_head_hash(log::hex(head_hash_));
-    const auto fault = this->fault();
-    reply.set_verified(!fault);
-    if (fault) reply.set_fault(fmt::format("entry {}: {}", fault->version, fault->why));
+    reply.set_verified(read.has_value());
+    if (!read) reply.set_fault(fmt::format("{}: {}", read.error().where, read.error().why));
     return answer;
 }
 
@@ -96,22 +106,19 @@ v1::Answer Keeper::near_answer(const v1::Query& query, const v1::DayState& then,
     v1::Answer answer;
     for (auto& wrong :
          {outside("mhz", query.near().mhz(), book::channel_mhz_min, book::channel_mhz_max),
-          outside("within_mhz", query.near().within_mhz(), 0, book::channel_mhz_max)}) {
-        if (!wrong) continue;
-        *answer.mutable_refusal() = day::message(*wrong);
-        return answer;
-    }
+          outside("within_mhz", query.near().within_mhz(), 0, book::channel_mhz_max)})
+        if (wrong) return refused(*wrong);
     const auto& moment = query.moment();
     Hindsight hindsight(then, !is_of_the_past(moment) ? now_ms
                               : moment.version() != 0 ? then.at_ms()
                                                       : moment.at_ms());
     v1::DayState state;
-    each(UINT64_MAX, [&](const log::Entry& e) {
-        const auto event = service::event(e, names_);
+    const auto read = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
         if (event.version() > then.version()) hindsight.take(event, day::sentence(event, state));
         day::apply(state, event);
         return true;
     });
+    if (!read) return refused(read.error());
     *answer.mutable_near() = near(query.near(), hindsight);
     return answer;
 }
@@ -126,10 +133,10 @@ v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
         check.set_text(std::move(text));
     };
     const auto fault = this->fault();
-    add(!fault, "log",
-        fault ? fmt::format("entry {}: {}", fault->version, fault->why)
-              : fmt::format("{} entries, the chain holds; head {}", state_.version(),
-                            log::hex(head_hash_).substr(0, 16)));
+    add(fault.empty(), "log",
+        fault.empty() ? fmt::format("{} entries, the chain holds; head {}", state_.version(),
+                                    log::hex(head_hash_).substr(0, 16))
+                      : fault);
     const auto behind = state_.at_ms() - now_ms;
     add(behind <= 0, "clock",
         behind <= 0 ? "not behind the last entry of the log"
@@ -147,16 +154,12 @@ v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
 }
 
 v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
+    Result<v1::DayState> then = v1::DayState();
     const bool past = is_of_the_past(query.moment());
-    const auto then = past ? state_at(query.moment()) : v1::DayState();
-    const auto& state = past ? then : state_;
+    if (past) then = state_at(query.moment());
+    if (!then) return refused(then.error());
+    const auto& state = past ? *then : state_;
     v1::Answer answer;
-    if (past && state.version() == 0) {
-        *answer.mutable_refusal() =
-            day::message({Refusal::Kind::not_found, "moment", "the log of the day begins later",
-                          "'fieldpeg log' shows its times"});
-        return answer;
-    }
     switch (query.ask_case()) {
         case v1::Query::kBoard:
             *answer.mutable_board() = day::board(state);

@@ -3,8 +3,6 @@
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 
-#include <boost/assert.hpp>
-
 namespace fieldpeg::service {
 namespace {
 
@@ -58,10 +56,9 @@ log::Entry entry(const v1::Event& event, const v1::DayState& before, const log::
     return e;
 }
 
-v1::Event event(const log::Entry& entry, const log::Names& names) {
+std::optional<v1::Event> event(const log::Entry& entry, const log::Names& names) {
     v1::Event e;
-    const bool parsed = e.ParseFromString(entry.record);
-    BOOST_ASSERT_MSG(parsed, "a record of the log that is no event; the chain was not verified");
+    if (!e.ParseFromString(entry.record)) return std::nullopt;
     log::put_names(e, names);
     return e;
 }

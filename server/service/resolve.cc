@@ -21,6 +21,8 @@ using book::find_named;
 using book::names_of;
 
 constexpr std::uint32_t group_max = 100;
+/// More than there are transmitters cannot be meant.
+constexpr auto assignments_max = static_cast<int>(book::pilots_max + book::relays_max);
 const std::string usual_antenna = "circular-omni";
 
 Refusal unknown(const char* what, const std::string& name, const std::vector<std::string>& known) {
@@ -80,8 +82,7 @@ public:
                 transmitter(*command_.mutable_off()->mutable_transmitter());
                 break;
             case v1::Command::kAssign:
-                for (auto& one : *command_.mutable_assign()->mutable_all()) assignment(one);
-                text("reason", command_.assign().allowed_because());
+                assign(*command_.mutable_assign());
                 break;
             case v1::Command::kSee:
                 see(*command_.mutable_see());
@@ -154,6 +155,18 @@ private:
         if (asked.has_channel()) channel(*asked.mutable_channel());
         if (asked.has_power_dbm()) power(asked.power_dbm());
         if (asked.group() > group_max) refuse(outside("group", asked.group(), 0, group_max));
+        text("reason", asked.allowed_because());
+    }
+
+    void assign(v1::Assign& asked) {
+        if (asked.all_size() > assignments_max)
+            refuse(Refusal{Refusal::Kind::out_of_range, "all",
+                           fmt::format("are {} shares", asked.all_size()),
+                           fmt::format("at most {}, one for each transmitter", assignments_max)});
+        for (auto& one : *asked.mutable_all()) {
+            if (wrong_) return;
+            assignment(one);
+        }
         text("reason", asked.allowed_because());
     }
 

@@ -104,6 +104,13 @@ void Conversation::refuse(v1::Refusal why) {
     goodbye_ = std::move(why);
 }
 
+void Conversation::fail(const std::exception& mistake) {
+    spdlog::error("a conversation failed: {}", mistake.what());
+    refuse(refusal(v1::Refusal::unavailable, "", "the server failed at what was asked",
+                   "connect again; what was not answered can be asked again"));
+    owing_.cancel();
+}
+
 Frame Conversation::goodbye() const {
     v1::ServerFrame m;
     *m.mutable_goodbye() =
@@ -116,20 +123,41 @@ void Conversation::owe(const v1::ServerFrame& m) {
     owing_.cancel();
 }
 
+/// The same where nobody is there to whom an exception could go: it is called by the desk.
+void Conversation::owe_later(const v1::ServerFrame& m) {
+    try {
+        owe(m);
+    } catch (const std::exception& mistake) {
+        fail(mistake);
+    }
+}
+
+/// One that cannot be told, here or by the desk, is part of the next snapshot.
+void Conversation::owe_change(const std::shared_ptr<const v1::Change>& change) {
+    try {
+        if (change)
+            outbox_.push(form_.frame(change));
+        else
+            outbox_.owe_snapshot();
+    } catch (const std::exception& mistake) {
+        spdlog::error("a change was not told: {}", mistake.what());
+        outbox_.owe_snapshot();
+    }
+    owing_.cancel();
+}
+
 void Conversation::watch(bool on) {
     if (watching_) desk_.unwatch(*watching_);
     watching_.reset();
     if (!on) return;
-    watching_ = desk_.watch([this](const std::shared_ptr<const v1::Change>& change) {
-        outbox_.push(form_.frame(change));
-        owing_.cancel();
-    });
+    watching_ = desk_.watch(
+        [this](const std::shared_ptr<const v1::Change>& change) { owe_change(change); });
     outbox_.owe_snapshot();
     owing_.cancel();
 }
 
 asio::awaitable<Frame> Conversation::next() {
-    while (is_welcome()) {
+    while (is_welcome() && !goodbye_) {
         if (auto frame = outbox_.pop()) co_return std::move(*frame);
         if (outbox_.needs_snapshot()) {
             outbox_.resume_from(form_.snapshot(desk_.snapshot()));
@@ -237,14 +265,14 @@ void Conversation::begin(const v1::Query& query, std::uint64_t id) {
             v1::ServerFrame m;
             m.mutable_response()->set_id(id);
             *m.mutable_response()->mutable_progress() = so_far;
-            owe(m);
+            owe_later(m);
         },
         [this, id](v1::Answer answer) {
             v1::ServerFrame m;
             m.mutable_response()->set_id(id);
             *m.mutable_response()->mutable_answer() = std::move(answer);
             errand_.reset();
-            owe(m);
+            owe_later(m);
         });
 }
 

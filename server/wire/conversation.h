@@ -11,6 +11,7 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include <cstddef>
+#include <exception>
 #include <functional>
 #include <memory>
 #include <optional>
@@ -68,6 +69,8 @@ public:
 
     /// Why it ends; the first reason stays.
     void refuse(v1::Refusal why);
+    /// It ends by a mistake of ours.
+    void fail(const std::exception& mistake);
     /// The last frame.
     Frame goodbye() const;
 
@@ -77,6 +80,8 @@ private:
     v1::Answer answer(const v1::Query& query, std::uint64_t id, bool& comes_later);
     asio::awaitable<v1::Reply> reply(v1::Request request);
     void owe(const v1::ServerFrame& frame);
+    void owe_later(const v1::ServerFrame& frame);
+    void owe_change(const std::shared_ptr<const v1::Change>& change);
     void watch(bool on);
     void begin(const v1::Query& query, std::uint64_t id);
 

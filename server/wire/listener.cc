@@ -9,6 +9,7 @@
 
 #include <csignal>
 #include <cstdlib>
+#include <exception>
 #include <utility>
 
 namespace fieldpeg::wire {
@@ -20,6 +21,15 @@ using namespace std::chrono_literals;
 asio::awaitable<void> session(asio::ip::tcp::socket socket, Endpoint& endpoint) {
     Session one(std::move(socket), endpoint);
     co_await one.run();
+}
+
+/// Of a session that did not end by itself: its own mistake, and its own end.
+void tell_of(const std::exception_ptr& failure) {
+    try {
+        std::rethrow_exception(failure);
+    } catch (const std::exception& mistake) {
+        spdlog::error("a connection failed: {}", mistake.what());
+    }
 }
 
 asio::awaitable<void> accept_clients(asio::ip::tcp::acceptor& acceptor, TaskGroup& sessions,
@@ -45,8 +55,7 @@ asio::awaitable<void> accept_clients(asio::ip::tcp::acceptor& acceptor, TaskGrou
 asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, Attend attend, ListenLimits limits) {
     const auto executor = co_await asio::this_coro::executor;
     asio::signal_set stop(executor, SIGTERM, SIGINT);
-    TaskGroup sessions(executor,
-                       [](std::exception_ptr failure) { std::rethrow_exception(failure); });
+    TaskGroup sessions(executor, tell_of);
     co_await (accept_clients(acceptor, sessions, attend, limits.connections) ||
               stop.async_wait(quietly));
     // Whoever ended it, all are told and waited for.

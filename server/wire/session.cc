@@ -5,7 +5,6 @@
 #include <fmt/format.h>
 #include <spdlog/spdlog.h>
 #include <boost/asio/buffer.hpp>
-#include <boost/asio/experimental/awaitable_operators.hpp>
 #include <boost/asio/read.hpp>
 #include <boost/asio/this_coro.hpp>
 #include <boost/asio/write.hpp>
@@ -14,7 +13,6 @@
 #include <utility>
 
 namespace fieldpeg::wire {
-using namespace asio::experimental::awaitable_operators;
 using namespace std::chrono_literals;
 
 Session::Session(asio::ip::tcp::socket socket, Endpoint& endpoint)
@@ -30,20 +28,20 @@ Session::Session(asio::ip::tcp::socket socket, Endpoint& endpoint)
 asio::awaitable<void> Session::run() {
     try {
         co_await attend();
-    } catch (...) {
-        if (!was_cancelled(std::current_exception())) throw;
+    } catch (const std::exception& failure) {
+        if (!was_cancelled(std::current_exception())) conversation_.fail(failure);
     }
     co_await asio::this_coro::reset_cancellation_state(asio::disable_cancellation());
     if (!shaken_ || write_failed_) co_return;
-    const auto last = conversation_.goodbye();
-    co_await within(endpoint_.limits.goodbye, write(last));
+    auto last = conversation_.goodbye();
+    co_await within(endpoint_.limits.goodbye, write(std::move(last)));
 }
 
 asio::awaitable<void> Session::attend() {
     const bool in_time = co_await within(endpoint_.limits.handshake, handshake());
     if (!in_time || !shaken_) co_return;
     const bool let = co_await let_in();
-    if (let) co_await (read_requests() || write_frames());
+    if (let) co_await first_to_end(read_requests(), write_frames());
 }
 
 asio::awaitable<void> Session::handshake() {

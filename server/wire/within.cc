@@ -13,11 +13,40 @@ namespace fieldpeg::wire {
 
 using namespace asio::experimental::awaitable_operators;
 
+namespace {
+
+/// Ends by itself, whatever the work does.
+asio::awaitable<void> caught(asio::awaitable<void> work, std::exception_ptr& failure) {
+    try {
+        co_await std::move(work);
+    } catch (...) {
+        failure = std::current_exception();
+    }
+}
+
+/// Being cancelled is no failure: whoever cancelled knows of it.
+void throw_on(const std::exception_ptr& failure) {
+    if (failure && !was_cancelled(failure)) std::rethrow_exception(failure);
+}
+
+}  // namespace
+
 asio::awaitable<bool> within(std::chrono::steady_clock::duration limit,
                              asio::awaitable<void> operation) {
     asio::steady_timer timer(co_await asio::this_coro::executor, limit);
-    const auto first = co_await (std::move(operation) || timer.async_wait(quietly));
-    co_return first.index() == 0;
+    std::exception_ptr failure;
+    const auto first =
+        co_await (caught(std::move(operation), failure) || timer.async_wait(quietly));
+    throw_on(failure);
+    co_return first.index() == 0 && !failure;
+}
+
+asio::awaitable<void> first_to_end(asio::awaitable<void> one, asio::awaitable<void> other) {
+    std::exception_ptr failure_of_one;
+    std::exception_ptr failure_of_other;
+    co_await (caught(std::move(one), failure_of_one) || caught(std::move(other), failure_of_other));
+    throw_on(failure_of_one);
+    throw_on(failure_of_other);
 }
 
 asio::awaitable<void> pause(std::chrono::steady_clock::duration time) {

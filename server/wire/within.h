@@ -15,9 +15,13 @@ namespace asio = boost::asio;
 inline constexpr auto quietly = asio::as_tuple(asio::use_awaitable);
 
 /// Awaits an operation, but no longer than a limit: then it is cancelled. True: it ended by itself.
-/// The operation must not throw.
+/// What it throws is thrown on, at once.
 asio::awaitable<bool> within(std::chrono::steady_clock::duration limit,
                              asio::awaitable<void> operation);
+
+/// Awaits two together. The first to end ends the other, whether it ends by itself or by an
+/// exception, which is thrown on: an operand of || that throws would have the other waited for.
+asio::awaitable<void> first_to_end(asio::awaitable<void> one, asio::awaitable<void> other);
 
 asio::awaitable<void> pause(std::chrono::steady_clock::duration time);
 

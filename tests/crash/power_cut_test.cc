@@ -60,20 +60,21 @@ std::string wrong_after(std::uint64_t acknowledged) {
     if (!opened) return "it cannot be opened: " + opened.error().why;
     const auto& log = **opened;
     if (const auto fault = log.verify()) return "the chain does not hold: " + fault->why;
-    const auto last = log.last_version();
+    const auto last = log.last_version().value();
     if (last % entries_in_a_batch != 0) return "half a batch is there";
     const auto there = last / entries_in_a_batch;
     if (there < acknowledged)
         return std::to_string(acknowledged) + " batches were acknowledged, " +
                std::to_string(there) + " are there";
     if (there > acknowledged + 1) return "more is there than was written";
-    if (log.answers().size() != there || log.names().size() != there)
+    if (log.answers().value().size() != there || log.names().value().size() != there)
         return "answers or names do not go with the events";
     std::string wrong;
-    log.each(0, last, [&](const Entry& e) {
+    const auto read = log.each(0, last, [&](const Entry& e) {
         if (e.record != record_of(e.version)) wrong = "a record is not what was written";
         return wrong.empty();
     });
+    if (!read) return "it cannot be read: " + read.error().why;
     if (!wrong.empty()) return wrong;
     auto next = batch_of(there + 1);
     if (!(*opened)->append(next)) return "it cannot be appended to";

@@ -80,10 +80,11 @@ protected:
 std::vector<Entry> entries_of(const DayLog& log, std::uint64_t after = 0,
                               std::uint64_t up_to = UINT64_MAX) {
     std::vector<Entry> all;
-    log.each(after, up_to, [&](const Entry& e) {
+    const auto read = log.each(after, up_to, [&](const Entry& e) {
         all.push_back(e);
         return true;
     });
+    EXPECT_TRUE(read);
     return all;
 }
 
@@ -96,8 +97,8 @@ TEST(Sha256, OfAbcIsThePublishedOne) {
 
 TEST_F(DayLogFile, IsEmptyWhenNew) {
     const auto log = opened();
-    EXPECT_EQ(log->last_version(), 0U);
-    EXPECT_EQ(log->head_hash(), std::string(32, '\0'));
+    EXPECT_EQ(log->last_version().value(), 0U);
+    EXPECT_EQ(log->head_hash().value(), std::string(32, '\0'));
     EXPECT_TRUE(entries_of(*log).empty());
     EXPECT_FALSE(log->verify());
 }
@@ -136,7 +137,7 @@ TEST_F(DayLogFile, GivesAPartOfItAndEndsWhenTold) {
     EXPECT_EQ(part[0].version, 2U);
     EXPECT_EQ(part[1].version, 3U);
     int taken = 0;
-    log->each(0, UINT64_MAX, [&](const Entry&) { return ++taken < 2; });
+    EXPECT_TRUE(log->each(0, UINT64_MAX, [&](const Entry&) { return ++taken < 2; }));
     EXPECT_EQ(taken, 2);
 }
 
@@ -148,7 +149,7 @@ TEST_F(DayLogFile, ChainsEachRecordToTheOneBefore) {
         hash = digest_of(hash + e.record);
         EXPECT_EQ(hex(e.hash), hex(hash)) << e.version;
     }
-    EXPECT_EQ(log->head_hash(), hash);
+    EXPECT_EQ(log->head_hash().value(), hash);
     EXPECT_FALSE(log->verify());
 }
 
@@ -160,7 +161,7 @@ TEST_F(DayLogFile, TellsTheHashesToWhoAppends) {
     const auto first = digest_of(std::string(32, '\0') + record_of(1));
     EXPECT_EQ(batch.entries[0].hash, first);
     EXPECT_EQ(batch.entries[1].hash, digest_of(first + record_of(2)));
-    EXPECT_EQ(log->head_hash(), batch.entries[1].hash);
+    EXPECT_EQ(log->head_hash().value(), batch.entries[1].hash);
 }
 
 TEST_F(DayLogFile, KeepsNamesAnswersKeysAndTickets) {
@@ -180,14 +181,14 @@ TEST_F(DayLogFile, KeepsNamesAnswersKeysAndTickets) {
         ASSERT_TRUE(log->append(later));
     }
     const auto log = opened();
-    EXPECT_EQ(log->names(), (std::map<std::uint32_t, std::string>{{3, "Ann"}, {4, "Bo"}}));
-    ASSERT_EQ(log->answers().size(), 1U);
-    EXPECT_EQ(log->answers()[0].reply, std::string("re\0ply", 6));
+    EXPECT_EQ(log->names().value(), (std::map<std::uint32_t, std::string>{{3, "Ann"}, {4, "Bo"}}));
+    ASSERT_EQ(log->answers().value().size(), 1U);
+    EXPECT_EQ(log->answers().value()[0].reply, std::string("re\0ply", 6));
     std::map<std::string, std::uint32_t> keys;
-    for (const auto& k : log->keys()) keys[k.hash] = k.person;
+    for (const auto& k : log->keys().value()) keys[k.hash] = k.person;
     EXPECT_EQ(keys, (std::map<std::string, std::uint32_t>{{sha256("b"), 4}, {sha256("c"), 3}}));
     std::map<std::string, std::uint32_t> tickets;
-    for (const auto& t : log->tickets()) tickets[t.hash] = t.pilot;
+    for (const auto& t : log->tickets().value()) tickets[t.hash] = t.pilot;
     EXPECT_EQ(tickets, (std::map<std::string, std::uint32_t>{{sha256("v"), 0}, {sha256("u"), 3}}));
 }
 
@@ -197,7 +198,7 @@ TEST_F(DayLogFile, LeavesNothingOfABatchThatFailsHalfWay) {
     good.entries = {entry_of(1)};
     good.answers.push_back({3, "once", "first"});
     ASSERT_TRUE(log->append(good));
-    const auto head = log->head_hash();
+    const auto head = log->head_hash().value();
 
     Batch bad;
     bad.entries = {entry_of(2), entry_of(3)};
@@ -205,11 +206,11 @@ TEST_F(DayLogFile, LeavesNothingOfABatchThatFailsHalfWay) {
     bad.names = {{9, "Cy"}};
     bad.keys_dropped = {3};
     EXPECT_FALSE(log->append(bad));
-    EXPECT_EQ(log->last_version(), 1U);
-    EXPECT_EQ(log->head_hash(), head);
-    ASSERT_EQ(log->answers().size(), 1U);
-    EXPECT_EQ(log->answers()[0].reply, "first");
-    EXPECT_TRUE(log->names().empty());
+    EXPECT_EQ(log->last_version().value(), 1U);
+    EXPECT_EQ(log->head_hash().value(), head);
+    ASSERT_EQ(log->answers().value().size(), 1U);
+    EXPECT_EQ(log->answers().value()[0].reply, "first");
+    EXPECT_TRUE(log->names().value().empty());
 
     Batch next;
     next.entries = {entry_of(2)};
@@ -236,7 +237,7 @@ TEST_F(DayLogFile, CanBeReadAlongWhileItIsWritten) {
 TEST_F(DayLogFile, IsReadByAnotherWhileItIsHeldForWriting) {
     make(2);
     const auto writing = opened();
-    EXPECT_EQ(opened(DayLog::Access::read)->last_version(), 2U);
+    EXPECT_EQ(opened(DayLog::Access::read)->last_version().value(), 2U);
 }
 
 TEST_F(DayLogFile, FindsAChangedRecord) {

@@ -154,7 +154,7 @@ TEST(Keeper, RefusesALogThatWasTamperedWith) {
         ASSERT_TRUE(log);
         log::Batch forged;
         log::Entry e;
-        e.version = (*log)->last_version() + 2;
+        e.version = (*log)->last_version().value() + 2;
         e.record = "forged";
         forged.entries.push_back(e);
         ASSERT_TRUE((*log)->append(forged));

@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <memory>
 #include <string>
+#include <utility>
 
 namespace fieldpeg::testing {
 
@@ -13,7 +14,7 @@ namespace fieldpeg::testing {
 class BoardServer {
 public:
     explicit BoardServer(const std::string& day_file, const ServerSettings& settings = {},
-                         board::VisitLimits limits = {})
+                         board::VisitLimits limits = {}, wire::Form form = board::json_form())
         : server_(std::make_unique<Server>(day_file, settings)) {
         server_->asked([&](service::Desk& desk) {
             endpoint_.reset(
@@ -22,7 +23,7 @@ public:
                                     gate_,
                                     {{"pegs.example.org"}, "A day", server_->fingerprint()},
                                     limits,
-                                    board::json_form()});
+                                    std::move(form)});
             return true;
         });
         port_ = server_->serve_beside([this](asio::ip::tcp::socket socket) {

@@ -41,6 +41,7 @@ Server::Server(const std::string& day_file, const ServerSettings& settings)
       desk_(io_.get_executor(), *keeper_, now_ms),
       endpoint_{desk_, tls_, gate_, settings.session},
       settings_(settings) {
+    if (settings.write) endpoint_.form = wire::Form(settings.write);
     give_tickets();
     auto listens = listening(settings.port);
     port_ = listens.local_endpoint().port();

@@ -34,6 +34,8 @@ struct ServerSettings {
     int send_buffer = 0;     ///< bytes that a connection holds for a slow reader; 0: as is usual
     bool desk_runs = true;   ///< false: nothing that is asked is ever decided
     std::uint16_t port = 0;  ///< 0: any
+    /// How what is said is written; empty: as is usual.
+    wire::Form::Write write = {};
 };
 
 /// A whole server on loopback, in a thread of its own, with the files of a day.
@@ -56,6 +58,8 @@ public:
     std::uint16_t serve_beside(wire::Attend attend);
 
     std::uint16_t port() const { return port_; }
+    /// To be used in asked() alone.
+    service::Keeper& keeper() { return *keeper_; }
     asio::ssl::context& tls() { return tls_; }
     const std::string& fingerprint() const { return identity_.fingerprint; }
     /// For a role, or a pilot's own. Of this run of the server.

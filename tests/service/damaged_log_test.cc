@@ -1,0 +1,208 @@
+#include "server/service/keeper.h"
+#include "tests/support/kept_day.h"
+
+#include <SQLiteCpp/SQLiteCpp.h>
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <functional>
+#include <string>
+#include <utility>
+
+/// A log whose file is damaged, moved or deleted while the day runs: what needs it is refused with
+/// the file's name, and everything else goes on.
+namespace fieldpeg::service {
+namespace {
+
+using testing::claim;
+using testing::KeptDay;
+using testing::release;
+
+constexpr std::size_t page_bytes = 4096;
+
+/// Everything behind the first page, in the file and in what is not yet taken over into it.
+void overwrite(const std::string& path) {
+    for (const auto* part : {"", "-wal"}) {
+        std::fstream file(path + part, std::ios::in | std::ios::out | std::ios::binary);
+        ASSERT_TRUE(file) << path << part;
+        const auto size = std::filesystem::file_size(path + part);
+        if (size <= page_bytes) continue;
+        file.seekp(page_bytes);
+        const std::string noise(size - page_bytes, '\xa5');
+        file.write(noise.data(), static_cast<std::streamsize>(noise.size()));
+    }
+}
+
+/// Questions that need the log.
+std::vector<std::pair<const char*, v1::Query>> of_the_past() {
+    std::vector<std::pair<const char*, v1::Query>> all;
+    const auto add = [&](const char* what, const std::function<void(v1::Query&)>& ask) {
+        ask(all.emplace_back(what, v1::Query()).second);
+        all.back().second.mutable_moment()->set_version(4);
+    };
+    add("check", [](auto& q) { q.mutable_check(); });
+    add("explain", [](auto& q) { q.mutable_explain()->set_pilot("Ann"); });
+    add("relay check", [](auto& q) {
+        q.mutable_relay_check()->set_relay("mast");
+        *q.mutable_relay_check()->mutable_channel() = testing::channel("R2");
+        q.mutable_relay_check()->set_power_dbm(20);
+    });
+    add("board", [](auto& q) { q.mutable_board(); });
+    add("day", [](auto& q) { q.mutable_day(); });
+    add("near", [](auto& q) { q.mutable_near()->set_mhz(5732); });
+    return all;
+}
+
+class DamagedLog : public ::testing::Test {
+protected:
+    DamagedLog() {
+        for (int i = 0; i < 20; ++i) {
+            day_.take(claim("Ann", "R3"));
+            day_.take(release("Ann", "somebody else flies first"));
+        }
+    }
+
+    v1::Answer ask(const v1::Query& query) { return day_.keeper().answer(query, day_.now_ms()); }
+
+    void expect_refused(const v1::Refusal& refusal, const char* what) const {
+        EXPECT_EQ(refusal.kind(), v1::Refusal::unavailable) << what << refusal.DebugString();
+        EXPECT_EQ(refusal.where(), day_.files().log) << what;
+        EXPECT_FALSE(refusal.why().empty()) << what;
+        EXPECT_FALSE(refusal.next().empty()) << what;
+    }
+
+    void expect_the_past_is_refused() {
+        for (const auto& [what, query] : of_the_past()) expect_refused(ask(query).refusal(), what);
+        const auto log = ask(testing::log_of("")).log();
+        EXPECT_FALSE(log.verified());
+        EXPECT_NE(log.fault().find(day_.files().log), std::string::npos) << log.fault();
+        v1::Query ready;
+        ready.mutable_ready();
+        const auto checks = ask(ready).ready();
+        ASSERT_GT(checks.checks_size(), 0);
+        EXPECT_EQ(checks.checks(0).what(), "log");
+        EXPECT_FALSE(checks.checks(0).good());
+    }
+
+    void expect_the_present_is_answered() {
+        EXPECT_GT(ask(testing::board()).board().rows_size(), 0);
+        v1::Query check;
+        check.mutable_check();
+        EXPECT_TRUE(ask(check).has_check());
+    }
+
+    KeptDay day_;
+};
+
+TEST_F(DamagedLog, WhosePagesWereOverwrittenIsNamedAndTheDayGoesOn) {
+    for (const auto& [what, query] : of_the_past())
+        EXPECT_FALSE(ask(query).has_refusal()) << what << " is refused of a log that is whole";
+    day_.take(claim("Bob", "R7"));
+    overwrite(day_.files().log);
+    expect_the_past_is_refused();
+    expect_the_present_is_answered();
+    const auto reply = day_.take(claim("Ann", "R3"));
+    if (reply.has_refusal()) expect_refused(reply.refusal(), "claim");
+}
+
+TEST_F(DamagedLog, OfWhichARecordIsAnotherIsNotBelieved) {
+    SQLite::Database other(day_.files().log, SQLite::OPEN_READWRITE);
+    for (const auto* record : {"CAST(record || 'x' AS BLOB)", "x'ffffffff'", "x''"}) {
+        SQLite::Transaction change(other);
+        other.exec(std::string("UPDATE event SET record = ") + record + " WHERE version = 3");
+        change.commit();
+        expect_the_past_is_refused();
+        expect_the_present_is_answered();
+    }
+}
+
+TEST_F(DamagedLog, OfWhichAnEntryIsGoneIsNotBelieved) {
+    SQLite::Database other(day_.files().log, SQLite::OPEN_READWRITE);
+    other.exec("DELETE FROM event WHERE version = 2");
+    expect_the_past_is_refused();
+    expect_the_present_is_answered();
+}
+
+TEST_F(DamagedLog, OfWhichTheEndIsGoneIsNotBelieved) {
+    SQLite::Database other(day_.files().log, SQLite::OPEN_READWRITE);
+    other.exec("DELETE FROM event WHERE version > 3");
+    expect_the_past_is_refused();
+    expect_the_present_is_answered();
+}
+
+TEST_F(DamagedLog, OfWhichATableIsGoneIsNotBelieved) {
+    SQLite::Database other(day_.files().log, SQLite::OPEN_READWRITE);
+    other.exec("DROP TABLE event");
+    expect_the_past_is_refused();
+    expect_the_present_is_answered();
+    expect_refused(day_.take(claim("Ann", "R3")).refusal(), "claim");
+}
+
+// What is written into a file that nobody can find any more is not on disk when it is needed.
+TEST_F(DamagedLog, ThatWasMovedTakesNothingUntilItIsBack) {
+    const auto elsewhere = day_.files().log + ".elsewhere";
+    std::filesystem::rename(day_.files().log, elsewhere);
+    const auto version = day_.keeper().state().version();
+    expect_refused(day_.take(claim("Ann", "R3")).refusal(), "claim");
+    EXPECT_EQ(day_.keeper().state().version(), version);
+    expect_the_present_is_answered();
+    v1::Query ready;
+    ready.mutable_ready();
+    EXPECT_FALSE(ask(ready).ready().checks(0).good());
+
+    std::filesystem::rename(elsewhere, day_.files().log);
+    EXPECT_TRUE(day_.take(claim("Ann", "R3")).claim().claimed());
+    EXPECT_TRUE(ask(ready).ready().checks(0).good());
+    day_.reopen();
+    EXPECT_EQ(day_.keeper().state().version(), version + 1);
+}
+
+TEST_F(DamagedLog, ThatWasDeletedTakesNothing) {
+    std::filesystem::remove(day_.files().log);
+    expect_refused(day_.take(claim("Ann", "R3")).refusal(), "claim");
+    std::ofstream(day_.files().log) << "another file of that name";
+    expect_refused(day_.take(claim("Ann", "R3")).refusal(), "claim");
+    expect_the_present_is_answered();
+}
+
+TEST_F(DamagedLog, IsRefusedAtTheStartWithItsName) {
+    day_.close();
+    {
+        std::fstream file(day_.files().log, std::ios::in | std::ios::out | std::ios::binary);
+        file.seekp(page_bytes);
+        const std::string noise(3 * page_bytes, '\xa5');
+        file.write(noise.data(), static_cast<std::streamsize>(noise.size()));
+    }
+    for (const auto access : {log::DayLog::Access::read, log::DayLog::Access::write}) {
+        std::vector<std::string> differences;
+        const auto opened = Keeper::open(day_.files(), access, day_.now_ms(), differences);
+        ASSERT_FALSE(opened);
+        EXPECT_EQ(opened.error().where, day_.files().log) << opened.error().why;
+        EXPECT_FALSE(opened.error().next.empty()) << opened.error().why;
+    }
+}
+
+// The chain holds, whoever made it: it says nothing of what a record means.
+TEST_F(DamagedLog, OfWhichARecordIsNoEventIsRefusedAtTheStart) {
+    day_.close();
+    {
+        const auto log = log::DayLog::open(day_.files().log, log::DayLog::Access::write);
+        ASSERT_TRUE(log);
+        log::Batch forged;
+        log::Entry e;
+        e.version = (*log)->last_version().value() + 1;
+        e.record = "\xff\xff\xff";
+        forged.entries.push_back(e);
+        ASSERT_TRUE((*log)->append(forged));
+    }
+    std::vector<std::string> differences;
+    const auto opened =
+        Keeper::open(day_.files(), log::DayLog::Access::write, day_.now_ms(), differences);
+    ASSERT_FALSE(opened);
+    EXPECT_EQ(opened.error().where, day_.files().log);
+    EXPECT_NE(opened.error().why.find("no event"), std::string::npos) << opened.error().why;
+}
+
+}  // namespace
+}  // namespace fieldpeg::service
