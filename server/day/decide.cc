@@ -57,46 +57,33 @@ Decided decide_withdraw(const Given& given, const v1::WithdrawKey& asked) {
     return decided;
 }
 
-Decided decided(const Given& given, const v1::Command& command) {
-    if (auto wrong = refused_unread(given.actor, command)) return refused(*std::move(wrong));
-    switch (command.ask_case()) {
-        case v1::Command::kPut:
-            return decide_put(given, command.put());
-        case v1::Command::kRemove:
-            return decide_remove(given, command.remove());
-        case v1::Command::kSetRules:
-            return decide_rules(given, command.set_rules());
-        case v1::Command::kClaim:
-            return decide_claim(given, command.claim());
-        case v1::Command::kRelease:
-            return decide_release(given, command.release());
-        case v1::Command::kOn:
-            return decide_on(given, command.on());
-        case v1::Command::kOff:
-            return decide_off(given, command.off());
-        case v1::Command::kAssign:
-            return decide_assign(given, command.assign());
-        case v1::Command::kSee:
-            return decide_see(given, command.see());
-        case v1::Command::kUnsee:
-            return decide_unsee(given, command.unsee());
-        case v1::Command::kAcknowledgeWarning:
-            return decide_acknowledge(given, command.acknowledge_warning());
-        case v1::Command::kNod:
-            return decide_nod(given, command.nod());
-        case v1::Command::kWithdrawKey:
-            return decide_withdraw(given, command.withdraw_key());
-        case v1::Command::kRenewTicket:  // tickets are the service's, the log knows no secrets
-            if (!given.is_marshal())
-                return refused(not_permitted("only the marshal makes tickets"));
-            return done("");
-        case v1::Command::ASK_NOT_SET:
-            break;
-    }
-    return refused(
-        message({Refusal::Kind::malformed, "command", "asks for nothing that is known here",
-                 "client and server may be of different versions"}));
+/// Tickets are the service's: the log knows no secrets.
+Decided decide_renewal(const Given& given) {
+    if (!given.is_marshal()) return refused(not_permitted("only the marshal makes tickets"));
+    return done("");
 }
+
+/// Who decides what. One for each kind of command there is.
+struct Decide {
+    const Given& given;
+
+    Decided operator()(const PutParts& put) const { return decide_put(given, put.parts); }
+    Decided operator()(const v1::Remove& asked) const { return decide_remove(given, asked); }
+    Decided operator()(const HoldAgainst& asked) const { return decide_rules(given, asked); }
+    Decided operator()(const v1::ClaimChannel& asked) const { return decide_claim(given, asked); }
+    Decided operator()(const v1::Release& asked) const { return decide_release(given, asked); }
+    Decided operator()(const v1::SwitchOn& asked) const { return decide_on(given, asked); }
+    Decided operator()(const v1::SwitchOff& asked) const { return decide_off(given, asked); }
+    Decided operator()(const NoteSighting& seen) const { return decide_see(given, seen); }
+    Decided operator()(const v1::Unsee& asked) const { return decide_unsee(given, asked); }
+    Decided operator()(const v1::AcknowledgeWarning& asked) const {
+        return decide_acknowledge(given, asked);
+    }
+    Decided operator()(const v1::Nod& asked) const { return decide_nod(given, asked); }
+    Decided operator()(const v1::WithdrawKey& asked) const { return decide_withdraw(given, asked); }
+    Decided operator()(const v1::RenewTicket&) const { return decide_renewal(given); }
+    Decided operator()(const v1::Assign& asked) const { return decide_assign(given, asked); }
+};
 
 /// Versions, times and the actor; the last version. Requires an event.
 std::uint64_t stamp(std::uint64_t version, const Actor& actor, std::int64_t now_ms,
@@ -150,10 +137,10 @@ Decided done(std::string text) {
     return decided;
 }
 
-Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command& command,
+Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,
                 std::int64_t now_ms) {
     const Given given{state, actor, now_ms};
-    auto [decision, cause, held_against] = decided(given, command);
+    auto [decision, cause, held_against] = std::visit(Decide{given}, command);
     decision.reply.set_version(state.version());
     if (decision.events.empty()) return std::move(decision);
 
@@ -182,11 +169,11 @@ Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command
     return std::move(decision);
 }
 
-std::optional<v1::Refusal> refused_unread(const Actor& actor, const v1::Command& command) {
+std::optional<v1::Refusal> refused_unread(const Actor& actor, v1::Command::AskCase kind) {
     const bool may_enter_gear = actor.role == v1::Role::marshal || actor.role == v1::Role::pilot;
-    if (command.has_put() && !may_enter_gear)
+    if (kind == v1::Command::kPut && !may_enter_gear)
         return not_permitted("onlookers change nothing", "ask the marshal");
-    if (command.has_assign() && actor.role != v1::Role::marshal)
+    if (kind == v1::Command::kAssign && actor.role != v1::Role::marshal)
         return not_permitted("only the marshal gives out a plan");
     return std::nullopt;
 }

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "server/day/command.h"
 #include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/command.pb.h"
@@ -30,14 +31,13 @@ inline constexpr std::int64_t yes_valid_ms = 60'000;
 
 /// Decides a command on a state, at a time. Pure: the same three give the same answer.
 ///
-/// Names in the command are written as the day writes them, and parts are resolved (the service
-/// does both). Facts are never refused: `on` with already, `see`, and `off`.
-Decision decide(const v1::DayState& state, const Actor& actor, const v1::Command& command,
+/// Facts are never refused: `on` with already, `see`, and `off`.
+Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,
                 std::int64_t now_ms);
 
 /// Why somebody may not ask this, as far as it can be known before what they wrote is read: who may
 /// not is not read. None: read it, and decide.
-std::optional<v1::Refusal> refused_unread(const Actor& actor, const v1::Command& command);
+std::optional<v1::Refusal> refused_unread(const Actor& actor, v1::Command::AskCase kind);
 
 /// The first event of a day: what its day file says, entered by the server.
 Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_ms);

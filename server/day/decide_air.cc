@@ -264,14 +264,14 @@ Decided decide_off(const Given& given, const v1::SwitchOff& asked) {
     return switch_off(*held, v1::Claim::off_air);
 }
 
-Decided decide_see(const Given& given, const v1::See& asked) {
+Decided decide_see(const Given& given, const NoteSighting& seen) {
     if (given.actor.role == v1::Role::onlooker || given.actor.role == v1::Role::unknown)
         return refused(not_permitted("onlookers enter nothing", "tell the marshal"));
     const auto& field = given.sheet().field();
     if (field.areas().empty() && field.places().empty())
         return refused(
             conflict("field", "has no place where it could be", "enter a place first: field put"));
-    auto s = sighting(given, asked);
+    auto s = sighting(given, seen.asked);
     Decided decided = done(
         fmt::format("noted as {}: {} at {}; it counts in every calculation from now on",
                     sighting_name(s.id()), channel_text(s.channel()), power_text(s.power_dbm())));
@@ -283,7 +283,7 @@ Decided decide_see(const Given& given, const v1::See& asked) {
     cause.channel = s.channel();
     cause.power_dbm = s.power_dbm();
     auto& event = *decided.decision.events.emplace_back().mutable_seen();
-    *event.mutable_gear() = asked.gear();
+    *event.mutable_gear() = seen.gear;
     *event.mutable_sighting() = std::move(s);
     decided.cause = std::move(cause);
     return decided;

@@ -141,6 +141,8 @@ private:
 }  // namespace
 
 Decided decide_assign(const Given& given, const v1::Assign& asked) {
+    if (auto wrong = refused_unread(given.actor, v1::Command::kAssign))
+        return refused(*std::move(wrong));
     if (asked.all().empty())
         return refused(day::message({Refusal::Kind::malformed, "all",
                                      "there is nothing in the plan", "make one: fieldpeg plan"}));

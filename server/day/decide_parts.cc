@@ -36,6 +36,7 @@ const std::string* redefined(const v1::Gear& gear, const v1::DaySheet& sheet) {
 /// Whether a pilot puts only what is their own.
 std::optional<v1::Refusal> not_own(const Given& given, const v1::PartsPut& parts) {
     if (given.is_marshal()) return std::nullopt;
+    if (auto wrong = refused_unread(given.actor, v1::Command::kPut)) return wrong;
     if (!parts.places().empty() || !parts.areas().empty())
         return not_permitted("only the marshal changes the field", "ask the marshal");
     const auto* self = person(given.state, given.actor.id);
@@ -200,12 +201,12 @@ std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut
 
 }  // namespace
 
-Decided decide_put(const Given& given, const v1::Put& asked) {
-    if (auto wrong = not_own(given, asked.parts())) return refused(std::move(*wrong));
-    if (const auto* name = redefined(asked.parts().gear(), given.sheet()))
+Decided decide_put(const Given& given, const v1::PartsPut& asked) {
+    if (auto wrong = not_own(given, asked)) return refused(std::move(*wrong));
+    if (const auto* name = redefined(asked.gear(), given.sheet()))
         return refused(conflict("gear", fmt::format("'{}' is in use with other values", *name),
                                 "give yours a name of its own"));
-    const auto parts = with_ids(given, asked.parts());
+    const auto parts = with_ids(given, asked);
     const auto changed = ids_of(parts);
     if (auto wrong = changes_what_radiates(given, changed)) return refused(std::move(*wrong));
     auto after = put(given.state, parts);
@@ -250,13 +251,12 @@ Decided decide_remove(const Given& given, const v1::Remove& asked) {
     return decided;
 }
 
-Decided decide_rules(const Given& given, const v1::SetRules& asked) {
+Decided decide_rules(const Given& given, const HoldAgainst& asked) {
     if (!given.is_marshal()) return refused(not_permitted("only the marshal sets the day's rules"));
-    auto decided = done(asked.has_resolved()
-                            ? fmt::format("the day is held against {}", asked.resolved().name())
-                            : "the day is held against no rule set");
+    auto decided = done(asked.rules ? fmt::format("the day is held against {}", asked.rules->name())
+                                    : "the day is held against no rule set");
     auto& event = *decided.decision.events.emplace_back().mutable_rules_set();
-    if (asked.has_resolved()) *event.mutable_rules() = asked.resolved();
+    if (asked.rules) *event.mutable_rules() = *asked.rules;
     return decided;
 }
 

@@ -31,11 +31,11 @@ Decided decide_release(const Given& given, const v1::Release& asked);
 Decided decide_on(const Given& given, const v1::SwitchOn& asked);
 Decided decide_off(const Given& given, const v1::SwitchOff& asked);
 Decided decide_assign(const Given& given, const v1::Assign& asked);
-Decided decide_see(const Given& given, const v1::See& asked);
+Decided decide_see(const Given& given, const NoteSighting& seen);
 Decided decide_unsee(const Given& given, const v1::Unsee& asked);
-Decided decide_put(const Given& given, const v1::Put& asked);
+Decided decide_put(const Given& given, const v1::PartsPut& asked);
 Decided decide_remove(const Given& given, const v1::Remove& asked);
-Decided decide_rules(const Given& given, const v1::SetRules& asked);
+Decided decide_rules(const Given& given, const HoldAgainst& asked);
 
 /// Why a transmitter cannot be put on a channel at a power; none if it can.
 std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, double power_dbm);

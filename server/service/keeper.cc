@@ -226,7 +226,7 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
                 return first;
     }
     if (const auto why = may_not_act(prepared.after, ask.actor)) return refused(*why, version);
-    if (auto why = day::refused_unread(ask.actor, ask.command)) {
+    if (auto why = day::refused_unread(ask.actor, ask.command.ask_case())) {
         v1::Reply reply;
         reply.set_version(version);
         *reply.mutable_refusal() = *std::move(why);
@@ -235,8 +235,8 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
     const auto command = resolve(ask.command, prepared.after, ask.actor.id);
     if (!command) return refused(command.error(), version);
     auto decision = day::decide(prepared.after, ask.actor, *command, now_ms);
-    if (command->has_renew_ticket() && !decision.reply.has_refusal())
-        return renewed(command->renew_ticket(), prepared);
+    const auto* renewal = std::get_if<v1::RenewTicket>(&*command);
+    if (renewal && !decision.reply.has_refusal()) return renewed(*renewal, prepared);
     const bool changes = !decision.events.empty();
     take_in(std::move(decision.events), prepared);
     if (changes && !ask.idempotency_key.empty())

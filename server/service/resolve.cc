@@ -54,57 +54,54 @@ std::vector<std::string> both(std::vector<std::string> names,
 /// Fills in a command step by step; the first thing that is wrong ends it.
 class Resolver {
 public:
-    Resolver(v1::Command command, const v1::DayState& state, std::uint32_t asker)
-        : command_(std::move(command)), state_(state), asker_(asker) {}
+    Resolver(const v1::DayState& state, std::uint32_t asker) : state_(state), asker_(asker) {}
 
-    Result<v1::Command> resolved() {
-        switch (command_.ask_case()) {
-            case v1::Command::kPut:
-                put(*command_.mutable_put());
-                break;
-            case v1::Command::kRemove:
-                transmitter(*command_.mutable_remove()->mutable_name());
-                break;
-            case v1::Command::kSetRules:
-                rules(*command_.mutable_set_rules());
-                break;
-            case v1::Command::kClaim:
-                claim(*command_.mutable_claim());
-                break;
-            case v1::Command::kRelease:
-                transmitter(*command_.mutable_release()->mutable_transmitter());
-                text("reason", command_.release().reason());
-                break;
-            case v1::Command::kOn:
-                on(*command_.mutable_on());
-                break;
-            case v1::Command::kOff:
-                transmitter(*command_.mutable_off()->mutable_transmitter());
-                break;
-            case v1::Command::kAssign:
-                assign(*command_.mutable_assign());
-                break;
-            case v1::Command::kSee:
-                see(*command_.mutable_see());
-                break;
-            case v1::Command::kNod:
-                person(*command_.mutable_nod()->mutable_name());
-                break;
-            case v1::Command::kWithdrawKey:
-                person(*command_.mutable_withdraw_key()->mutable_name());
-                break;
-            case v1::Command::kRenewTicket:
-                if (!command_.renew_ticket().pilot().empty())
-                    pilot(*command_.mutable_renew_ticket()->mutable_pilot());
-                break;
-            default:
-                break;
-        }
+    Result<day::Command> resolved(v1::Command command) {
+        auto done = filled_in(std::move(command));
         if (wrong_) return *std::move(wrong_);
-        return std::move(command_);
+        return done;
     }
 
 private:
+    // No default: a new kind of command is looked at here, or this does not compile.
+    day::Command filled_in(v1::Command command) {
+        switch (command.ask_case()) {
+            case v1::Command::kPut:
+                return put(command.put());
+            case v1::Command::kRemove:
+                return remove(std::move(*command.mutable_remove()));
+            case v1::Command::kSetRules:
+                return rules(command.set_rules());
+            case v1::Command::kClaim:
+                return claim(std::move(*command.mutable_claim()));
+            case v1::Command::kRelease:
+                return release(std::move(*command.mutable_release()));
+            case v1::Command::kOn:
+                return on(std::move(*command.mutable_on()));
+            case v1::Command::kOff:
+                return off(std::move(*command.mutable_off()));
+            case v1::Command::kSee:
+                return see(std::move(*command.mutable_see()));
+            case v1::Command::kUnsee:
+                return std::move(*command.mutable_unsee());
+            case v1::Command::kAcknowledgeWarning:
+                return std::move(*command.mutable_acknowledge_warning());
+            case v1::Command::kNod:
+                return nod(std::move(*command.mutable_nod()));
+            case v1::Command::kWithdrawKey:
+                return withdraw_key(std::move(*command.mutable_withdraw_key()));
+            case v1::Command::kRenewTicket:
+                return renew_ticket(std::move(*command.mutable_renew_ticket()));
+            case v1::Command::kAssign:
+                return assign(std::move(*command.mutable_assign()));
+            case v1::Command::ASK_NOT_SET:
+                break;
+        }
+        refuse(Refusal{Refusal::Kind::malformed, "command", "asks for nothing that is known here",
+                       "client and server may be of different versions"});
+        return {};
+    }
+
     void refuse(std::optional<Refusal> refusal) {
         if (refusal && !wrong_) wrong_ = std::move(refusal);
     }
@@ -150,24 +147,57 @@ private:
 
     void power(double power_dbm) { refuse(outside_power("power_dbm", power_dbm)); }
 
-    void claim(v1::ClaimChannel& asked) {
+    v1::Remove remove(v1::Remove asked) {
+        transmitter(*asked.mutable_name());
+        return asked;
+    }
+
+    v1::Release release(v1::Release asked) {
+        transmitter(*asked.mutable_transmitter());
+        text("reason", asked.reason());
+        return asked;
+    }
+
+    v1::SwitchOff off(v1::SwitchOff asked) {
+        transmitter(*asked.mutable_transmitter());
+        return asked;
+    }
+
+    v1::Nod nod(v1::Nod asked) {
+        person(*asked.mutable_name());
+        return asked;
+    }
+
+    v1::WithdrawKey withdraw_key(v1::WithdrawKey asked) {
+        person(*asked.mutable_name());
+        return asked;
+    }
+
+    v1::RenewTicket renew_ticket(v1::RenewTicket asked) {
+        if (!asked.pilot().empty()) pilot(*asked.mutable_pilot());
+        return asked;
+    }
+
+    v1::ClaimChannel claim(v1::ClaimChannel asked) {
         transmitter(*asked.mutable_transmitter());
         if (asked.has_channel()) channel(*asked.mutable_channel());
         if (asked.has_power_dbm()) power(asked.power_dbm());
         if (asked.group() > group_max) refuse(outside("group", asked.group(), 0, group_max));
         text("reason", asked.allowed_because());
+        return asked;
     }
 
-    void assign(v1::Assign& asked) {
+    v1::Assign assign(v1::Assign asked) {
         if (asked.all_size() > assignments_max)
             refuse(Refusal{Refusal::Kind::out_of_range, "all",
                            fmt::format("are {} shares", asked.all_size()),
                            fmt::format("at most {}, one for each transmitter", assignments_max)});
         for (auto& one : *asked.mutable_all()) {
-            if (wrong_) return;
+            if (wrong_) return asked;
             assignment(one);
         }
         text("reason", asked.allowed_because());
+        return asked;
     }
 
     void assignment(v1::Assignment& asked) {
@@ -177,28 +207,26 @@ private:
         if (asked.group() > group_max) refuse(outside("group", asked.group(), 0, group_max));
     }
 
-    void on(v1::SwitchOn& asked) {
+    v1::SwitchOn on(v1::SwitchOn asked) {
         transmitter(*asked.mutable_transmitter());
         if (asked.has_channel()) channel(*asked.mutable_channel());
         if (asked.has_power_dbm()) power(asked.power_dbm());
         text("reason", asked.allowed_because());
+        return asked;
     }
 
-    void rules(v1::SetRules& asked) {
-        asked.clear_resolved();
-        if (asked.rules().empty()) return;
-        const auto* found = find_named(book::library().rule_sets(), asked.rules());
-        if (found)
-            *asked.mutable_resolved() = *found;
-        else
-            refuse(unknown("rules", asked.rules(), names_of(book::library().rule_sets())));
+    day::HoldAgainst rules(const v1::SetRules& asked) {
+        if (asked.rules().empty()) return {};
+        const auto& known = book::library().rule_sets();
+        if (const auto* found = find_named(known, asked.rules())) return {*found};
+        refuse(unknown("rules", asked.rules(), names_of(known)));
+        return {};
     }
 
-    void see(v1::See& asked) {
+    day::NoteSighting see(v1::See asked) {
         channel(*asked.mutable_channel());
         if (asked.has_power_dbm()) power(asked.power_dbm());
         text("note", asked.note());
-        asked.clear_gear();
         const auto& field = state_.sheet().field();
         if (!asked.place().empty())
             settle("place", *asked.mutable_place(), names_of(field.places()));
@@ -206,25 +234,26 @@ private:
         if (asked.emission().empty()) asked.set_emission(usual_emission);
         settle("emission", *asked.mutable_emission(),
                both(names_of(state_.sheet().emissions()), names_of(book::library().emissions())));
+        v1::Gear gear;
         if (!find_named(state_.sheet().emissions(), asked.emission()))
             if (const auto* e = find_named(book::library().emissions(), asked.emission()))
-                *asked.mutable_gear()->add_emissions() = *e;
+                *gear.add_emissions() = *e;
         if (!find_named(state_.sheet().antennas(), usual_antenna))
-            *asked.mutable_gear()->add_antennas() =
-                *find_named(book::library().antennas(), usual_antenna);
+            *gear.add_antennas() = *find_named(book::library().antennas(), usual_antenna);
+        return {std::move(asked), std::move(gear)};
     }
 
-    void put(v1::Put& asked) {
+    day::PutParts put(const v1::Put& asked) {
         book::Problems problems;
         const auto sheet = book::read_parts(asked.toml(), "parts", state_.sheet(), problems);
-        asked.clear_parts();
         if (!sheet) {
             std::string all;
             for (const auto& p : problems) all += (all.empty() ? "" : "\n") + book::to_string(p);
             refuse(Refusal{Refusal::Kind::malformed, "", all, "nothing was entered"});
-            return;
+            return {};
         }
-        auto& parts = *asked.mutable_parts();
+        day::PutParts put;
+        auto& parts = put.parts;
         *parts.mutable_places() = sheet->field().places();
         *parts.mutable_areas() = sheet->field().areas();
         *parts.mutable_pilots() = sheet->pilots();
@@ -245,9 +274,9 @@ private:
             refuse(Refusal{Refusal::Kind::out_of_range, "", "the day is full",
                            fmt::format("at most {} pilots and {} relays", book::pilots_max,
                                        book::relays_max)});
+        return put;
     }
 
-    v1::Command command_;
     const v1::DayState& state_;
     std::uint32_t asker_;
     std::optional<Refusal> wrong_;
@@ -255,8 +284,8 @@ private:
 
 }  // namespace
 
-Result<v1::Command> resolve(v1::Command command, const v1::DayState& state, std::uint32_t asker) {
-    return Resolver(std::move(command), state, asker).resolved();
+Result<day::Command> resolve(v1::Command command, const v1::DayState& state, std::uint32_t asker) {
+    return Resolver(state, asker).resolved(std::move(command));
 }
 
 }  // namespace fieldpeg::service

@@ -35,8 +35,9 @@ Course three_pilots() {
 
 v1::Command assigns(const std::vector<std::pair<std::string, v1::Channel>>& shares) {
     v1::Command command;
+    auto& assign = *command.mutable_assign();
     for (const auto& [name, on] : shares) {
-        auto& one = *command.mutable_assign()->add_all();
+        auto& one = *assign.add_all();
         one.set_transmitter(name);
         *one.mutable_channel() = on;
         one.set_power_dbm(mw25_dbm);

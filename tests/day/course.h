@@ -5,10 +5,47 @@
 #include "server/day/state.h"
 #include "tests/support/days.h"
 
+#include <stdexcept>
 #include <string>
 #include <vector>
 
 namespace fieldpeg::testing {
+
+/// A command that says everything as the day does.
+inline day::Command as_it_stands(const v1::Command& command) {
+    switch (command.ask_case()) {
+        case v1::Command::kRemove:
+            return command.remove();
+        case v1::Command::kSetRules:
+            return day::HoldAgainst{};
+        case v1::Command::kClaim:
+            return command.claim();
+        case v1::Command::kRelease:
+            return command.release();
+        case v1::Command::kOn:
+            return command.on();
+        case v1::Command::kOff:
+            return command.off();
+        case v1::Command::kSee:
+            return day::NoteSighting{command.see(), {}};
+        case v1::Command::kUnsee:
+            return command.unsee();
+        case v1::Command::kAcknowledgeWarning:
+            return command.acknowledge_warning();
+        case v1::Command::kNod:
+            return command.nod();
+        case v1::Command::kWithdrawKey:
+            return command.withdraw_key();
+        case v1::Command::kRenewTicket:
+            return command.renew_ticket();
+        case v1::Command::kAssign:
+            return command.assign();
+        case v1::Command::kPut:
+        case v1::Command::ASK_NOT_SET:
+            break;
+    }
+    throw std::logic_error("only the service can read that: " + command.ShortDebugString());
+}
 
 /// A day as it goes on: commands in, events kept, state folded.
 class Course {
@@ -16,9 +53,12 @@ public:
     explicit Course(std::string_view toml) : Course(sheet_of(toml)) {}
     explicit Course(v1::DaySheet sheet) { keep(day::set_up(state_, std::move(sheet), now_ms_)); }
 
-    v1::Reply send(const v1::Command& command, const day::Actor& actor = {}) {
+    v1::Reply send(const day::Command& command, const day::Actor& actor = {}) {
         now_ms_ += 1000;
         return keep(day::decide(state_, actor, command, now_ms_));
+    }
+    v1::Reply send(const v1::Command& command, const day::Actor& actor = {}) {
+        return send(as_it_stands(command), actor);
     }
 
     /// Joins as the pilot of this name, by their own ticket.

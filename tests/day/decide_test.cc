@@ -184,12 +184,12 @@ TEST(Decide, AFieldThatChangesKeepsClaimsThatHarmNobody) {
     course.send(claims("Ann", r1, mw25_dbm));
     course.send(claims("Ben", r2, mw25_dbm));
     const auto stands = [&](double east_m, double north_m) {
-        v1::Command put;
+        PutParts put;
         for (auto place : course.state().sheet().field().places()) {
             if (place.name() != "line-2") continue;
             place.set_east_m(east_m);
             place.set_north_m(north_m);
-            *put.mutable_put()->mutable_parts()->add_places() = place;
+            *put.parts.add_places() = place;
         }
         course.send(put);
     };
@@ -400,11 +400,6 @@ TEST(Decide, SwitchingOnWhatIsOnChangesNothing) {
     const auto before = course.state().version();
     EXPECT_TRUE(course.send(asks_on("Ann")).has_done());
     EXPECT_EQ(course.state().version(), before);
-}
-
-TEST(Decide, AnUnknownCommandIsRefused) {
-    auto course = two_pilots();
-    EXPECT_EQ(course.send(v1::Command()).refusal().kind(), v1::Refusal::malformed);
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 #include "server/service/keeper.h"
 #include "tests/support/kept_day.h"
 
+#include <google/protobuf/message.h>
 #include <gtest/gtest.h>
 
 #include <string>
@@ -20,6 +21,12 @@ v1::Command put(const std::string& toml) {
     v1::Command command;
     command.mutable_put()->set_toml(toml);
     return command;
+}
+
+/// Adds a field under a number that the message once had, or never.
+void add_unknown(google::protobuf::Message& to, int number, const google::protobuf::Message& what) {
+    to.GetReflection()->MutableUnknownFields(&to)->AddLengthDelimited(number,
+                                                                      what.SerializeAsString());
 }
 
 v1::Command assign(const std::string& transmitter, int times) {
@@ -84,7 +91,9 @@ TEST_F(Unread, StaysWhatAMayPutWhoseTextIsWrong) {
 
 TEST_F(Unread, AreThePartsThatSomebodySendsWithAPut) {
     auto command = put("");
-    command.mutable_put()->mutable_parts()->add_pilots()->set_name("Eve");
+    v1::PartsPut parts;
+    parts.add_pilots()->set_name("Eve");
+    add_unknown(*command.mutable_put(), 2, parts);
     const auto reply = take(command, 'm');
     EXPECT_EQ(reply.refusal().kind(), v1::Refusal::malformed) << reply.DebugString();
     EXPECT_NE(reply.refusal().why().find("nothing in it"), std::string::npos);
@@ -92,7 +101,9 @@ TEST_F(Unread, AreThePartsThatSomebodySendsWithAPut) {
 
 TEST_F(Unread, AreTheRulesThatSomebodySendsWithAName) {
     v1::Command command;
-    command.mutable_set_rules()->mutable_resolved()->set_name("mine");
+    v1::RuleSet mine;
+    mine.set_name("mine");
+    add_unknown(*command.mutable_set_rules(), 2, mine);
     ASSERT_TRUE(take(command, 'm').has_done());
     EXPECT_FALSE(day_.keeper().state().sheet().has_rules()) << "no name is no rule set";
 }
@@ -104,11 +115,13 @@ TEST_F(Unread, IsTheGearThatAPilotSendsWithASighting) {
     v1::Command command;
     auto& see = *command.mutable_see();
     *see.mutable_channel() = testing::channel("R3");
+    v1::Gear gear;
     for (const auto* name : {"fm-video", "circular-omni", "mine"}) {
-        see.mutable_gear()->add_emissions()->set_name(name);
-        see.mutable_gear()->add_antennas()->set_name(name);
-        see.mutable_gear()->add_receiver_profiles()->set_name(name);
+        gear.add_emissions()->set_name(name);
+        gear.add_antennas()->set_name(name);
+        gear.add_receiver_profiles()->set_name(name);
     }
+    add_unknown(see, 7, gear);
     ASSERT_TRUE(take(command, 'a').has_done());
     const auto& sheet = day_.keeper().state().sheet();
     ASSERT_EQ(sheet.sightings_size(), 1);
@@ -126,9 +139,11 @@ TEST_F(Unread, IsTheGearOfASightingWhoseEmissionTheDayDoesNotKnow) {
     auto& see = *command.mutable_see();
     *see.mutable_channel() = testing::channel("R3");
     see.set_emission("ofdm-40");
-    auto& false_one = *see.mutable_gear()->add_emissions();
+    v1::Gear gear;
+    auto& false_one = *gear.add_emissions();
     false_one.set_name("ofdm-40");
     false_one.set_occupied_mhz(0.001);
+    add_unknown(see, 7, gear);
     const auto reply = take(command, 'a');
     ASSERT_TRUE(reply.has_done()) << reply.DebugString();
     int found = 0;
@@ -138,6 +153,10 @@ TEST_F(Unread, IsTheGearOfASightingWhoseEmissionTheDayDoesNotKnow) {
         EXPECT_GT(e.occupied_mhz(), 1);
     }
     EXPECT_EQ(found, 1);
+}
+
+TEST_F(Unread, IsACommandThatAsksForNothingKnown) {
+    EXPECT_EQ(take(v1::Command(), 'm').refusal().kind(), v1::Refusal::malformed);
 }
 
 }  // namespace

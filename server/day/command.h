@@ -1,0 +1,33 @@
+#pragma once
+
+#include "fieldpeg/v1/command.pb.h"
+#include "fieldpeg/v1/event.pb.h"
+
+#include <optional>
+#include <variant>
+
+/// A command as the day decides it: names in the day's own spelling, what was written read, rule
+/// sets and gear as numbers, nothing left that is wrong by itself. The service makes it of what
+/// somebody asked (service/resolve.h).
+namespace fieldpeg::day {
+
+struct PutParts {
+    v1::PartsPut parts;  ///< without ids
+};
+
+struct HoldAgainst {
+    std::optional<v1::RuleSet> rules;  ///< none: the day is held against no rule set
+};
+
+struct NoteSighting {
+    v1::See asked;
+    v1::Gear gear;  ///< to which it refers and which the day lacks
+};
+
+/// Whoever adds one writes what decides it, and what resolves it, or nothing compiles.
+using Command =
+    std::variant<PutParts, v1::Remove, HoldAgainst, v1::ClaimChannel, v1::Release, v1::SwitchOn,
+                 v1::SwitchOff, NoteSighting, v1::Unsee, v1::AcknowledgeWarning, v1::Nod,
+                 v1::WithdrawKey, v1::RenewTicket, v1::Assign>;
+
+}  // namespace fieldpeg::day
