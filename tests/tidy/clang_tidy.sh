@@ -15,6 +15,6 @@ if [ -n "${FIELDPEG_TIDY_ALL:-}" ]; then
     checks=-clang-analyzer-*
 fi
 [ -n "${FIELDPEG_ANALYSE:-}" ] && checks=
-find server client -mindepth 2 -name '*.cc' | grep -Ev "$left_out" |
+find server client -name '*.cc' ! -name main.cc | grep -Ev "$left_out" |
     xargs -n 4 -P "$(nproc)" clang-tidy-14 -p build/fuzz --quiet --checks="$checks" 2> >(grep -v 'warnings generated' >&2)
 echo "clang-tidy: nothing to say"
