@@ -3,6 +3,7 @@
 #include "server/service/desk.h"
 #include "server/tickets.h"
 #include "server/wire/addresses.h"
+#include "server/wire/authority.h"
 #include "server/wire/discovery.h"
 #include "server/wire/identity.h"
 #include "server/wire/listener.h"
@@ -153,12 +154,13 @@ void say_where(const wire::Reach& reach, const std::string& page_fingerprint,
                const v1::DayState& state) {
     if (reach.board_port != 0)
         std::cerr << fmt::format(
-            "fieldpegd: the page for phones is http://{}:{}/\n"
+            "fieldpegd: the page for phones is http://{}/\n"
             "fieldpegd: its certificate begins {} ({})\n",
-            reach.host, reach.board_port, wire::hex_pairs(page_fingerprint).substr(0, 23),
-            wire::spelled(page_fingerprint));
-    std::cerr << fmt::format("fieldpegd: '{}' at {}:{}, version {} of the log; stop with Ctrl-C\n",
-                             state.sheet().name(), reach.host, reach.port, state.version());
+            wire::authority(reach.host, reach.board_port),
+            wire::hex_pairs(page_fingerprint).substr(0, 23), wire::spelled(page_fingerprint));
+    std::cerr << fmt::format("fieldpegd: '{}' at {}, version {} of the log; stop with Ctrl-C\n",
+                             state.sheet().name(), wire::authority(reach.host, reach.port),
+                             state.version());
 }
 
 /// Answers everybody until it is told to stop.

@@ -1,6 +1,7 @@
 #include "server/ready_checks.h"
 
 #include "server/log/hash.h"
+#include "server/wire/authority.h"
 
 #include <fmt/format.h>
 
@@ -35,12 +36,12 @@ void add_ready_checks(const wire::Reach& reach, const std::string& fingerprint,
                       const service::DayFiles& files, v1::ReadyReply& reply) {
     const bool is_local = reach.host == "127.0.0.1" || reach.host == "::1";
     add(reply, !is_local, "address",
-        fmt::format("{}:{}{}", reach.host, reach.port,
-                    is_local ? ", which nobody else can reach" : ""));
+        wire::authority(reach.host, reach.port) +
+            (is_local ? ", which nobody else can reach" : ""));
     add(reply, true, "page",
-        reach.board_port == 0
-            ? "none is served"
-            : fmt::format("http://{}:{}/ for everybody's phone", reach.host, reach.board_port));
+        reach.board_port == 0 ? "none is served"
+                              : fmt::format("http://{}/ for everybody's phone",
+                                            wire::authority(reach.host, reach.board_port)));
     add(reply, true, "certificate",
         fmt::format("fingerprint {}", log::hex(fingerprint).substr(0, 16)));
     add_disk(files.log, reply);

@@ -46,11 +46,6 @@ http::status status_of(const beast::error_code& error) {
     return http::status::bad_request;
 }
 
-std::string_view path_of(const Request& request) {
-    const std::string_view target(request.target().data(), request.target().size());
-    return target.substr(0, target.find('?'));
-}
-
 class Visit {
 public:
     Visit(tcp::socket socket, Endpoint& endpoint)

@@ -1,5 +1,7 @@
 #include "server/wire/addresses.h"
 
+#include "server/wire/authority.h"
+
 #include <fmt/format.h>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/ip/udp.hpp>
@@ -7,7 +9,6 @@
 #include <ifaddrs.h>
 #include <net/if.h>
 #include <netinet/in.h>
-#include <charconv>
 #include <cstring>
 
 namespace fieldpeg::wire {
@@ -37,26 +38,15 @@ std::string address_of_an_interface() {
 
 Result<tcp::endpoint> read_endpoint(const char* flag, const std::string& written,
                                     std::uint16_t usual_port) {
-    const auto colon = written.rfind(':');
-    const bool has_port =
-        colon != std::string::npos && (written.find(':') == colon || written[colon - 1] == ']');
-    auto host = has_port ? written.substr(0, colon) : written;
-    if (host.size() > 1 && host.front() == '[' && host.back() == ']')
-        host = host.substr(1, host.size() - 2);
-    const auto wrong = [&] {
-        return Refusal{Refusal::Kind::malformed, flag, fmt::format("'{}' is no address", written),
-                       fmt::format("for example 0.0.0.0:{0}, or [::]:{0}", usual_port)};
-    };
     boost::system::error_code error;
-    const auto address = asio::ip::make_address(host, error);
-    if (error) return wrong();
-    std::uint16_t port = usual_port;
-    if (has_port) {
-        const auto text = written.substr(colon + 1);
-        const auto [end, bad] = std::from_chars(text.data(), text.data() + text.size(), port);
-        if (bad != std::errc{} || end != text.data() + text.size()) return wrong();
+    const auto alone = asio::ip::make_address(written, error);  // "::1", without brackets
+    if (!error) return tcp::endpoint(alone, usual_port);
+    if (const auto at = read_authority(written); at && at->is_address) {
+        const auto address = asio::ip::make_address(at->host, error);
+        if (!error) return tcp::endpoint(address, at->port.value_or(usual_port));
     }
-    return tcp::endpoint(address, port);
+    return Refusal{Refusal::Kind::malformed, flag, fmt::format("'{}' is no address", written),
+                   fmt::format("for example 0.0.0.0:{0}, or [::]:{0}", usual_port)};
 }
 
 std::string own_address(const tcp::endpoint& listens) {

@@ -1,5 +1,6 @@
 #include "server/wire/listener.h"
 
+#include "server/wire/authority.h"
 #include "server/wire/task_group.h"
 
 #include <fmt/format.h>
@@ -55,7 +56,7 @@ Result<asio::ip::tcp::acceptor> listening(asio::io_context& io, const char* flag
     if (!error) return acceptor;
     return Refusal{
         Refusal::Kind::unavailable, flag,
-        fmt::format("{}:{} cannot be listened on: {}", at.address().to_string(), at.port(),
+        fmt::format("{} cannot be listened on: {}", authority(at.address().to_string(), at.port()),
                     error.message()),
         fmt::format("is another server running? {} takes another address or port", flag)};
 }

@@ -99,6 +99,7 @@ TEST(Tidy, LibrariesStayOnTheirFloors) {
          {"server/service", "server/wire", "server/board", "client/link", "client/verbs"}},
         {"boost/asio", {"server/service", "server/wire", "server/board", "client/link"}},
         {"boost/beast", {"server/board"}},
+        {"boost/url", {"server/wire", "server/board", "client/show"}},
         {"SQLiteCpp", {"server/log"}},
         {"sqlite3", {"server/log"}},
         {"openssl/", {"server/log", "server/service", "server/wire"}},
