@@ -1,3 +1,4 @@
+#include "client/show/times.h"
 #include "client/verbs/verb.h"
 #include "server/book/embedded.h"
 #include "server/book/names.h"
@@ -8,7 +9,6 @@
 #include <chrono>
 #include <cstdio>
 #include <cstring>
-#include <ctime>
 #include <iostream>
 #include <memory>
 
@@ -22,10 +22,9 @@ struct Options {
 };
 
 std::string today() {
-    const std::time_t now = std::time(nullptr);
-    std::tm local{};
-    localtime_r(&now, &local);
-    return fmt::format("{:04}-{:02}-{:02}", local.tm_year + 1900, local.tm_mon + 1, local.tm_mday);
+    using namespace std::chrono;
+    const auto now = system_clock::now().time_since_epoch();
+    return show::date_text(duration_cast<milliseconds>(now).count());
 }
 
 bool is_date(const std::string& written) {
