@@ -2,6 +2,7 @@
 #include "client/verbs/verb.h"
 #include "server/book/embedded.h"
 #include "server/book/names.h"
+#include "server/book/writer.h"
 
 #include <fmt/format.h>
 
@@ -36,16 +37,6 @@ bool is_date(const std::string& written) {
     return date.ok() && written == fmt::format("{:04}-{:02}-{:02}", year, month, day);
 }
 
-/// As a TOML text between quotes.
-std::string quoted(const std::string& text) {
-    std::string all;
-    for (const char c : text) {
-        if (c == '"' || c == '\\') all += '\\';
-        all += c;
-    }
-    return all;
-}
-
 void replace(std::string& text, std::string_view mark, const std::string& with) {
     text.replace(text.find(mark), mark.size(), with);
 }
@@ -61,7 +52,7 @@ int write_new(const Options& options) {
             "--date", fmt::format("'{}' is no date: write 2026-09-19", book::printable(date)));
     std::string text(book::embedded_file("new_day.toml"));
     replace(text, "@DATE@", date);
-    replace(text, "@NAME@", quoted(*name));
+    replace(text, "@NAME@", book::toml_of(*name).value());
     if (options.file == "-") return print(text) ? done : failed;
 
     // Made only if it is not there: nobody's day is ever written over.
