@@ -228,11 +228,8 @@ private:
     }
 
     static std::string transmitter_text(const v1::Transmitter& t) {
-        std::vector<std::string> powers;
-        for (const double p : t.power_dbm()) powers.push_back(day::power_text(p));
-        return fmt::format(
-            "{}, antenna {}, {}", t.emission(), t.mounting().antenna(),
-            powers.empty() ? "any power" : fmt::format("{}", fmt::join(powers, ", ")));
+        return fmt::format("{}, antenna {}, {}", t.emission(), t.mounting().antenna(),
+                           day::powers_text(t));
     }
 
     static std::string receivers_text(
