@@ -3,8 +3,9 @@
 #include "server/book/names.h"
 #include "server/wire/private_file.h"
 
+#include "fieldpeg/v1/json.h"
+
 #include <fmt/format.h>
-#include <google/protobuf/util/json_util.h>
 
 #include <cstdlib>
 #include <filesystem>
@@ -37,7 +38,7 @@ Result<v1::Memberships> read_memberships() {
     const auto text = wire::read_private(path);
     if (!text) return text.error();
     v1::Memberships all;
-    if (!google::protobuf::util::JsonStringToMessage(*text, &all).ok())
+    if (!v1::read_json(*text, all))
         return Refusal{Refusal::Kind::malformed, path, "is not what was written there",
                        "move it away and join again"};
     return all;
@@ -47,12 +48,7 @@ Result<void> write_memberships(const v1::Memberships& all) {
     const std::filesystem::path path = memberships_path();
     std::error_code error;
     std::filesystem::create_directories(path.parent_path(), error);
-    google::protobuf::util::JsonPrintOptions options;
-    options.add_whitespace = true;
-    options.preserve_proto_field_names = true;
-    std::string text;
-    if (!google::protobuf::util::MessageToJsonString(all, &text, options).ok())
-        return Refusal{Refusal::Kind::malformed, path.string(), "cannot be put into words", ""};
+    const auto text = v1::json_text(all, {.on_lines = true, .with_zeros = false});
     return wire::write_private(path.string(), text, wire::Existing::goes);
 }
 

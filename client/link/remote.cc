@@ -2,6 +2,7 @@
 
 #include "server/log/hash.h"
 #include "server/service/secret.h"
+#include "server/wire/authority.h"
 #include "server/wire/discovery.h"
 #include "server/wire/frame.h"
 #include "server/wire/identity.h"
@@ -357,7 +358,7 @@ private:
     }
 
     std::string address() const {
-        return fmt::format("{}:{}", membership_.host(), membership_.port());
+        return wire::authority(membership_.host(), static_cast<std::uint16_t>(membership_.port()));
     }
 
     v1::Membership membership_;

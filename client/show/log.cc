@@ -6,7 +6,6 @@
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
-#include <google/protobuf/util/json_util.h>
 
 #include <ctime>
 

@@ -18,13 +18,6 @@ std::string channels_of(const List& channels) {
     return fmt::format("{}", fmt::join(names, " "));
 }
 
-std::string powers_of(const v1::Transmitter& t) {
-    if (t.power_dbm().empty()) return "anything";
-    std::vector<std::string> all;
-    for (const double p : t.power_dbm()) all.push_back(day::power_text(p));
-    return fmt::format("{}", fmt::join(all, ", "));
-}
-
 std::string joined_as(const v1::DayReply& reply, std::uint32_t id) {
     for (const auto& p : reply.people()) {
         if (p.id() != id) continue;
@@ -43,14 +36,15 @@ std::string people_text(const v1::DayReply& reply, const Look& look) {
     for (const auto& p : reply.sheet().pilots())
         pilots.row({p.name(), p.place(), p.area().empty() ? "-" : p.area(),
                     p.has_video() ? p.video().emission() : "-",
-                    p.has_video() ? powers_of(p.video()) : "-", joined_as(reply, p.id()),
+                    p.has_video() ? day::powers_text(p.video()) : "-", joined_as(reply, p.id()),
                     p.has_video() ? channels_of(p.video().channels()) : "-"});
     all += reply.sheet().pilots().empty() ? "none yet\n" : pilots.text(look);
     if (!reply.sheet().relays().empty()) {
         Table relays({{"name"}, {"owner"}, {"stands"}, {"emission"}, {"powers"}, {"channels"}});
         for (const auto& r : reply.sheet().relays())
             relays.row({r.name(), r.owner(), r.place(), r.transmitter().emission(),
-                        powers_of(r.transmitter()), channels_of(r.transmitter().channels())});
+                        day::powers_text(r.transmitter()),
+                        channels_of(r.transmitter().channels())});
         all += "\n" + heading("Relays", look) + relays.text(look);
     }
     Table others({{"name"}, {"role"}, {"joined"}});

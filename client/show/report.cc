@@ -11,9 +11,11 @@
 #include "server/day/words.h"
 
 #include <fmt/format.h>
+#include <boost/url/encode.hpp>
+#include <boost/url/grammar/lut_chars.hpp>
+#include <boost/url/rfc/unreserved_chars.hpp>
 
 #include <algorithm>
-#include <cctype>
 #include <map>
 #include <string_view>
 #include <utility>
@@ -38,14 +40,8 @@ dl { display: grid; grid-template-columns: max-content 1fr; gap: .2rem 1rem } dt
 
 /// An address that holds the picture itself [RFC2397]: its style touches nothing else on the page.
 std::string data_address(std::string_view svg) {
-    std::string all = "data:image/svg+xml,";
-    for (const char c : svg) {
-        const auto byte = static_cast<unsigned char>(c);
-        const bool is_plain =
-            std::isalnum(byte) != 0 || std::string_view("-._~/").find(c) != std::string_view::npos;
-        all += is_plain ? std::string(1, c) : fmt::format("%{:02X}", byte);
-    }
-    return all;
+    constexpr auto plain = boost::urls::unreserved_chars + boost::urls::grammar::lut_chars('/');
+    return "data:image/svg+xml," + boost::urls::encode(svg, plain);
 }
 
 class Page {
@@ -232,11 +228,8 @@ private:
     }
 
     static std::string transmitter_text(const v1::Transmitter& t) {
-        std::vector<std::string> powers;
-        for (const double p : t.power_dbm()) powers.push_back(day::power_text(p));
-        return fmt::format(
-            "{}, antenna {}, {}", t.emission(), t.mounting().antenna(),
-            powers.empty() ? "any power" : fmt::format("{}", fmt::join(powers, ", ")));
+        return fmt::format("{}, antenna {}, {}", t.emission(), t.mounting().antenna(),
+                           day::powers_text(t));
     }
 
     static std::string receivers_text(

@@ -17,7 +17,7 @@ int board(const Options& options) {
     query.mutable_board();
     if (!options.at.empty()) {
         int wrong = bad_input;
-        const auto moment = moment_argument(options.at, *link, wrong);
+        const auto moment = moment_argument("--at", options.at, *link, wrong);
         if (!moment) return wrong;
         *query.mutable_moment() = *moment;
     }

@@ -27,7 +27,7 @@ int explain(const Options& options) {
     ask->set_basis(on_air ? v1::Basis::on_air : v1::Basis::held);
     if (!options.at.empty()) {
         int wrong = bad_input;
-        const auto moment = moment_argument(options.at, *link, wrong);
+        const auto moment = moment_argument("--at", options.at, *link, wrong);
         if (!moment) return wrong;
         *query.mutable_moment() = *moment;
     }

@@ -3,8 +3,6 @@
 #include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
 
-#include <fmt/format.h>
-
 namespace fieldpeg::verbs {
 namespace {
 
@@ -32,18 +30,24 @@ int put_file(const Options& options) {
     return text ? put(options.common, *text) : bad_input;
 }
 
-int put_place(const Options& o) {
-    return put(o.common, fmt::format("[[field.place]]\nname = {}\nat_m = [{}, {}]\nheight_m = {}\n",
-                                     toml_text(o.name), o.numbers[0], o.numbers[1], o.numbers[2]));
+int put_place(const Options& options) {
+    v1::Place place;
+    place.set_name(options.name);
+    place.set_east_m(options.numbers[0]);
+    place.set_north_m(options.numbers[1]);
+    place.set_height_m(options.numbers[2]);
+    return put(options.common, book::toml_of(place));
 }
 
-int put_area(const Options& o) {
-    return put(
-        o.common,
-        fmt::format(
-            "[[field.area]]\nname = {}\ncentre_m = [{}, {}]\nradius_m = {}\nheight_m = [{}, {}]\n",
-            toml_text(o.name), o.numbers[0], o.numbers[1], o.numbers[2], o.numbers[3],
-            o.numbers[4]));
+int put_area(const Options& options) {
+    v1::Area area;
+    area.set_name(options.name);
+    area.set_east_m(options.numbers[0]);
+    area.set_north_m(options.numbers[1]);
+    area.set_radius_m(options.numbers[2]);
+    area.set_low_m(options.numbers[3]);
+    area.set_high_m(options.numbers[4]);
+    return put(options.common, book::toml_of(area));
 }
 
 }  // namespace

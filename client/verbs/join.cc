@@ -2,6 +2,7 @@
 #include "client/link/remote.h"
 #include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
+#include "server/wire/authority.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
@@ -64,8 +65,9 @@ int list() {
     const auto all = link::read_memberships();
     if (!all) return say_refusal(all.error());
     for (const auto& one : all->all())
-        print(fmt::format("{}, {} of '{}' at {}:{}", one.name(), v1::Role::Kind_Name(one.role()),
-                          one.day(), one.host(), one.port()));
+        print(fmt::format("{}, {} of '{}' at {}", one.name(), v1::Role::Kind_Name(one.role()),
+                          one.day(),
+                          wire::authority(one.host(), static_cast<std::uint16_t>(one.port()))));
     if (all->all().empty()) print("No server has been joined from here.");
     return done;
 }

@@ -19,9 +19,10 @@ struct Options {
     std::string form = "table";
 };
 
-bool set_time(const std::string& written, link::Link& link, std::int64_t& at_ms, int& status) {
+bool set_time(std::string_view flag, const std::string& written, link::Link& link,
+              std::int64_t& at_ms, int& status) {
     if (written.empty()) return true;
-    const auto moment = moment_argument(written, link, status);
+    const auto moment = moment_argument(flag, written, link, status);
     if (!moment) return false;
     if (moment->at_ms() == 0) {
         status = say_bad_input("log", "--from and --to take times; --after takes a number");
@@ -38,7 +39,7 @@ int near(const Options& options) {
     const auto [link, status] = open_course(options.common, Access::read);
     if (!link) return status;
     int wrong = bad_input;
-    const auto moment = moment_argument(options.at, *link, wrong);
+    const auto moment = moment_argument("--at", options.at, *link, wrong);
     if (!moment) return wrong;
     v1::Query query;
     query.mutable_near()->set_mhz(channel->mhz());
@@ -65,8 +66,8 @@ int log(const Options& options) {
     auto& ask = *query.mutable_log();
     std::int64_t from_ms = 0, to_ms = 0;
     int wrong = bad_input;
-    if (!set_time(options.from, *link, from_ms, wrong) ||
-        !set_time(options.to, *link, to_ms, wrong))
+    if (!set_time("--from", options.from, *link, from_ms, wrong) ||
+        !set_time("--to", options.to, *link, to_ms, wrong))
         return wrong;
     ask.set_from_ms(from_ms == 0 ? 0 : from_ms - 999);
     ask.set_to_ms(to_ms);

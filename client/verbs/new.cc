@@ -1,6 +1,8 @@
+#include "client/show/times.h"
 #include "client/verbs/verb.h"
 #include "server/book/embedded.h"
 #include "server/book/names.h"
+#include "server/book/writer.h"
 
 #include <fmt/format.h>
 
@@ -8,7 +10,6 @@
 #include <chrono>
 #include <cstdio>
 #include <cstring>
-#include <ctime>
 #include <iostream>
 #include <memory>
 
@@ -22,10 +23,9 @@ struct Options {
 };
 
 std::string today() {
-    const std::time_t now = std::time(nullptr);
-    std::tm local{};
-    localtime_r(&now, &local);
-    return fmt::format("{:04}-{:02}-{:02}", local.tm_year + 1900, local.tm_mon + 1, local.tm_mday);
+    using namespace std::chrono;
+    const auto now = system_clock::now().time_since_epoch();
+    return show::date_text(duration_cast<milliseconds>(now).count());
 }
 
 bool is_date(const std::string& written) {
@@ -35,16 +35,6 @@ bool is_date(const std::string& written) {
     const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(month),
                                            std::chrono::day(day)};
     return date.ok() && written == fmt::format("{:04}-{:02}-{:02}", year, month, day);
-}
-
-/// As a TOML text between quotes.
-std::string quoted(const std::string& text) {
-    std::string all;
-    for (const char c : text) {
-        if (c == '"' || c == '\\') all += '\\';
-        all += c;
-    }
-    return all;
 }
 
 void replace(std::string& text, std::string_view mark, const std::string& with) {
@@ -62,7 +52,7 @@ int write_new(const Options& options) {
             "--date", fmt::format("'{}' is no date: write 2026-09-19", book::printable(date)));
     std::string text(book::embedded_file("new_day.toml"));
     replace(text, "@DATE@", date);
-    replace(text, "@NAME@", quoted(*name));
+    replace(text, "@NAME@", book::toml_of(*name).value());
     if (options.file == "-") return print(text) ? done : failed;
 
     // Made only if it is not there: nobody's day is ever written over.

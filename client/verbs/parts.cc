@@ -2,34 +2,11 @@
 
 #include "server/book/library.h"
 
-#include <fmt/format.h>
-
-#include <cmath>
 #include <fstream>
 #include <iostream>
 #include <iterator>
 
 namespace fieldpeg::verbs {
-
-std::string toml_text(const std::string& text) {
-    std::string out = "\"";
-    for (const char c : text) {
-        const auto byte = static_cast<unsigned char>(c);
-        if (c == '"' || c == '\\')
-            out += fmt::format("\\{}", c);
-        else if (byte < 0x20 || byte == 0x7f)
-            out += fmt::format("\\u{:04x}", byte);
-        else
-            out += c;
-    }
-    return out + "\"";
-}
-
-std::string toml_list(const std::vector<std::string>& texts) {
-    std::vector<std::string> quoted;
-    for (const auto& text : texts) quoted.push_back(toml_text(text));
-    return fmt::format("[{}]", fmt::join(quoted, ", "));
-}
 
 void add_transmitter_flags(Verb& verb, TransmitterFlags& flags) {
     verb.value("--emission", flags.emission, "what it radiates, from 'fieldpeg gear'")
@@ -58,19 +35,18 @@ std::string polarisation_of(const std::string& antenna, const std::string& said)
     return "rhcp";
 }
 
-std::optional<std::string> toml_lines(const TransmitterFlags& flags) {
-    std::vector<std::string> powers;
+std::optional<book::TransmitterText> transmitter_text(const TransmitterFlags& flags) {
+    book::TransmitterText text{flags.emission,
+                               flags.antenna,
+                               polarisation_of(flags.antenna, flags.polarisation),
+                               {},
+                               flags.channels};
     for (const auto& written : flags.powers) {
         const auto power = power_argument("--power", written);
         if (!power) return std::nullopt;
-        powers.push_back(fmt::format("{:.6g}", std::pow(10, *power / 10)));
+        text.power_dbm.push_back(*power);
     }
-    auto lines = fmt::format("emission = {}\nantenna = {}\npolarisation = {}\npower_mw = [{}]\n",
-                             toml_text(flags.emission), toml_text(flags.antenna),
-                             toml_text(polarisation_of(flags.antenna, flags.polarisation)),
-                             fmt::join(powers, ", "));
-    if (!flags.channels.empty()) lines += fmt::format("channels = {}\n", toml_list(flags.channels));
-    return lines;
+    return text;
 }
 
 std::optional<std::string> read_text(const std::string& path) {
@@ -87,6 +63,10 @@ int put(const Common& common, const std::string& toml) {
     v1::Command command;
     command.mutable_put()->set_toml(toml);
     return tell_and_print(common, command);
+}
+
+int put(const Common& common, const Result<std::string>& toml) {
+    return toml ? put(common, *toml) : say_refusal(toml.error());
 }
 
 }  // namespace fieldpeg::verbs

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "client/verbs/verb.h"
+#include "server/book/writer.h"
 
 #include <optional>
 #include <string>
@@ -8,11 +9,6 @@
 
 /// Parts of a day from the command line, as the TOML that the service reads.
 namespace fieldpeg::verbs {
-
-/// A text as TOML writes it, quotes and all.
-std::string toml_text(const std::string& text);
-/// A list of texts.
-std::string toml_list(const std::vector<std::string>& texts);
 
 /// The keys of a transmitter; absent ones are left to their defaults.
 struct TransmitterFlags {
@@ -23,8 +19,8 @@ struct TransmitterFlags {
     std::vector<std::string> channels;
 };
 void add_transmitter_flags(Verb& verb, TransmitterFlags& flags);
-/// As lines of TOML; none if a power is none, which is said.
-std::optional<std::string> toml_lines(const TransmitterFlags& flags);
+/// As a day file has it; none if a power is none, which is said.
+std::optional<book::TransmitterText> transmitter_text(const TransmitterFlags& flags);
 
 /// rhcp for a circular antenna unless something was said; vertical otherwise.
 std::string polarisation_of(const std::string& antenna, const std::string& said);
@@ -34,5 +30,6 @@ std::optional<std::string> read_text(const std::string& path);
 
 /// Sends parts and prints what became of it.
 int put(const Common& common, const std::string& toml);
+int put(const Common& common, const Result<std::string>& toml);
 
 }  // namespace fieldpeg::verbs

@@ -71,7 +71,7 @@ std::optional<v1::DaySheet> sheet_of(const Options& options, int& status) {
     v1::Query query;
     query.mutable_day();
     if (past) {
-        const auto moment = moment_argument(options.at, *opened.link, status);
+        const auto moment = moment_argument("--at", options.at, *opened.link, status);
         if (!moment) return std::nullopt;
         *query.mutable_moment() = *moment;
     }

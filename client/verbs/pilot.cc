@@ -3,8 +3,6 @@
 #include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
 
-#include <fmt/format.h>
-
 namespace fieldpeg::verbs {
 namespace {
 
@@ -57,17 +55,16 @@ int add(Options options) {
     if (options.name.empty()) return say_bad_input("pilot add", "who? A NAME, or --file FILE");
     int status = done;
     if (!settle(options, status)) return status;
-    const auto video = toml_lines(options.video);
+    const auto video = transmitter_text(options.video);
     if (!video) return bad_input;
-    auto toml = fmt::format("[[pilot]]\nname = {}\nplace = {}\n", toml_text(options.name),
-                            toml_text(options.place));
-    if (!options.area.empty()) toml += fmt::format("area = {}\n", toml_text(options.area));
-    if (!options.no_video) toml += "[pilot.video]\n" + *video;
-    toml += fmt::format(
-        "[[pilot.receiver]]\nreceiver = {}\nantenna = {}\npolarisation = {}\n",
-        toml_text(options.receiver), toml_text(options.receiver_antenna),
-        toml_text(polarisation_of(options.receiver_antenna, options.video.polarisation)));
-    return put(options.common, toml);
+    book::PilotText pilot{options.name,
+                          options.place,
+                          options.area,
+                          *video,
+                          {options.receiver, options.receiver_antenna,
+                           polarisation_of(options.receiver_antenna, options.video.polarisation)}};
+    if (options.no_video) pilot.video.reset();
+    return put(options.common, book::toml_of(pilot));
 }
 
 template <class Set>

@@ -1,3 +1,4 @@
+#include "client/show/times.h"
 #include "client/verbs/arguments.h"
 #include "client/verbs/verb.h"
 #include "server/book/names.h"
@@ -90,6 +91,7 @@ int run(int argc, char** argv) {
         return say(program, error, argc > 1 ? argv[1] : "");
     }
     set_up_log(verbose);
+    if (const auto doubt = show::zone_doubt()) spdlog::warn(*doubt);
     return verb();
 }
 

@@ -3,8 +3,6 @@
 #include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
 
-#include <fmt/format.h>
-
 namespace fieldpeg::verbs {
 namespace {
 
@@ -24,19 +22,15 @@ int add(const Options& options) {
     }
     if (options.name.empty() || options.owner.empty() || options.place.empty())
         return say_bad_input("relay add", "give NAME, --owner and --place, or --file FILE");
-    const auto transmitter = toml_lines(options.transmitter);
+    const auto transmitter = transmitter_text(options.transmitter);
     if (!transmitter) return bad_input;
-    auto toml =
-        fmt::format("[[relay]]\nname = {}\nowner = {}\nplace = {}\n{}", toml_text(options.name),
-                    toml_text(options.owner), toml_text(options.place), *transmitter);
+    book::RelayText relay{options.name, options.owner, options.place, *transmitter, {}};
     if (!options.receiver.empty()) {
         const auto antenna = options.receiver_antenna.empty() ? options.transmitter.antenna
                                                               : options.receiver_antenna;
-        toml += fmt::format("[[relay.receiver]]\nreceiver = {}\nantenna = {}\npolarisation = {}\n",
-                            toml_text(options.receiver), toml_text(antenna),
-                            toml_text(polarisation_of(antenna, "")));
+        relay.receiver = {options.receiver, antenna, polarisation_of(antenna, "")};
     }
-    return put(options.common, toml);
+    return put(options.common, book::toml_of(relay));
 }
 
 /// The power window first, then the question itself.

@@ -126,8 +126,8 @@ int tell_and_print(link::Link& link, const v1::Command& command, bool json) {
                        show::reply_text(sent.reply, sent.now_ms, show::look_of_stdout()));
 }
 
-std::optional<v1::Moment> moment_argument(const std::string& written, link::Link& link,
-                                          int& status) {
+std::optional<v1::Moment> moment_argument(std::string_view flag, const std::string& written,
+                                          link::Link& link, int& status) {
     v1::Query board;
     board.mutable_board();
     const auto answer = link.ask(board);
@@ -137,7 +137,7 @@ std::optional<v1::Moment> moment_argument(const std::string& written, link::Link
     }
     const auto moment = show::read_moment(written, answer.board().at_ms());
     if (moment) return *moment;
-    status = say_refusal(moment.error());
+    status = say_refusal(in(flag, moment.error()));
     return std::nullopt;
 }
 

@@ -101,9 +101,10 @@ int tell_and_print(link::Link& link, const v1::Command& command, bool json);
 /// Prints a reply, as JSON or as `text`, and what is to be called out because of it on stderr.
 int print_reply(const v1::Reply& reply, bool json, const std::string& text);
 
-/// --at, read against the day's own date. None: what is wrong has been said, and `status` is set.
-std::optional<v1::Moment> moment_argument(const std::string& written, link::Link& link,
-                                          int& status);
+/// A moment, read against the day's own date. None: what is wrong has been said, and `status` is
+/// set.
+std::optional<v1::Moment> moment_argument(std::string_view flag, const std::string& written,
+                                          link::Link& link, int& status);
 
 /// Prints to standard output. False if it takes no more.
 bool print(std::string_view text);

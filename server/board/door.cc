@@ -2,11 +2,12 @@
 
 #include "server/board/embedded.h"
 #include "server/service/secret.h"
+#include "server/wire/authority.h"
 #include "server/wire/spelling.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
-#include <boost/asio/ip/address.hpp>
+#include <boost/url/parse.hpp>
 
 #include <algorithm>
 #include <array>
@@ -16,6 +17,8 @@
 namespace fieldpeg::board {
 namespace {
 
+namespace urls = boost::urls;
+
 std::string lower(std::string_view text) {
     std::string out(text);
     std::ranges::transform(out, out.begin(), [](char c) {
@@ -24,24 +27,20 @@ std::string lower(std::string_view text) {
     return out;
 }
 
-/// A Host header without its port.
-std::string_view without_port(std::string_view host) {
-    if (host.starts_with('[')) return host.substr(0, host.find(']') + 1);
-    return host.substr(0, host.find(':'));
-}
-
-bool is_address(std::string_view name) {
-    if (name.size() > 2 && name.front() == '[' && name.back() == ']')
-        name = name.substr(1, name.size() - 2);
-    boost::system::error_code error;
-    boost::asio::ip::make_address(std::string(name), error);
-    return !error;
-}
-
 bool has_letters_of_a_name(std::string_view name) {
     return !name.empty() && std::ranges::all_of(name, [](char c) {
         return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-' || c == '.';
     });
+}
+
+/// What a Host header or an origin names, in lower case, with the port that is meant.
+std::optional<wire::Authority> authority_of(std::string_view host, bool is_private) {
+    auto at = wire::read_authority(host);
+    if (!at) return std::nullopt;
+    at->host = lower(at->host);
+    if (!at->port)
+        at->port = urls::default_port(is_private ? urls::scheme::https : urls::scheme::http);
+    return at;
 }
 
 /// A text in the place of a mark, as HTML takes it.
@@ -89,19 +88,28 @@ constexpr std::array files = {
 }  // namespace
 
 bool is_own_name(std::string_view host, const Site& site) {
-    const auto name = lower(without_port(host));
-    if (is_address(name)) return true;
+    const auto at = wire::read_authority(host);
+    if (!at) return false;
+    if (at->is_address) return true;
+    const auto name = lower(at->host);
     if (!has_letters_of_a_name(name)) return false;
     return name.find('.') == std::string::npos || name.ends_with(".local") ||
            site.names.contains(name);
 }
 
 bool is_own_page(const Request& request, bool is_private, bool required) {
-    const auto origin = request.find(http::field::origin);
-    if (origin == request.end()) return !required;
-    const auto host = request[http::field::host];
-    return lower(origin->value()) ==
-           fmt::format("{}://{}", is_private ? "https" : "http", lower(host));
+    const auto field = request.find(http::field::origin);
+    if (field == request.end()) return !required;
+    const auto origin = lower(field->value());
+    const std::string_view scheme = is_private ? "https://" : "http://";
+    if (!origin.starts_with(scheme)) return false;
+    const auto host = authority_of(request[http::field::host], is_private);
+    return host && host == authority_of(origin.substr(scheme.size()), is_private);
+}
+
+std::string path_of(const Request& request) {
+    const auto target = urls::parse_origin_form(request.target());
+    return target ? std::string(target->encoded_path()) : "";
 }
 
 std::optional<std::string> key_in(const Request& request) {
@@ -126,9 +134,10 @@ std::string cookie(std::string_view key) {
 
 void protect(Response& response, const Request& request, bool is_private) {
     // Older browsers do not count a socket as the page's own source: it is named.
-    const std::string host = request[http::field::host];
-    const auto socket = is_address(without_port(host)) || has_letters_of_a_name(without_port(host))
-                            ? fmt::format(" {}://{}", is_private ? "wss" : "ws", host)
+    const auto host = authority_of(request[http::field::host], is_private);
+    const auto socket = host && (host->is_address || has_letters_of_a_name(host->host))
+                            ? fmt::format(" {}://{}", is_private ? "wss" : "ws",
+                                          wire::authority(host->host, *host->port))
                             : "";
     response.set("Content-Security-Policy",
                  fmt::format("default-src 'none'; script-src 'self'; style-src 'self'; "

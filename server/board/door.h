@@ -33,6 +33,9 @@ bool is_own_name(std::string_view host, const Site& site);
 /// sends may pass: `required` says that there must be one.
 bool is_own_page(const Request& request, bool is_private, bool required);
 
+/// The path that is asked for, as it was written; empty if that is no path.
+std::string path_of(const Request& request);
+
 inline constexpr std::string_view cookie_name = "__Host-fieldpeg";  // [RFC6265bis, 4.1.3.2]
 inline constexpr int cookie_seconds = 18 * 3600;                    ///< a flying day
 

@@ -1,6 +1,5 @@
 #include "server/board/live.h"
 
-#include "server/board/json.h"
 #include "server/board/pace.h"
 #include "server/wire/within.h"
 
@@ -77,7 +76,7 @@ private:
                 co_return;
             }
             v1::ClientFrame frame;
-            const bool is_frame = read_json(beast::buffers_to_string(heard.data()), frame);
+            const bool is_frame = v1::read_json(beast::buffers_to_string(heard.data()), frame);
             heard.consume(heard.size());
             if (!is_frame) {
                 conversation_.refuse(refusal(v1::Refusal::malformed, "message",
@@ -136,8 +135,9 @@ private:
 }  // namespace
 
 wire::Form json_form() {
-    return wire::Form(
-        [](const v1::ServerFrame& m) { return std::make_shared<const std::string>(json(m)); });
+    return wire::Form([](const v1::ServerFrame& m) {
+        return std::make_shared<const std::string>(v1::json_text(m, terse));
+    });
 }
 
 asio::awaitable<void> live(ByteStream& stream, Request request, Endpoint& endpoint) {

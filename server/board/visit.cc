@@ -1,7 +1,6 @@
 #include "server/board/visit.h"
 
 #include "server/board/byte_stream.h"
-#include "server/board/json.h"
 #include "server/board/live.h"
 #include "server/board/pace.h"
 #include "server/service/secret.h"
@@ -37,18 +36,13 @@ Response response(http::status status, std::string_view type, std::string body) 
 }
 
 Response refused(http::status status, const v1::Refusal& why) {
-    return response(status, "application/json", json(why));
+    return response(status, "application/json", v1::json_text(why, terse));
 }
 
 http::status status_of(const beast::error_code& error) {
     if (error == http::error::header_limit) return http::status::request_header_fields_too_large;
     if (error == http::error::body_limit) return http::status::payload_too_large;
     return http::status::bad_request;
-}
-
-std::string_view path_of(const Request& request) {
-    const std::string_view target(request.target().data(), request.target().size());
-    return target.substr(0, target.find('?'));
 }
 
 class Visit {
@@ -193,7 +187,7 @@ private:
                                       "too many wrong tickets or keys came from this address",
                                       fmt::format("wait {} s", wire::Gate::closed_for.count())));
         v1::PageEntrance asked;
-        if (!read_json(request.body(), asked))
+        if (!v1::read_json(request.body(), asked))
             co_return refused(http::status::bad_request,
                               refusal(v1::Refusal::malformed, "body", "is no wish to join", ""));
         const auto secret = wire::from_base32(asked.secret());
@@ -210,7 +204,7 @@ private:
             co_return refused(http::status::forbidden, reply.refusal());
         }
         endpoint_.gate.succeeded(from_);
-        auto welcome = response(http::status::ok, "application/json", json(*who));
+        auto welcome = response(http::status::ok, "application/json", v1::json_text(*who, terse));
         welcome.set(http::field::set_cookie, cookie(key));
         co_return welcome;
     }

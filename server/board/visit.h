@@ -5,6 +5,8 @@
 #include "server/wire/conversation.h"
 #include "server/wire/gate.h"
 
+#include "fieldpeg/v1/json.h"
+
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/ssl/context.hpp>
@@ -41,6 +43,8 @@ struct Endpoint {
     std::map<asio::ip::address, int> open = {};
 };
 
+/// What is zero is left out: the air is shared.
+inline constexpr v1::JsonLayout terse{.on_lines = false, .with_zeros = false};
 /// JSON, one message a frame.
 wire::Form json_form();
 

@@ -23,12 +23,6 @@ inline constexpr std::size_t powers_max = 32;
 std::optional<v1::DaySheet> read_day(std::string_view text, const std::string& file,
                                      Problems& problems);
 
-/// Reads parts of a day, written as in a day file: [[field.place]], [[field.area]], [[pilot]],
-/// [[relay]] and gear, each new or in the place of one of its name in `base`. Claims are not part
-/// of it. What comes back holds only the parts and the gear that they use.
-std::optional<v1::DaySheet> read_parts(std::string_view text, const std::string& file,
-                                       const v1::DaySheet& base, Problems& problems);
-
 /// The same from a file on disk, of which no more than the limit is read.
 std::optional<v1::DaySheet> load_day(const std::string& path, Problems& problems);
 

@@ -3,6 +3,7 @@
 #include "server/book/channels.h"
 #include "server/book/embedded.h"
 #include "server/book/names.h"
+#include "server/book/reader.h"
 #include "server/spectrum/antenna.h"
 #include "server/spectrum/bandwidth.h"
 #include "server/spectrum/curve.h"

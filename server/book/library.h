@@ -1,16 +1,12 @@
 #pragma once
 
-#include "server/book/problem.h"
-#include "server/book/reader.h"
-
 #include "fieldpeg/v1/gear.pb.h"
 
 #include <cstddef>
-#include <string>
-#include <string_view>
-#include <vector>
 
 namespace fieldpeg::book {
+
+class Reader;
 
 /// The gear library, channel rows and rule sets that come with the program. Read once.
 /// Throws std::logic_error if they are not right: then the program was built wrong.

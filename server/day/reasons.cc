@@ -13,8 +13,8 @@ namespace {
 using spectrum::Demand;
 using spectrum::Geometry;
 
-/// What a disturbance is called in a sentence.
-std::string contribution_text(const Situation& situation, const spectrum::Contribution& c) {
+/// What a disturbance does, as the sentence that a verdict comes with.
+std::string disturbance_text(const Situation& situation, const spectrum::Contribution& c) {
     const auto who = [&](std::size_t t) {
         const auto& of = situation.transmitters[t];
         return fmt::format("{} on {}", of.name, of.channel.name());
@@ -76,7 +76,7 @@ std::string reason(const Assessment& a, std::size_t v,
         return (in_trouble ? "swamped by " : "weakened by ") + front_end_text(a, v);
     const bool quiet = budget.interference_mw() < spectrum::milliwatts(budget.noise) / 4;
     if (!strongest || (quiet && !in_trouble)) return "noise and range";
-    return contribution_text(a.situation(), *strongest);
+    return disturbance_text(a.situation(), *strongest);
 }
 
 std::string reason(const Assessment& a, std::size_t v) {

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <vector>
 
 namespace fieldpeg::day {
 
@@ -113,6 +114,13 @@ std::string power_text(double power_dbm) {
     const double mw = std::pow(10, power_dbm / 10);
     if (mw >= 999.5) return fmt::format("{:.3g} W", mw / 1000);
     return fmt::format("{:.3g} mW", mw);
+}
+
+std::string powers_text(const v1::Transmitter& transmitter) {
+    if (transmitter.power_dbm().empty()) return "any power";
+    std::vector<std::string> all;
+    for (const double power : transmitter.power_dbm()) all.push_back(power_text(power));
+    return fmt::format("{}", fmt::join(all, ", "));
 }
 
 std::string mhz_text(double mhz) {

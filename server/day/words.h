@@ -6,6 +6,7 @@
 #include "server/spectrum/verdict.h"
 
 #include "fieldpeg/v1/assessment.pb.h"
+#include "fieldpeg/v1/day.pb.h"
 #include "fieldpeg/v1/query.pb.h"
 
 #include <string>
@@ -24,6 +25,8 @@ v1::Refusal message(const Refusal& refusal);
 
 /// 25 mW, 1.2 W, 0.01 mW.
 std::string power_text(double power_dbm);
+/// What a transmitter can be set to: "25 mW, 200 mW", or "any power".
+std::string powers_text(const v1::Transmitter& transmitter);
 /// 5806 or 5362.5.
 std::string mhz_text(double mhz);
 /// "R3 (5732 MHz)", or "5790 MHz" for a channel called by its frequency.

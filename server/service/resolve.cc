@@ -4,6 +4,7 @@
 #include "server/book/day_file.h"
 #include "server/book/library.h"
 #include "server/book/names.h"
+#include "server/book/parts.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 #include "server/service/input.h"

@@ -1,7 +1,9 @@
 #include "server/wire/listener.h"
 
+#include "server/wire/authority.h"
 #include "server/wire/task_group.h"
 
+#include <fmt/format.h>
 #include <spdlog/spdlog.h>
 #include <boost/asio/experimental/awaitable_operators.hpp>
 #include <boost/asio/signal_set.hpp>
@@ -51,6 +53,23 @@ asio::awaitable<void> accept_clients(asio::ip::tcp::acceptor& acceptor, TaskGrou
 }
 
 }  // namespace
+
+Result<asio::ip::tcp::acceptor> listening(asio::io_context& io, const char* flag,
+                                          const asio::ip::tcp::endpoint& at) {
+    using asio::ip::tcp;
+    boost::system::error_code error;
+    tcp::acceptor acceptor(io);
+    acceptor.open(at.protocol(), error);
+    if (!error) acceptor.set_option(tcp::acceptor::reuse_address(true), error);
+    if (!error) acceptor.bind(at, error);
+    if (!error) acceptor.listen(tcp::acceptor::max_listen_connections, error);
+    if (!error) return acceptor;
+    return Refusal{
+        Refusal::Kind::unavailable, flag,
+        fmt::format("{} cannot be listened on: {}", authority(at.address().to_string(), at.port()),
+                    error.message()),
+        fmt::format("is another server running? {} takes another address or port", flag)};
+}
 
 asio::awaitable<void> serve(asio::ip::tcp::acceptor acceptor, Attend attend, ListenLimits limits) {
     const auto executor = co_await asio::this_coro::executor;

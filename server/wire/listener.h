@@ -1,7 +1,9 @@
 #pragma once
 
+#include "server/refusal/refusal.h"
 #include "server/wire/session.h"
 
+#include <boost/asio/io_context.hpp>
 #include <boost/asio/ip/tcp.hpp>
 
 #include <chrono>
@@ -16,6 +18,10 @@ struct ListenLimits {
     std::size_t connections = 1000;
     std::chrono::milliseconds grace{3000};  ///< for sessions to say goodbye
 };
+
+/// Listens at an address. `flag` says where it was written.
+Result<asio::ip::tcp::acceptor> listening(asio::io_context& io, const char* flag,
+                                          const asio::ip::tcp::endpoint& at);
 
 /// Attends to one client, from its first byte to its end.
 using Attend = std::function<asio::awaitable<void>(asio::ip::tcp::socket)>;

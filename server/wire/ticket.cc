@@ -1,12 +1,14 @@
 #include "server/wire/ticket.h"
 
 #include "server/service/secret.h"
+#include "server/wire/authority.h"
 
 #include <fmt/format.h>
 #include <qrencode.h>
+#include <boost/url/encode.hpp>
+#include <boost/url/rfc/unreserved_chars.hpp>
 
 #include <cctype>
-#include <charconv>
 #include <memory>
 
 namespace fieldpeg::wire {
@@ -26,13 +28,6 @@ std::string_view trimmed(std::string_view text) {
     while (!text.empty() && is_space(text.front())) text.remove_prefix(1);
     while (!text.empty() && is_space(text.back())) text.remove_suffix(1);
     return text;
-}
-
-/// HOST:PORT, an IPv6 address in brackets.
-std::string authority(const Ticket& ticket) {
-    const bool is_v6 = ticket.host.find(':') != std::string::npos;
-    return is_v6 ? fmt::format("[{}]:{}", ticket.host, ticket.port)
-                 : fmt::format("{}:{}", ticket.host, ticket.port);
 }
 
 bool same_letters(std::string_view a, std::string_view b) {
@@ -78,8 +73,8 @@ Result<std::string> from_base32(std::string_view text) {
 }
 
 std::string ticket_text(const Ticket& ticket) {
-    return fmt::format("{}{}/{}/{}", scheme, authority(ticket), base32(ticket.fingerprint),
-                       base32(ticket.secret));
+    return fmt::format("{}{}/{}/{}", scheme, authority(ticket.host, ticket.port),
+                       base32(ticket.fingerprint), base32(ticket.secret));
 }
 
 Result<Ticket> read_ticket(std::string_view text) {
@@ -91,19 +86,9 @@ Result<Ticket> read_ticket(std::string_view text) {
     const auto first = text.find('/');
     const auto second = first == std::string_view::npos ? first : text.find('/', first + 1);
     if (second == std::string_view::npos) return wrong("ticket", "is cut short");
-    const auto address = text.substr(0, first);
-    const auto colon = address.rfind(':');
-    if (colon == std::string_view::npos || colon == 0)
-        return wrong("ticket", "has no port in its address");
-
-    Ticket ticket;
-    auto host = address.substr(0, colon);
-    if (host.front() == '[' && host.back() == ']') host = host.substr(1, host.size() - 2);
-    ticket.host = std::string(host);
-    const auto port = address.substr(colon + 1);
-    const auto [end, error] = std::from_chars(port.data(), port.data() + port.size(), ticket.port);
-    if (error != std::errc{} || end != port.data() + port.size() || ticket.port == 0)
-        return wrong("ticket", "has no number for a port");
+    const auto address = read_authority(text.substr(0, first));
+    if (!address || address->port.value_or(0) == 0)
+        return wrong("ticket", "has no address with a port");
     const auto fingerprint = from_base32(text.substr(first + 1, second - first - 1));
     if (!fingerprint) return fingerprint.error();
     if (fingerprint->size() != fingerprint_bytes)
@@ -112,19 +97,13 @@ Result<Ticket> read_ticket(std::string_view text) {
     if (!secret) return secret.error();
     if (secret->size() != service::secret_bytes)
         return wrong("ticket", "is cut short or has something behind it");
-    ticket.fingerprint = *fingerprint;
-    ticket.secret = *secret;
-    return ticket;
+    return Ticket{address->host, *address->port, *fingerprint, *secret};
 }
 
 std::string phone_url(const Ticket& ticket, std::string_view pilot) {
-    auto url = fmt::format("https://{}/join#{}", authority(ticket), base32(ticket.secret));
-    if (!pilot.empty()) url += '/';
-    for (const char c : pilot) {
-        const bool is_plain = std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-';
-        url += is_plain ? std::string(1, c) : fmt::format("%{:02X}", static_cast<unsigned char>(c));
-    }
-    return url;
+    const auto name = boost::urls::encode(pilot, boost::urls::unreserved_chars);
+    return fmt::format("https://{}/join#{}{}{}", authority(ticket.host, ticket.port),
+                       base32(ticket.secret), name.empty() ? "" : "/", name);
 }
 
 std::vector<std::string> qr_rows(std::string_view text) {

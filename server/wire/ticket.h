@@ -12,6 +12,13 @@ namespace fieldpeg::wire {
 
 inline constexpr std::size_t fingerprint_bytes = 32;  ///< SHA-256
 
+/// How others reach a server.
+struct Reach {
+    std::string host;  ///< address or name
+    std::uint16_t port;
+    std::uint16_t board_port;  ///< 0: no page is served
+};
+
 /// What lets somebody join: where the server is, by what it is known, and a secret.
 struct Ticket {
     std::string host;  ///< address or name

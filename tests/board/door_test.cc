@@ -31,15 +31,24 @@ TEST(OwnName, IsAnAddressAPlainNameOrOneOfTheLocalNetwork) {
 // attack is called DNS rebinding. The name still is its own.
 TEST(OwnName, IsNoNameThatAnybodyElseCanOwn) {
     for (const auto* name : {"", "evil.example.org", "192.168.4.1.example.org",
-                             "pegs.example.org.evil", "a b", "laptop/x", "<script>", ":7324"})
+                             "pegs.example.org.evil", "a b", "laptop/x", "<script>", ":7324",
+                             "laptop:7324x", "[::1]x", "somebody@laptop", "laptop:70000"})
         EXPECT_FALSE(is_own_name(name, site)) << name;
 }
 
 TEST(OwnPage, HasTheSameSchemeHostAndPort) {
     EXPECT_TRUE(is_own_page(with(http::field::origin, "https://192.168.4.1:7324"), true, true));
     for (const auto* other : {"http://192.168.4.1:7324", "https://192.168.4.1", "null", "",
-                              "https://192.168.4.1:7324.example.org", "https://evil.example.org"})
+                              "https://192.168.4.1:7324.example.org", "https://evil.example.org",
+                              "https://192.168.4.1:7324/", "https://192.168.4.1:7324?x",
+                              "https://192.168.4.1:7324#x", "https://x@192.168.4.1:7324"})
         EXPECT_FALSE(is_own_page(with(http::field::origin, other), true, true)) << other;
+    auto usual_port = with(http::field::origin, "https://LAPTOP");  // as browsers leave it out
+    usual_port.set(http::field::host, "laptop");
+    EXPECT_TRUE(is_own_page(usual_port, true, true));
+    EXPECT_FALSE(is_own_page(usual_port, false, true));
+    usual_port.set(http::field::host, "laptop:80");
+    EXPECT_FALSE(is_own_page(usual_port, true, true));
     Request none(http::verb::get, "/", 11);
     EXPECT_FALSE(is_own_page(none, true, true));
     EXPECT_TRUE(is_own_page(none, false, false));
@@ -64,6 +73,17 @@ TEST(Cookie, IsReadBackAmongOthers) {
          {std::string("a=b"), "x" + value, value + "a", std::string("__Host-fieldpeg="),
           std::string("__Host-fieldpeg"), std::string("; ; =;"), std::string(8000, ';')})
         EXPECT_EQ(key_in(with(http::field::cookie, other)), std::nullopt) << other;
+}
+
+TEST(Path, IsWhatStandsBeforeTheQuestionMark) {
+    const auto path = [](const char* target) {
+        return path_of(Request(http::verb::get, target, 11));
+    };
+    EXPECT_EQ(path("/"), "/");
+    EXPECT_EQ(path("/join?from=/live"), "/join");
+    EXPECT_EQ(path("/%6Aoin"), "/%6Aoin");
+    for (const auto* target : {"", "*", "join", "http://laptop/join", "/a b"})
+        EXPECT_EQ(path(target), "") << target;
 }
 
 TEST(PageFiles, TakesTheDaysNameAsText) {
@@ -98,10 +118,14 @@ TEST(Protection, LetsNothingInFromElsewhereAndNoScriptThatIsWrittenIntoThePage) 
     EXPECT_NE(policy.find("frame-ancestors 'none'"), std::string::npos);
     EXPECT_NE(policy.find("wss://192.168.4.1:7324"), std::string::npos);
     EXPECT_EQ(policy.find("unsafe"), std::string::npos);
-    Request forged(http::verb::get, "/", 11);
-    forged.set(http::field::host, "x; script-src *");
-    protect(response, forged, true);
-    EXPECT_EQ(std::string(response["Content-Security-Policy"]).find('*'), std::string::npos);
+    for (const auto* host :
+         {"x; script-src *", "x:7324; script-src *", "x:7324 *", "[::1]*", "*@x"}) {
+        Request forged(http::verb::get, "/", 11);
+        forged.set(http::field::host, host);
+        protect(response, forged, true);
+        EXPECT_EQ(std::string(response["Content-Security-Policy"]).find('*'), std::string::npos)
+            << host;
+    }
 }
 
 // The spelling alphabet as every radio operator learns it [ICAO-ANNEX-10, Volume II, 5.2.1.3].

@@ -2,6 +2,7 @@
 
 #include "server/book/channels.h"
 #include "server/book/names.h"
+#include "server/book/reader.h"
 
 #include <google/protobuf/message.h>
 #include <gtest/gtest.h>

@@ -14,6 +14,15 @@ TEST(Milli, RoundsToAThousandth) {
     EXPECT_FALSE(std::signbit(milli(-0.0004)));  // no -0 in anybody's table
 }
 
+TEST(PowersText, TellsEverySettingOrThatThereIsNone) {
+    v1::Transmitter transmitter;
+    EXPECT_EQ(powers_text(transmitter), "any power");
+    transmitter.add_power_dbm(13.979);
+    EXPECT_EQ(powers_text(transmitter), "25 mW");
+    transmitter.add_power_dbm(27.782);
+    EXPECT_EQ(powers_text(transmitter), "25 mW, 600 mW");
+}
+
 TEST(PowerText, SpeaksInMilliwattsAndWatts) {
     EXPECT_EQ(power_text(13.979), "25 mW");
     EXPECT_EQ(power_text(0), "1 mW");

@@ -79,7 +79,8 @@ expect 0 'is gone' seen --gone "$number" --as Marshal
 expect 0 'Gil holds F6' allow Gil F6 --because 'Edda agrees' --as Marshal
 expect 0 'allowed because Edda agrees' log --kind claimed --as Marshal
 expect 0 'sighting' board --at "#$(($("$fieldpeg" log --kind sighting --form csv --as Marshal | tail -n 1 | cut -d, -f1)))" --as Marshal
-expect 2 'is no time' board --at yesterday --as Marshal
+expect 2 "--at: 'yesterday' is no time" board --at yesterday --as Marshal
+expect 2 "--from: 'yesterday' is no time" log --from yesterday --as Marshal
 expect 2 'begins later' explain Ann --at '1999-01-01 12:00' --as Marshal
 expect 2 'did you mean' explain An --as Marshal
 expect 0 'version,time_utc,actor' log --form csv --as Marshal

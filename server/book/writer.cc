@@ -1,0 +1,106 @@
+#include "server/book/writer.h"
+
+#include "server/book/names.h"
+
+#include <fmt/format.h>
+#include <toml++/toml.h>
+
+#include <algorithm>
+#include <sstream>
+#include <utility>
+
+namespace fieldpeg::book {
+namespace {
+
+/// toml++ would take the bytes of a text that is not UTF-8 for characters of their own.
+const std::string* not_utf8(const toml::node& node) {
+    if (const auto* text = node.as_string()) return is_utf8(text->get()) ? nullptr : &text->get();
+    const std::string* found = nullptr;
+    const auto look = [&](const toml::node& inner) {
+        if (!found) found = not_utf8(inner);
+    };
+    if (const auto* table = node.as_table())
+        for (const auto& [key, value] : *table) look(value);
+    if (const auto* array = node.as_array())
+        for (const auto& value : *array) look(value);
+    return found;
+}
+
+/// Every text in double quotes on one line, as the guide has them.
+Result<std::string> written(const toml::node& node) {
+    if (const auto* wrong = not_utf8(node))
+        return Refusal{Refusal::Kind::malformed, "",
+                       fmt::format("'{}' is not UTF-8", printable(*wrong)),
+                       "texts are UTF-8; set the terminal to it"};
+    std::ostringstream text;
+    text << toml::toml_formatter(node, toml::format_flags::allow_unicode_strings);
+    return text.str();
+}
+
+/// One of a list of tables: [[KEY]].
+toml::table one_of(std::string_view key, toml::table table) {
+    return toml::table{{key, toml::array{std::move(table)}}};
+}
+
+template <class Values>
+toml::array array(const Values& values) {
+    toml::array all;
+    for (const auto& value : values) all.push_back(value);
+    return all;
+}
+
+toml::table table_of(const TransmitterText& transmitter) {
+    toml::table table{{"emission", transmitter.emission},
+                      {"antenna", transmitter.antenna},
+                      {"polarisation", transmitter.polarisation},
+                      {"power_dbm", array(transmitter.power_dbm)}};
+    if (!transmitter.channels.empty()) table.insert("channels", array(transmitter.channels));
+    return table;
+}
+
+toml::table table_of(const ReceiverText& receiver) {
+    return toml::table{{"receiver", receiver.receiver},
+                       {"antenna", receiver.antenna},
+                       {"polarisation", receiver.polarisation}};
+}
+
+}  // namespace
+
+Result<std::string> toml_of(const PilotText& pilot) {
+    toml::table table{{"name", pilot.name},
+                      {"place", pilot.place},
+                      {"receiver", toml::array{table_of(pilot.goggles)}}};
+    if (!pilot.area.empty()) table.insert("area", pilot.area);
+    if (pilot.video) table.insert("video", table_of(*pilot.video));
+    return written(one_of("pilot", std::move(table)));
+}
+
+Result<std::string> toml_of(const RelayText& relay) {
+    auto table = table_of(relay.transmitter);
+    table.insert("name", relay.name);
+    table.insert("owner", relay.owner);
+    table.insert("place", relay.place);
+    if (relay.receiver) table.insert("receiver", toml::array{table_of(*relay.receiver)});
+    return written(one_of("relay", std::move(table)));
+}
+
+Result<std::string> toml_of(const v1::Place& place) {
+    toml::table table{{"name", place.name()},
+                      {"at_m", toml::array{place.east_m(), place.north_m()}},
+                      {"height_m", place.height_m()}};
+    return written(toml::table{{"field", one_of("place", std::move(table))}});
+}
+
+Result<std::string> toml_of(const v1::Area& area) {
+    toml::table table{{"name", area.name()},
+                      {"centre_m", toml::array{area.east_m(), area.north_m()}},
+                      {"radius_m", area.radius_m()},
+                      {"height_m", toml::array{area.low_m(), area.high_m()}}};
+    return written(toml::table{{"field", one_of("area", std::move(table))}});
+}
+
+Result<std::string> toml_of(std::string_view text) {
+    return written(toml::value<std::string>(text));
+}
+
+}  // namespace fieldpeg::book
