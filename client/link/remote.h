@@ -1,25 +1,20 @@
 #pragma once
 
 #include "client/link/link.h"
+#include "client/link/retry.h"
 #include "server/wire/ticket.h"
 
 #include "fieldpeg/v1/membership.pb.h"
 
-#include <chrono>
 #include <memory>
 #include <string>
 
 namespace fieldpeg::link {
 
-/// How long a client tries before it says that there is no answer.
-struct Patience {
-    std::chrono::milliseconds connect{3000};   ///< one attempt
-    std::chrono::milliseconds answer{10'000};  ///< of a server that is connected
-    std::chrono::milliseconds all{8000};       ///< attempts to connect, together
-};
+class Line;
 
 /// A service elsewhere, over TLS. Connects when first needed, and again when the connection is
-/// lost; what was asked meanwhile is asked again under the same name, and done once.
+/// lost; what was asked meanwhile is asked again under the same name, and done once (retry.h).
 class Remote : public Link {
 public:
     explicit Remote(v1::Membership membership, Patience patience = {});
@@ -34,8 +29,6 @@ public:
 
     /// What is now known of the server: another address, a later witness.
     const v1::Membership& membership() const;
-
-    class Line;
 
 private:
     std::unique_ptr<Line> line_;

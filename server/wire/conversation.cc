@@ -3,6 +3,7 @@
 #include "server/day/state.h"
 #include "server/wire/within.h"
 
+#include <fmt/format.h>
 #include <spdlog/spdlog.h>
 #include <boost/asio/this_coro.hpp>
 
@@ -61,7 +62,8 @@ Conversation::Conversation(const asio::any_io_executor& executor, service::Desk&
     : desk_(desk),
       form_(form),
       outbox_(changes_queued),
-      owing_(executor, asio::steady_timer::time_point::max()) {}
+      owing_(executor, asio::steady_timer::time_point::max()),
+      room_(executor, asio::steady_timer::time_point::max()) {}
 
 Conversation::~Conversation() {  // NOLINT(bugprone-exception-escape)
     watch(false);
@@ -118,8 +120,32 @@ Frame Conversation::goodbye() const {
     return form_.frame(m);
 }
 
+/// As a client takes it: no longer than a frame may be.
+Frame Conversation::written(const v1::ServerFrame& m) {
+    auto bytes = form_.frame(m);
+    if (bytes->size() <= length_bytes + server_frame_max) return bytes;
+    v1::ServerFrame instead;
+    instead.mutable_response()->set_id(m.response().id());
+    *instead.mutable_response()->mutable_answer()->mutable_refusal() = refusal(
+        v1::Refusal::out_of_range, "", fmt::format("the answer is {} bytes long", bytes->size()),
+        fmt::format("at most {}: ask for a part of it", server_frame_max));
+    return form_.frame(instead);
+}
+
 void Conversation::owe(const v1::ServerFrame& m) {
-    outbox_.answer(form_.frame(m));
+    outbox_.answer(written(m));
+    owing_.cancel();
+}
+
+void Conversation::owe_progress(const v1::Progress& so_far, std::uint64_t id) {
+    v1::ServerFrame m;
+    m.mutable_response()->set_id(id);
+    *m.mutable_response()->mutable_progress() = so_far;
+    try {
+        outbox_.progress(form_.frame(m));
+    } catch (const std::exception& mistake) {
+        fail(mistake);
+    }
     owing_.cancel();
 }
 
@@ -158,7 +184,9 @@ void Conversation::watch(bool on) {
 
 asio::awaitable<Frame> Conversation::next() {
     while (is_welcome() && !goodbye_) {
-        if (auto frame = outbox_.pop()) co_return std::move(*frame);
+        auto frame = outbox_.pop();
+        room_.cancel();
+        if (frame) co_return std::move(*frame);
         if (outbox_.needs_snapshot()) {
             outbox_.resume_from(form_.snapshot(desk_.snapshot()));
             continue;
@@ -170,8 +198,19 @@ asio::awaitable<Frame> Conversation::next() {
     co_return nullptr;
 }
 
+/// Waits until another answer may be owed. False: cancelled.
+asio::awaitable<bool> Conversation::room() {
+    while (!outbox_.has_room()) {
+        co_await room_.async_wait(quietly);
+        const auto state = co_await asio::this_coro::cancellation_state;
+        if (state.cancelled() != asio::cancellation_type::none) co_return false;
+    }
+    co_return true;
+}
+
 asio::awaitable<bool> Conversation::take(v1::ClientFrame m) {
-    if (!is_welcome()) co_return false;
+    const bool has_room = co_await room();
+    if (!has_room || !is_welcome()) co_return false;
     if (m.has_ping()) {
         v1::ServerFrame pong;
         pong.set_pong(true);
@@ -260,18 +299,13 @@ v1::Answer Conversation::answer(const v1::Query& query, std::uint64_t id, bool& 
 void Conversation::begin(const v1::Query& query, std::uint64_t id) {
     errand_id_ = id;
     errand_ = desk_.begin(
-        query,
-        [this, id](const v1::Progress& so_far) {
-            v1::ServerFrame m;
-            m.mutable_response()->set_id(id);
-            *m.mutable_response()->mutable_progress() = so_far;
-            owe_later(m);
-        },
+        query, [this, id](const v1::Progress& so_far) { owe_progress(so_far, id); },
         [this, id](v1::Answer answer) {
             v1::ServerFrame m;
             m.mutable_response()->set_id(id);
             *m.mutable_response()->mutable_answer() = std::move(answer);
             errand_.reset();
+            outbox_.progress(nullptr);
             owe_later(m);
         });
 }

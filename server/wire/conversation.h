@@ -61,10 +61,11 @@ public:
     /// The first thing that is said.
     void welcome();
 
-    /// Does what the client wants. False: the conversation ends, and goodbye() says why.
+    /// Does what the client wants, once it is owed little enough (outbox.h): until then nothing
+    /// more is to be read from it. False: the conversation ends, and goodbye() says why.
     asio::awaitable<bool> take(v1::ClientFrame frame);
-    /// The next frame that is owed, once there is one; null when cancelled, or when the client is
-    /// welcome no longer.
+    /// The next frame that is owed, once there is one, and the one before has arrived; null when
+    /// cancelled, or when the client is welcome no longer.
     asio::awaitable<Frame> next();
 
     /// Why it ends; the first reason stays.
@@ -76,11 +77,14 @@ public:
 
 private:
     bool is_welcome();
+    asio::awaitable<bool> room();
     asio::awaitable<void> answer(v1::Request request);
     v1::Answer answer(const v1::Query& query, std::uint64_t id, bool& comes_later);
     asio::awaitable<v1::Reply> reply(v1::Request request);
     void owe(const v1::ServerFrame& frame);
     void owe_later(const v1::ServerFrame& frame);
+    void owe_progress(const v1::Progress& so_far, std::uint64_t id);
+    Frame written(const v1::ServerFrame& frame);
     void owe_change(const std::shared_ptr<const v1::Change>& change);
     void watch(bool on);
     void begin(const v1::Query& query, std::uint64_t id);
@@ -89,6 +93,7 @@ private:
     Form& form_;
     Outbox outbox_;
     asio::steady_timer owing_;
+    asio::steady_timer room_;
     std::optional<std::uint32_t> person_;
     std::string key_hash_;  ///< by which they were let in
     std::optional<std::uint64_t> watching_;

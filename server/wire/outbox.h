@@ -9,8 +9,13 @@
 
 namespace fieldpeg::wire {
 
-/// What a client is still owed. Answers are few, since a client is read no further than its last
-/// question; changes are never more than `limit`.
+/// So many answers, and so many bytes of them, may be owed to one client before the next of its
+/// requests is taken.
+inline constexpr std::size_t answers_owed_max = 8;
+inline constexpr std::size_t answer_bytes_owed_max = 256 * 1024;
+
+/// What a client is still owed: of answers as many as `has_room` lets come, and one more of any
+/// length; of a progress the last word; of changes never more than `limit`.
 ///
 /// A client that falls behind loses the changes and is owed one fresh snapshot instead, so a slow
 /// reader costs a bounded amount of memory and is never shown a history with a hole in it.
@@ -18,7 +23,21 @@ class Outbox {
 public:
     explicit Outbox(std::size_t limit) : limit_(limit) {}
 
-    void answer(Frame frame) { answers_.push_back(std::move(frame)); }
+    void answer(Frame frame) {
+        answer_bytes_ += frame->size();
+        answers_.push_back(std::move(frame));
+    }
+    /// Whether another request may be answered. What was taken last counts until the next is: it
+    /// may be on its way for long.
+    bool has_room() const {
+        return answers_.size() + (on_its_way_ ? 1 : 0) < answers_owed_max &&
+               answer_bytes_ < answer_bytes_owed_max;
+    }
+    /// Of answers that are owed.
+    std::size_t answer_bytes() const { return answer_bytes_; }
+
+    /// In the place of the word before; null: there is none to tell any more.
+    void progress(Frame word) { progress_ = std::move(word); }
 
     void push(Frame change) {
         if (needs_snapshot_) return;
@@ -41,20 +60,31 @@ public:
         needs_snapshot_ = false;
     }
 
+    /// The next; what was taken before has arrived.
     std::optional<Frame> pop() {
-        auto& from = answers_.empty() ? changes_ : answers_;
-        if (from.empty()) return std::nullopt;
-        auto frame = std::move(from.front());
-        from.pop_front();
-        return frame;
+        if (on_its_way_) answer_bytes_ -= on_its_way_->size();
+        on_its_way_.reset();
+        if (!answers_.empty()) return on_its_way_ = taken_from(answers_);
+        if (progress_) return std::exchange(progress_, nullptr);
+        if (!changes_.empty()) return taken_from(changes_);
+        return std::nullopt;
     }
 
     bool needs_snapshot() const { return needs_snapshot_; }
-    std::size_t size() const { return answers_.size() + changes_.size(); }
+    std::size_t size() const { return answers_.size() + changes_.size() + (progress_ ? 1 : 0); }
 
 private:
+    static Frame taken_from(std::deque<Frame>& queue) {
+        auto frame = std::move(queue.front());
+        queue.pop_front();
+        return frame;
+    }
+
     std::size_t limit_;
     std::deque<Frame> answers_;
+    Frame on_its_way_;  ///< an answer that was taken last; null: it was none
+    std::size_t answer_bytes_ = 0;
+    Frame progress_;
     std::deque<Frame> changes_;
     bool needs_snapshot_ = false;
 };

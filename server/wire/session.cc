@@ -1,13 +1,11 @@
 #include "server/wire/session.h"
 
 #include "server/day/state.h"
+#include "server/wire/frame_stream.h"
 
 #include <fmt/format.h>
 #include <spdlog/spdlog.h>
-#include <boost/asio/buffer.hpp>
-#include <boost/asio/read.hpp>
 #include <boost/asio/this_coro.hpp>
-#include <boost/asio/write.hpp>
 
 #include <exception>
 #include <utility>
@@ -58,7 +56,7 @@ asio::awaitable<bool> Session::let_in() {
         co_return false;
     }
     v1::ClientFrame first;
-    const bool came = co_await read_frame(endpoint_.limits.handshake, hello_frame_max, first);
+    const bool came = co_await read_frame(endpoint_.limits.handshake, first);
     if (!came) co_return false;
     if (!first.has_hello()) {
         conversation_.refuse(
@@ -109,42 +107,37 @@ asio::awaitable<std::optional<std::uint32_t>> Session::person_of(v1::Hello hello
     co_return std::nullopt;
 }
 
-/// Into body_; empty if nothing came, or too much.
-asio::awaitable<void> Session::read(std::size_t most) {
-    body_.clear();
-    std::string head(length_bytes, '\0');
-    const auto [head_error, head_size] =
-        co_await asio::async_read(stream_, asio::buffer(head), quietly);
-    if (head_error) co_return;
-    const auto size = body_size(head, most);
-    if (!size) {
-        conversation_.refuse(refusal(v1::Refusal::malformed, size.error().where, size.error().why,
-                                     size.error().next));
-        co_return;
+asio::awaitable<void> Session::read(v1::ClientFrame& into, bool& came) {
+    while (true) {
+        const auto next = channel_.next(into);
+        if (!next) {
+            conversation_.refuse(refusal(v1::Refusal::malformed, next.error().where,
+                                         next.error().why, next.error().next));
+            co_return;
+        }
+        came = *next;
+        if (came) co_return;
+        const auto error = co_await receive(stream_, channel_);
+        if (error) co_return;
     }
-    std::string body(*size, '\0');
-    const auto [error, got] = co_await asio::async_read(stream_, asio::buffer(body), quietly);
-    if (!error) body_ = std::move(body);
 }
 
-asio::awaitable<bool> Session::read_frame(std::chrono::milliseconds limit, std::size_t most,
-                                          v1::ClientFrame& into) {
-    const bool in_time = co_await within(limit, read(most));
+/// False: none came in time, or none that makes sense.
+asio::awaitable<bool> Session::read_frame(std::chrono::milliseconds limit, v1::ClientFrame& into) {
+    bool came = false;
+    const bool in_time = co_await within(limit, read(into, came));
     if (!in_time)
         conversation_.refuse(refusal(v1::Refusal::unavailable, "", "nothing was heard for too long",
                                      "connect again"));
-    if (!in_time || body_.empty()) co_return false;
-    if (into.ParseFromString(body_)) co_return true;
-    conversation_.refuse(refusal(v1::Refusal::malformed, "frame", "is no message of this protocol",
-                                 "connect again"));
-    co_return false;
+    co_return in_time&& came;
 }
 
 asio::awaitable<void> Session::read_requests() {
+    channel_.allow(client_frame_max);
     bool goes_on = true;
     while (goes_on) {
         v1::ClientFrame m;
-        const bool came = co_await read_frame(endpoint_.limits.idle, client_frame_max, m);
+        const bool came = co_await read_frame(endpoint_.limits.idle, m);
         if (!came) co_return;
         goes_on = co_await conversation_.take(std::move(m));
     }
@@ -160,7 +153,8 @@ asio::awaitable<void> Session::write_frames() {
 }
 
 asio::awaitable<void> Session::write(Frame bytes) {
-    const auto [error, size] = co_await asio::async_write(stream_, asio::buffer(*bytes), quietly);
+    channel_.send(std::move(bytes));
+    const auto error = co_await flush(stream_, channel_);
     if (error) write_failed_ = true;
 }
 

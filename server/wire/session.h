@@ -2,6 +2,7 @@
 
 #include "server/service/desk.h"
 #include "server/wire/conversation.h"
+#include "server/wire/frame_channel.h"
 #include "server/wire/gate.h"
 #include "server/wire/within.h"
 
@@ -51,15 +52,14 @@ private:
     asio::awaitable<void> read_requests();
     asio::awaitable<void> write_frames();
     asio::awaitable<void> write(Frame frame);
-    asio::awaitable<void> read(std::size_t most);
-    asio::awaitable<bool> read_frame(std::chrono::milliseconds limit, std::size_t most,
-                                     v1::ClientFrame& into);
+    asio::awaitable<void> read(v1::ClientFrame& into, bool& came);
+    asio::awaitable<bool> read_frame(std::chrono::milliseconds limit, v1::ClientFrame& into);
 
     asio::ssl::stream<asio::ip::tcp::socket> stream_;
     asio::ip::address from_;
     Endpoint& endpoint_;
     Conversation conversation_;
-    std::string body_;  ///< of the frame read last; empty: none came
+    FrameChannel channel_{hello_frame_max};
     bool write_failed_ = false;
     bool shaken_ = false;
 };

@@ -3,6 +3,7 @@
 
 #include "client/link/remote.h"
 #include "server/log/day_log.h"
+#include "server/wire/frame_channel.h"
 #include "server/wire/identity.h"
 #include "tests/support/days.h"
 #include "tests/support/server.h"
@@ -169,12 +170,11 @@ public:
     }
 
     v1::ServerFrame read() {
-        std::string head(wire::length_bytes, 0);
-        asio::read(stream_, asio::buffer(head));
-        std::string body(wire::body_size(head, wire::server_frame_max).value(), 0);
-        asio::read(stream_, asio::buffer(body));
         v1::ServerFrame m;
-        m.ParseFromString(body);
+        while (!channel_.next(m).value()) {
+            const auto room = channel_.room();
+            channel_.arrived(stream_.read_some(asio::buffer(room.data(), room.size())));
+        }
         return m;
     }
 
@@ -182,6 +182,7 @@ private:
     void send(const v1::ClientFrame& m) { asio::write(stream_, asio::buffer(*wire::frame(m))); }
 
     asio::ssl::stream<tcp::socket> stream_;
+    wire::FrameChannel channel_{wire::server_frame_max};
 };
 
 std::size_t resident_bytes() {

@@ -5,14 +5,18 @@
 #include "server/day/decide.h"
 #include "server/service/resolve.h"
 #include "server/wire/discovery.h"
-#include "server/wire/frame.h"
+#include "server/wire/frame_channel.h"
 #include "server/wire/ticket.h"
 
 #include "server/book/day_file.h"
 
+#include "fieldpeg/v1/wire.pb.h"
+
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <cstdlib>
+#include <cstring>
 #include <string>
 #include <string_view>
 
@@ -74,6 +78,27 @@ void read_ticket(std::string_view text) {
         std::abort();
 }
 
+/// However they come: what is made of them is the same.
+void read_frames(std::string_view bytes) {
+    std::size_t made_before = 0;
+    for (const std::size_t piece : {std::size_t{1}, std::size_t{7}, bytes.size() + 1}) {
+        wire::FrameChannel channel(wire::client_frame_max);
+        std::size_t made = 0;
+        for (std::size_t at = 0; at < bytes.size();) {
+            const auto room = channel.room();
+            const auto size = std::min({piece, room.size(), bytes.size() - at});
+            std::memcpy(room.data(), bytes.data() + at, size);
+            channel.arrived(size);
+            at += size;
+            v1::ClientFrame m;
+            auto next = channel.next(m);
+            for (; next && *next; next = channel.next(m)) ++made;
+        }
+        if (piece > 1 && made != made_before) std::abort();
+        made_before = made;
+    }
+}
+
 }  // namespace
 }  // namespace fieldpeg
 
@@ -82,11 +107,6 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     fieldpeg::decide(bytes);
     fieldpeg::read_ticket(bytes);
     fieldpeg::wire::read_notice(bytes, "192.0.2.1");
-    if (size >= fieldpeg::wire::length_bytes) {
-        const auto body = fieldpeg::wire::body_size(
-            std::string_view(bytes).substr(0, fieldpeg::wire::length_bytes),
-            fieldpeg::wire::client_frame_max);
-        if (body && (*body == 0 || *body > fieldpeg::wire::client_frame_max)) std::abort();
-    }
+    fieldpeg::read_frames(bytes);
     return 0;
 }

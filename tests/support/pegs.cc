@@ -3,6 +3,7 @@
 #include "server/book/channels.h"
 #include "server/book/library.h"
 
+#include <fmt/format.h>
 #include <google/protobuf/io/coded_stream.h>
 #include <google/protobuf/io/zero_copy_stream_impl_lite.h>
 
@@ -34,6 +35,23 @@ std::string club_day() {
         unclaimed(PilotText{.name = "Dee", .place = "chair"}) +
         unclaimed(RelayText{.name = "mast", .owner = "Dee", .more = powers});
     return sheet;
+}
+
+std::string crowded_day() {
+    std::string text = "[day]\nname = \"Crowd\"\ndate = 2026-06-12\n[field]\nname = \"Meadow\"\n";
+    for (int i = 0; i < 10; ++i)
+        text += fmt::format("[[field.place]]\nname = \"p{0}\"\nat_m = [{1}, 0]\nheight_m = 1.7\n",
+                            i, i);
+    text += "[[field.area]]\nname = \"c\"\ncentre_m = [0, 80]\nradius_m = 50\nheight_m = [3, 40]\n";
+    for (int i = 0; i < 10; ++i)
+        text += fmt::format(
+            "[[pilot]]\nname = \"Pilot {0}\"\nplace = \"p{0}\"\narea = \"c\"\n[pilot.video]\n"
+            "emission = \"fm-video\"\nantenna = \"circular-omni\"\npolarisation = \"rhcp\"\n"
+            "power_mw = [25, 100, 200]\nchannels = [\"R1-R8\", \"F1-F8\", \"A1-A8\", \"E1-E8\"]\n"
+            "[[pilot.receiver]]\nreceiver = \"fm-video-5g8\"\nantenna = \"circular-omni\"\n"
+            "polarisation = \"rhcp\"\n",
+            i);
+    return text;
 }
 
 v1::Channel channel(const std::string& name) {

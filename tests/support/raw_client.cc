@@ -6,7 +6,6 @@
 
 #include <openssl/ssl.h>
 #include <boost/asio/buffer.hpp>
-#include <boost/asio/read.hpp>
 #include <boost/asio/write.hpp>
 
 #include <linux/sockios.h>
@@ -56,14 +55,16 @@ void RawClient::wait_until_arrived() {
 }
 
 std::optional<v1::ServerFrame> RawClient::read() {
-    boost::system::error_code ended;
-    std::string head(wire::length_bytes, '\0');
-    asio::read(stream_, asio::buffer(head), ended);
-    if (ended) return std::nullopt;
-    std::string body(wire::body_size(head, wire::server_frame_max).value(), '\0');
-    asio::read(stream_, asio::buffer(body), ended);
     v1::ServerFrame frame;
-    if (ended || !frame.ParseFromString(body)) return std::nullopt;
+    while (true) {
+        const auto next = channel_.next(frame);
+        if (!next) return std::nullopt;
+        if (*next) break;
+        const auto room = channel_.room();
+        boost::system::error_code ended;
+        channel_.arrived(stream_.read_some(asio::buffer(room.data(), room.size()), ended));
+        if (ended) return std::nullopt;
+    }
     if (frame.has_goodbye()) goodbye_ = frame.goodbye();
     return frame;
 }

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "server/wire/frame_channel.h"
 #include "server/wire/ticket.h"
 
 #include "fieldpeg/v1/wire.pb.h"
@@ -59,6 +60,7 @@ private:
     boost::asio::io_context io_;
     boost::asio::ssl::context tls_;
     boost::asio::ssl::stream<boost::asio::ip::tcp::socket> stream_;
+    wire::FrameChannel channel_{wire::server_frame_max};
     bool secure_ = false;
     std::optional<v1::Refusal> goodbye_;
 };

@@ -77,6 +77,56 @@ TEST(Outbox, OwesASnapshotWhenTold) {
     EXPECT_EQ(outbox.size(), 0U);
 }
 
+TEST(Outbox, HasRoomForSoManyAnswers) {
+    Outbox outbox(3);
+    for (std::size_t i = 0; i < answers_owed_max; ++i) {
+        EXPECT_TRUE(outbox.has_room()) << i;
+        outbox.answer(some("answer"));
+    }
+    EXPECT_FALSE(outbox.has_room());
+    outbox.pop();
+    EXPECT_FALSE(outbox.has_room()) << "the first is on its way, and owed until it has arrived";
+    outbox.pop();
+    EXPECT_TRUE(outbox.has_room());
+}
+
+TEST(Outbox, HasRoomForSoManyBytesOfAnswersAndOneMore) {
+    Outbox outbox(3);
+    outbox.answer(some(std::string(answer_bytes_owed_max - 1, 'a')));
+    EXPECT_TRUE(outbox.has_room());
+    outbox.answer(some(std::string(answer_bytes_owed_max, 'b')));
+    EXPECT_FALSE(outbox.has_room());
+    EXPECT_EQ(outbox.answer_bytes(), 2 * answer_bytes_owed_max - 1);
+    outbox.pop();
+    outbox.pop();
+    EXPECT_FALSE(outbox.has_room());
+    outbox.pop();
+    EXPECT_TRUE(outbox.has_room());
+    EXPECT_EQ(outbox.answer_bytes(), 0U);
+}
+
+TEST(Outbox, HasRoomForAnswersHoweverManyChangesThereAre) {
+    Outbox outbox(100);
+    for (int i = 0; i < 100; ++i) outbox.push(some(std::string(answer_bytes_owed_max, 'c')));
+    EXPECT_TRUE(outbox.has_room());
+    outbox.pop();
+    EXPECT_TRUE(outbox.has_room());
+}
+
+TEST(Outbox, KeepsTheLastWordOfAProgressAlone) {
+    Outbox outbox(3);
+    outbox.push(some("change"));
+    for (const auto* word : {"10 s", "5 s", "1 s"}) outbox.progress(some(word));
+    outbox.answer(some("answer"));
+    EXPECT_EQ(outbox.size(), 3U);
+    EXPECT_EQ(next(outbox), "answer");
+    EXPECT_EQ(next(outbox), "1 s");
+    EXPECT_EQ(next(outbox), "change");
+    outbox.progress(some("0 s"));
+    outbox.progress(nullptr);
+    EXPECT_EQ(next(outbox), "") << "it is done";
+}
+
 // Changes are numbers here, and a snapshot the number of the last one.
 TEST(Outbox, NeverHoldsMoreThanItsLimitNorShowsAHistoryWithAHole) {
     for_all(300, [](std::mt19937_64& rng) {

@@ -4,7 +4,6 @@
 #include "tests/support/server.h"
 #include "tests/support/temporary.h"
 
-#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <string>
@@ -17,27 +16,10 @@ namespace {
 
 using link::Remote;
 using testing::claim;
+using testing::crowded_day;
 using testing::Server;
 using testing::TemporaryFolder;
 using testing::write_file;
-
-/// Ten pilots in a row, free on all of 5.8 GHz: more than is proved in a minute under a sanitizer.
-std::string crowded_day() {
-    std::string text = "[day]\nname = \"Crowd\"\ndate = 2026-06-12\n[field]\nname = \"Meadow\"\n";
-    for (int i = 0; i < 10; ++i)
-        text += fmt::format("[[field.place]]\nname = \"p{0}\"\nat_m = [{1}, 0]\nheight_m = 1.7\n",
-                            i, i);
-    text += "[[field.area]]\nname = \"c\"\ncentre_m = [0, 80]\nradius_m = 50\nheight_m = [3, 40]\n";
-    for (int i = 0; i < 10; ++i)
-        text += fmt::format(
-            "[[pilot]]\nname = \"Pilot {0}\"\nplace = \"p{0}\"\narea = \"c\"\n[pilot.video]\n"
-            "emission = \"fm-video\"\nantenna = \"circular-omni\"\npolarisation = \"rhcp\"\n"
-            "power_mw = [25, 100, 200]\nchannels = [\"R1-R8\", \"F1-F8\", \"A1-A8\", \"E1-E8\"]\n"
-            "[[pilot.receiver]]\nreceiver = \"fm-video-5g8\"\nantenna = \"circular-omni\"\n"
-            "polarisation = \"rhcp\"\n",
-            i);
-    return text;
-}
 
 class LanPlanner : public ::testing::Test {
 protected:

@@ -1,0 +1,165 @@
+#include "client/link/connection.h"
+
+#include "client/link/link.h"
+#include "server/wire/authority.h"
+#include "server/wire/discovery.h"
+#include "server/wire/frame_stream.h"
+#include "server/wire/identity.h"
+#include "server/wire/within.h"
+
+#include <spdlog/spdlog.h>
+#include <boost/asio/connect.hpp>
+
+#include <utility>
+
+namespace fieldpeg::link {
+namespace {
+
+using asio::ip::tcp;
+using wire::quietly;
+using wire::within;
+using namespace std::chrono_literals;
+
+constexpr auto looked_for = 500ms;
+
+}  // namespace
+
+Connection::Connection(asio::io_context& io, v1::Membership membership,
+                       std::optional<v1::JoinRequest> join, Patience patience)
+    : io_(io),
+      membership_(std::move(membership)),
+      join_(std::move(join)),
+      patience_(patience),
+      tls_(wire::client_context()) {}
+
+void Connection::fail(const std::string& why) {
+    why_not_.set_kind(v1::Refusal::no_answer);
+    why_not_.set_where(
+        wire::authority(membership_.host(), static_cast<std::uint16_t>(membership_.port())));
+    why_not_.set_why(why);
+    why_not_.set_next("do not switch on unless the marshal says so");
+}
+
+asio::awaitable<void> Connection::open() {
+    co_await attempt();
+    if (is_up_ || is_for_good_) co_return;
+    const auto found = co_await wire::find_server(static_cast<std::uint16_t>(membership_.port()),
+                                                  membership_.fingerprint(), looked_for);
+    if (!found || (found->host == membership_.host() && found->port == membership_.port()))
+        co_return;
+    spdlog::info("the server is at {} now", found->host);
+    membership_.set_host(found->host);
+    membership_.set_port(found->port);
+    co_await attempt();
+}
+
+asio::awaitable<void> Connection::attempt() {
+    drop();
+    auto opening = std::make_unique<Stream>(io_, tls_);
+    bool shaken = false;
+    fail("the server does not answer");
+    const bool in_time = co_await within(patience_.connect, shake_hands(*opening, shaken));
+    if (!in_time || !shaken) co_return;
+    if (wire::peer_fingerprint(opening->native_handle()) != membership_.fingerprint()) {
+        fail(
+            "another server is at this address than the one that was joined: its fingerprint "
+            "differs");
+        why_not_.set_next(
+            "ask the marshal for a ticket of today's server; somebody may be listening in");
+        is_for_good_ = true;
+        co_return;
+    }
+    stream_ = std::move(opening);
+    channel_ = wire::FrameChannel(wire::server_frame_max);
+    is_up_ = true;
+    bool welcomed = false;
+    co_await within(patience_.answer, greet(welcomed));
+    if (!welcomed) drop();
+}
+
+asio::awaitable<void> Connection::shake_hands(Stream& stream, bool& shaken) {
+    tcp::resolver resolver(io_);
+    const auto [unknown, addresses] = co_await resolver.async_resolve(
+        membership_.host(), std::to_string(membership_.port()), quietly);
+    if (unknown) {
+        fail("there is no such host: " + unknown.message());
+        co_return;
+    }
+    const auto [refused, at] =
+        co_await asio::async_connect(stream.lowest_layer(), addresses, quietly);
+    if (refused) {
+        fail("there is no server: " + refused.message());
+        co_return;
+    }
+    boost::system::error_code ignored;  // a convenience
+    stream.lowest_layer().set_option(tcp::no_delay(true), ignored);
+    const auto [error] = co_await stream.async_handshake(asio::ssl::stream_base::client, quietly);
+    if (error) fail("no secure connection: " + error.message());
+    shaken = !error;
+}
+
+asio::awaitable<void> Connection::greet(bool& welcomed) {
+    v1::ClientFrame hello;
+    hello.mutable_hello()->set_protocol(wire::protocol_version);
+    if (join_)
+        *hello.mutable_hello()->mutable_join() = *join_;
+    else
+        hello.mutable_hello()->set_key(membership_.key());
+    co_await write(std::move(hello));
+    v1::ServerFrame m;
+    co_await read(m);
+    welcomed = is_up_ && m.has_welcome();
+    if (welcomed) take(m.welcome());
+}
+
+void Connection::take(const v1::Welcome& welcome) {
+    membership_.set_name(welcome.person().name());
+    membership_.set_role(welcome.person().role());
+    membership_.set_day(welcome.day());
+    membership_.set_version(welcome.version());
+    membership_.set_head_hash(welcome.head_hash());
+    membership_.set_awaits_nod(welcome.person().awaits_nod());
+    ahead_ms_ = welcome.now_ms() - local_ms();
+}
+
+asio::awaitable<void> Connection::read(v1::ServerFrame& into) {
+    bool is_whole = false;
+    while (is_up_ && !is_whole) {
+        const auto next = channel_.next(into);
+        if (!next) co_return lose("what the server sends makes no sense");
+        is_whole = *next;
+        if (is_whole) break;
+        const auto error = co_await wire::receive(*stream_, channel_);
+        if (error && is_up_) co_return lose(error.message());
+    }
+    if (!is_up_ || !into.has_goodbye()) co_return;
+    why_not_ = into.goodbye();
+    is_for_good_ = is_final(why_not_);
+    hang_up();
+}
+
+asio::awaitable<void> Connection::write(v1::ClientFrame m) {
+    if (!is_up_) co_return;
+    channel_.send(wire::frame(m));
+    const auto error = co_await wire::flush(*stream_, channel_);
+    if (error && is_up_) lose(error.message());
+}
+
+/// Nothing more is to go over the connection.
+void Connection::hang_up() {
+    is_up_ = false;
+    boost::system::error_code ignored;  // it is lost either way
+    stream_->lowest_layer().close(ignored);
+}
+
+void Connection::drop() {
+    is_up_ = false;
+    stream_.reset();
+}
+
+void Connection::lose(const std::string& why) {
+    fail("the connection is lost: " + why);
+    hang_up();
+}
+
+}  // namespace fieldpeg::link

@@ -1,0 +1,81 @@
+#pragma once
+
+#include "client/link/retry.h"
+#include "server/wire/frame_channel.h"
+
+#include "fieldpeg/v1/membership.pb.h"
+#include "fieldpeg/v1/wire.pb.h"
+
+#include <boost/asio/awaitable.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/ssl/context.hpp>
+#include <boost/asio/ssl/stream.hpp>
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+
+namespace fieldpeg::link {
+
+namespace asio = boost::asio;
+
+/// To the server that was joined, over TLS: opened, greeted, read and written. The server is known
+/// by its fingerprint alone. Where it is not up, `why_not` says why. One coroutine reads, one
+/// writes.
+class Connection {
+public:
+    /// With a wish to join, or else with the key of the membership.
+    Connection(asio::io_context& io, v1::Membership membership, std::optional<v1::JoinRequest> join,
+               Patience patience);
+
+    Connection(const Connection&) = delete;
+    Connection& operator=(const Connection&) = delete;
+
+    /// One attempt at the known address, then one where the server was found. Requires that nobody
+    /// reads or writes.
+    asio::awaitable<void> open();
+    bool is_up() const { return is_up_; }
+
+    /// The next frame, while it is up: it is given up when it is lost, or the server says goodbye.
+    asio::awaitable<void> read(v1::ServerFrame& into);
+    asio::awaitable<void> write(v1::ClientFrame m);
+
+    /// Requires that nobody reads or writes.
+    void drop();
+
+    /// There is no answer; no more than that is done.
+    void fail(const std::string& why);
+    const v1::Refusal& why_not() const { return why_not_; }
+    /// Trying again would not help.
+    bool is_for_good() const { return is_for_good_; }
+
+    const v1::Membership& membership() const { return membership_; }
+    std::int64_t ahead_ms() const { return ahead_ms_; }
+
+private:
+    using Stream = asio::ssl::stream<asio::ip::tcp::socket>;
+
+    asio::awaitable<void> attempt();
+    asio::awaitable<void> shake_hands(Stream& stream, bool& shaken);
+    asio::awaitable<void> greet(bool& welcomed);
+    void take(const v1::Welcome& welcome);
+    /// It is lost. It stays until those who read and write it have noticed.
+    void lose(const std::string& why);
+    void hang_up();
+
+    asio::io_context& io_;
+    v1::Membership membership_;
+    std::optional<v1::JoinRequest> join_;
+    Patience patience_;
+    asio::ssl::context tls_;
+    std::unique_ptr<Stream> stream_;
+    wire::FrameChannel channel_{wire::server_frame_max};
+    bool is_up_ = false;
+    v1::Refusal why_not_;
+    std::int64_t ahead_ms_ = 0;  ///< the server's clock, of this machine's
+    bool is_for_good_ = false;
+};
+
+}  // namespace fieldpeg::link

@@ -1,0 +1,223 @@
+#include "client/link/remote.h"
+
+#include "server/wire/frame_channel.h"
+#include "server/wire/identity.h"
+#include "tests/support/pegs.h"
+#include "tests/support/temporary.h"
+
+#include <gtest/gtest.h>
+#include <boost/asio/buffer.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/ssl/stream.hpp>
+#include <boost/asio/write.hpp>
+
+#include <atomic>
+#include <chrono>
+#include <functional>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <thread>
+#include <utility>
+#include <vector>
+
+/// Our client at a server that does what none should.
+namespace fieldpeg::link {
+namespace {
+
+namespace asio = boost::asio;
+using asio::ip::tcp;
+using namespace std::chrono_literals;
+
+/// Attends to one connection after the other, in a thread of its own: lets everybody in and hears
+/// one request. What it says then is up to the test; nothing, and the connection is closed.
+class Faker {
+public:
+    using Says = std::function<std::optional<v1::ServerFrame>(const v1::Request&)>;
+
+    explicit Faker(Says says)
+        : identity_(wire::identity_at(folder_.at("identity.pem")).value()),
+          tls_(wire::server_context(identity_)),
+          acceptor_(io_, tcp::endpoint(asio::ip::address_v4::loopback(), 0)),
+          says_(std::move(says)),
+          thread_([this] { attend(); }) {}
+    ~Faker() {
+        stopped_ = true;
+        tcp::socket last(io_);
+        boost::system::error_code ignored;
+        last.connect(acceptor_.local_endpoint(), ignored);
+        last.close(ignored);
+        thread_.join();
+    }
+    Faker(const Faker&) = delete;
+    Faker& operator=(const Faker&) = delete;
+
+    v1::Membership membership() const {
+        v1::Membership m;
+        m.set_host("127.0.0.1");
+        m.set_port(acceptor_.local_endpoint().port());
+        m.set_fingerprint(identity_.fingerprint);
+        m.set_key(std::string(32, 'k'));
+        return m;
+    }
+
+    std::vector<v1::Request> heard() {
+        const std::lock_guard lock(mutex_);
+        return heard_;
+    }
+
+private:
+    using Stream = asio::ssl::stream<tcp::socket>;
+
+    void attend() {
+        while (!stopped_) {
+            Stream stream(acceptor_.accept(), tls_);
+            boost::system::error_code error;
+            stream.handshake(asio::ssl::stream_base::server, error);
+            wire::FrameChannel channel(wire::client_frame_max);
+            if (error || !read(stream, channel).has_hello()) continue;
+            v1::ServerFrame welcome;
+            welcome.mutable_welcome()->set_protocol(wire::protocol_version);
+            asio::write(stream, asio::buffer(*wire::frame(welcome)), error);
+            const auto asked = read(stream, channel);
+            if (!asked.has_request()) continue;
+            {
+                const std::lock_guard lock(mutex_);
+                heard_.push_back(asked.request());
+            }
+            if (const auto said = says_(asked.request()))
+                asio::write(stream, asio::buffer(*wire::frame(*said)), error);
+        }
+    }
+
+    static v1::ClientFrame read(Stream& stream, wire::FrameChannel& channel) {
+        v1::ClientFrame m;
+        boost::system::error_code error;
+        while (!error && !channel.next(m).value()) {
+            const auto room = channel.room();
+            channel.arrived(stream.read_some(asio::buffer(room.data(), room.size()), error));
+        }
+        return m;
+    }
+
+    testing::TemporaryFolder folder_;
+    wire::Identity identity_;
+    asio::io_context io_;
+    asio::ssl::context tls_;
+    tcp::acceptor acceptor_;
+    Says says_;
+    std::mutex mutex_;
+    std::vector<v1::Request> heard_;
+    std::atomic<bool> stopped_ = false;
+    std::thread thread_;
+};
+
+Patience short_patience() {
+    Patience patience;
+    patience.all = 3s;
+    return patience;
+}
+
+std::optional<v1::ServerFrame> nothing(const v1::Request&) {
+    return std::nullopt;
+}
+
+std::optional<v1::ServerFrame> done(const v1::Request& request) {
+    v1::ServerFrame m;
+    m.mutable_response()->set_id(request.id());
+    m.mutable_response()->mutable_reply()->mutable_done()->set_text("so be it");
+    return m;
+}
+
+std::optional<v1::ServerFrame> goodbye(v1::Refusal::Kind kind) {
+    v1::ServerFrame m;
+    m.mutable_goodbye()->set_kind(kind);
+    m.mutable_goodbye()->set_why("gone");
+    return m;
+}
+
+void expect_no_answer(const v1::Refusal& refusal) {
+    EXPECT_EQ(refusal.kind(), v1::Refusal::no_answer) << refusal.DebugString();
+    EXPECT_NE(refusal.next().find("do not switch on"), std::string::npos);
+}
+
+TEST(RemoteAtAServerThatDies, SendsACommandOnceMoreAndNotAgain) {
+    Faker server(nothing);
+    Remote remote(server.membership(), short_patience());
+    const auto reply = remote.send(testing::claim("", "R3"));
+    expect_no_answer(reply.refusal());
+    EXPECT_NE(reply.refusal().why().find("twice"), std::string::npos) << reply.DebugString();
+    const auto heard = server.heard();
+    ASSERT_EQ(heard.size(), 2U);
+    EXPECT_FALSE(heard[0].idempotency_key().empty());
+    EXPECT_EQ(heard[0].idempotency_key(), heard[1].idempotency_key()) << "it would be done twice";
+}
+
+TEST(RemoteAtAServerThatDies, AsksAQuestionOnceMoreAndNotAgain) {
+    Faker server(nothing);
+    Remote remote(server.membership(), short_patience());
+    expect_no_answer(remote.ask(testing::board()).refusal());
+    EXPECT_EQ(server.heard().size(), 2U);
+}
+
+TEST(RemoteAtAServerThatDies, AsksWhatTakesLongNotAgain) {
+    Faker server(nothing);
+    Remote remote(server.membership(), short_patience());
+    v1::Query query;
+    query.mutable_plan();
+    expect_no_answer(remote.ask_long(query, [](const v1::Progress&) { return true; }).refusal());
+    EXPECT_EQ(server.heard().size(), 1U);
+}
+
+TEST(RemoteAtAServerThatDies, IsAnsweredWhereItDiesOnce) {
+    int times = 0;
+    Faker server(
+        [&](const v1::Request& request) { return ++times == 1 ? std::nullopt : done(request); });
+    Remote remote(server.membership(), short_patience());
+    EXPECT_EQ(remote.send(testing::claim("", "R3")).done().text(), "so be it");
+    EXPECT_EQ(server.heard().size(), 2U);
+}
+
+TEST(RemoteAtAServerThatDies, BeginsAnewWithTheNextCommand) {
+    Faker server(nothing);
+    Remote remote(server.membership(), short_patience());
+    for (int i = 0; i < 2; ++i) expect_no_answer(remote.send(testing::claim("", "R3")).refusal());
+    const auto heard = server.heard();
+    ASSERT_EQ(heard.size(), 4U);
+    EXPECT_NE(heard[0].idempotency_key(), heard[2].idempotency_key());
+}
+
+// It fails at this one thing and says so, as often as it is asked.
+TEST(RemoteAtAServerThatLetsItGo, AsksOnceMoreAndSaysWhatItWasTold) {
+    Faker server([](const v1::Request&) { return goodbye(v1::Refusal::unavailable); });
+    Remote remote(server.membership(), short_patience());
+    const auto reply = remote.send(testing::claim("", "R3"));
+    EXPECT_EQ(reply.refusal().why(), "gone") << reply.DebugString();
+    EXPECT_EQ(server.heard().size(), 2U);
+}
+
+TEST(RemoteAtAServerThatLetsItGo, DoesNotAskAgainWhereItIsNotWanted) {
+    Faker server([](const v1::Request&) { return goodbye(v1::Refusal::not_permitted); });
+    Remote remote(server.membership(), short_patience());
+    const auto reply = remote.send(testing::claim("", "R3"));
+    EXPECT_EQ(reply.refusal().kind(), v1::Refusal::not_permitted) << reply.DebugString();
+    EXPECT_EQ(server.heard().size(), 1U);
+}
+
+TEST(RemoteAtNoServer, GivesUpInTime) {
+    v1::Membership nobody;
+    {
+        Faker server(nothing);
+        nobody = server.membership();
+    }
+    Patience patience;
+    patience.all = 1s;
+    const auto begun = std::chrono::steady_clock::now();
+    Remote remote(nobody, patience);
+    expect_no_answer(remote.send(testing::claim("", "R3")).refusal());
+    EXPECT_LT(std::chrono::steady_clock::now() - begun, 10s);
+}
+
+}  // namespace
+}  // namespace fieldpeg::link
