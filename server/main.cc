@@ -198,7 +198,8 @@ int run(const Options& options) {
     std::vector<std::string> differences;
     auto keeper = service::Keeper::open(files, log::DayLog::Access::write, now_ms(), differences);
     if (!keeper) return say(keeper.error());
-    for (const auto& text : differences) std::cerr << "fieldpegd: " << text << "; the log holds\n";
+    for (const auto& text : differences)
+        std::cerr << "fieldpegd: " << text << "; the log is what counts\n";
     const auto identity = wire::identity_at(files.identity);
     if (!identity) return say(identity.error());
     const auto page_identity = board_identity(options, *identity);

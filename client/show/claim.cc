@@ -113,7 +113,7 @@ std::string assign_text(const v1::AssignReply& reply, const Look& look) {
                                ? "One channel was"
                                : fmt::format("{} channels were", reply.changed_size()));
     else if (!reply.has_refusal())
-        all += "It could be given out so; nothing was changed.\n";
+        all += "It could be given out like this; nothing was changed.\n";
     for (const auto& one : reply.changed())
         all += fmt::format("  {}: {}{}\n", one.transmitter(),
                            where_text(one.channel(), one.power_dbm()),

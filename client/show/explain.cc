@@ -119,8 +119,8 @@ std::string explain_text(const v1::ExplainReply& reply, const Look& look) {
                            db_text(p.margin_worst_db()));
     all +=
         "\n" + item("",
-                    fmt::format("Counting {}. 'usual': disturbers where one time in ten they are "
-                                "nearer; 'worst': as near as the safety line lets them.",
+                    fmt::format("Counting {}. 'usual': disturbers are nearer only one time in ten; "
+                                "'worst': they are as near as the safety line lets them.",
                                 basis_text(reply.basis())),
                     look);
     for (const auto& e : reply.receivers()) all += "\n" + receiver_text(e, look);

@@ -13,7 +13,7 @@ std::string harms_text(const Harms& harms, const Look& look) {
                  {"dB", Table::Align::right},
                  {"would be"},
                  {"dB", Table::Align::right},
-                 {"in the air"},
+                 {"on the air"},
                  {"through"}});
     for (const auto& h : harms)
         table.row({h.pilot(), verdict_text(h.before(), look), db_text(h.margin_before_db()),

@@ -23,8 +23,7 @@ std::string log_text(const v1::LogReply& reply, const Look& look) {
     Table table({{"#", Table::Align::right}, {"time"}, {"by"}, {"what"}});
     for (const auto& e : reply.entries())
         table.row({std::to_string(e.version()), clock_text(e.at_ms()), e.actor(), e.text()});
-    std::string all =
-        reply.entries().empty() ? "No entry of the log is like that.\n" : table.text(look);
+    std::string all = reply.entries().empty() ? "No entry of the log matches.\n" : table.text(look);
     all += "\n" +
            item("",
                 reply.verified()

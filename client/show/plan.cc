@@ -53,9 +53,9 @@ std::string proof_text(double worst_db, double bound_db, bool proved) {
     if (proved || bound_db - worst_db < same_db)
         return fmt::format("Worst margin {} dB; no plan is better, proved.", db_text(worst_db));
     if (bound_db > worst_db + 60)
-        return fmt::format("Worst margin {} dB; how much better it gets is not known.",
+        return fmt::format("Worst margin {} dB; how much better it could be is not known.",
                            db_text(worst_db));
-    return fmt::format("Worst margin {} dB; whether it gets better by up to {:.{}f} dB is open.",
+    return fmt::format("Worst margin {} dB; a plan up to {:.{}f} dB better may exist.",
                        db_text(worst_db), bound_db - worst_db, bound_db - worst_db < 0.1 ? 2 : 1);
 }
 
@@ -79,7 +79,7 @@ std::string plan_text(const v1::PlanReply& reply, const Look& look) {
         all += item("",
                     reply.moves() == 0
                         ? "Nobody who holds a channel moves."
-                        : fmt::format("{} of those who hold a channel {}; fewer do not do.",
+                        : fmt::format("{} of those who hold a channel {}; fewer will not do.",
                                       reply.moves(), reply.moves() == 1 ? "moves" : "move"),
                     look);
     if (!reply.reached())
@@ -107,10 +107,10 @@ std::string rota_text(const v1::RotaReply& reply, const Look& look) {
     const auto groups = reply.groups_size();
     all += item("",
                 reply.groups_proved()
-                    ? fmt::format("{} flight {}: fewer do not do, proved.", groups,
+                    ? fmt::format("{} flight {}: fewer will not do, proved.", groups,
                                   groups == 1 ? "group" : "groups")
-                    : fmt::format("{} flight groups; fewer than {} do not do, whether {} would is "
-                                  "not known.",
+                    : fmt::format("{} flight groups; fewer than {} will not do, whether {} would "
+                                  "is not known.",
                                   groups, reply.groups_at_least(), groups - 1),
                 look);
     all += item("", proof_text(reply.worst_margin_db(), reply.bound_db(), false), look);

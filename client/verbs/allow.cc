@@ -41,9 +41,9 @@ void add_allow(Verb& program, Run& run) {
         .required();
     add_course(verb, options->common);
     verb.footer(
-        "Those whose picture it costs are warned by name. To hold and to switch on are two "
+        "Those whose picture it costs are warned by name. Holding and switching on are two "
         "questions:\n"
-        "whoever is in the air by then is waited for, unless --on allows that too.\n"
+        "switching on still waits for whoever is on the air by then, unless --on allows it too.\n"
         "Examples:\n"
         "  fieldpeg allow Ben R4 --because \"Ann has landed for the day\"\n"
         "  fieldpeg allow Ben --on --because \"Ann agrees\"");

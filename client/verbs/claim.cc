@@ -40,8 +40,8 @@ void add_claim(Verb& program, Run& run) {
         .type_name("POWER");
     verb.value("--for", options->who, "a relay of yours; the marshal: anybody").type_name("NAME");
     verb.value("--group", options->group, "the flight group it is for; 0: none").type_name("N");
-    verb.flag("--yes", options->yes, "though your own picture would be in trouble");
-    verb.flag("--try", options->only_try, "only say what would be, change nothing");
+    verb.flag("--yes", options->yes, "even if your own picture would be in trouble");
+    verb.flag("--try", options->only_try, "only say what would happen, change nothing");
     add_course(verb, options->common);
     verb.footer(
         "What harms somebody else is refused, with the nearest channels that do not; the marshal "

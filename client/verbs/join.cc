@@ -92,12 +92,12 @@ int leave(const Options& options) {
 void add_join(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
     auto verb = program.verb("join", "Join a server with a ticket");
-    verb.value("NAME", options->name, "how you are called on the field");
+    verb.value("NAME", options->name, "what you are called on the field");
     verb.value("--ticket", options->file,
                "a file with the ticket, - for standard input; default: a prompt")
         .type_name("FILE");
-    verb.flag("--list", options->list, "what was joined from here");
-    verb.flag("--leave", options->leave, "keep the key of NAME no longer");
+    verb.flag("--list", options->list, "the servers joined from here");
+    verb.flag("--leave", options->leave, "forget the key of NAME");
     verb.footer(
         "The ticket is on the marshal's screen, as text and as a QR code. It is read from a prompt "
         "or a\n"

@@ -121,7 +121,7 @@ void add_log(Verb& program, Run& run) {
                "claimed, released, on_air, off_air, bench, down, sighting, warning, joined, ...")
         .type_name("KIND");
     verb.value("--after", options->after, "only entries after this number").type_name("NUMBER");
-    verb.value("--last", options->last, "only so many, the newest").type_name("N");
+    verb.value("--last", options->last, "only the newest N").type_name("N");
     verb.value("--form", options->form, "table, csv (times in UTC), or jsonl: a JSON object a line")
         .type_name("FORM")
         .one_of({"table", "csv", "jsonl"});

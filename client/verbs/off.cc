@@ -30,9 +30,9 @@ void add_off(Verb& program, Run& run) {
                "a relay of yours; the marshal: anybody; default: your own aircraft");
     const auto down = verb.flag("--down", options->down,
                                 "crashed or lost, perhaps still radiating: keeps its channel");
-    verb.flag("--silent", options->silent, "one that was down is known to be silent")
+    verb.flag("--silent", options->silent, "it was down and is now known to be silent")
         .excludes(down);
-    verb.flag("--yes", options->yes, "though a picture in the air goes with this relay");
+    verb.flag("--yes", options->yes, "even if a picture on the air goes with this relay");
     add_course(verb, options->common);
     verb.footer(
         "Examples:\n"

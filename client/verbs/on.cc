@@ -21,7 +21,7 @@ int on(const Options& options) {
     if (!options.already && !(options.channel.empty() && options.power.empty()))
         return say_bad_input(
             "on",
-            "--channel and --power go with --already; else the channel that is held is meant");
+            "--channel and --power go with --already; without it the channel you hold is meant");
     if (!set_channel("--channel", options.channel, ask) ||
         !set_power("--power", options.power, ask))
         return bad_input;
@@ -38,10 +38,10 @@ void add_on(Verb& program, Run& run) {
     verb.flag("--bench", options->bench, "on the bench, at bench power");
     verb.flag("--already", options->already, "it radiates: a fact, never refused");
     verb.value("--channel", options->channel,
-               "with --already: where it radiates, if not where it should")
+               "with --already: where it radiates, if not on the channel held")
         .type_name("CHANNEL");
     verb.value("--power", options->power, "with --already").type_name("POWER");
-    verb.flag("--yes", options->yes, "though your own picture would be in trouble");
+    verb.flag("--yes", options->yes, "even if your own picture would be in trouble");
     add_course(verb, options->common);
     verb.footer(
         "The answer is 'switch on', 'wait' or 'ask the marshal'. A yes is good for a minute;\n"

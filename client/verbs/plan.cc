@@ -66,13 +66,13 @@ void add_plan(Verb& program, Run& run) {
     add_as(verb, options->common);
     add_plan_flags(verb, options->flags);
     verb.value("--moves", options->moves,
-               "move at most so many of those who hold a channel, and as few as do")
+               "move at most N of those who hold a channel, and as few as will do")
         .type_name("N");
     verb.value("--group", options->group, "only those who hold a channel in this flight group")
         .type_name("N");
     verb.value("--room", options->like, "instead: how many more like this pilot would fit")
         .type_name("PILOT");
-    verb.value("--most", options->most, "with --room, look for at most so many; default 8")
+    verb.value("--most", options->most, "with --room: look for at most N; default 8")
         .type_name("N");
     add_json(verb, options->common);
     verb.footer(

@@ -16,13 +16,13 @@ void add_plan_flags(Verb& verb, PlanFlags& flags) {
         .type_name("DB");
     verb.flag("--tight", flags.tight, "plan on the reference geometry alone");
     verb.flag("--powers", flags.powers,
-              "choose powers also for those who hold one: the least that is sharp");
+              "choose powers even for those who hold one: the least that is sharp");
     verb.flag("--landed", flags.landed,
               "as if all who are on the air now were off: for the flights to come");
     verb.value("--seconds", flags.seconds, "how long it may take; default 10").type_name("SECONDS");
     verb.flag("--apply", flags.apply, "the marshal gives it out: all of it, or nothing");
-    verb.flag("--yes", flags.yes, "with --apply, though somebody would be in trouble");
-    verb.value("--because", flags.reason, "with --apply, why others are to pay").type_name("TEXT");
+    verb.flag("--yes", flags.yes, "with --apply: even if somebody would be in trouble");
+    verb.value("--because", flags.reason, "with --apply: why others are to pay").type_name("TEXT");
 }
 
 Opened open_plan(const Common& common, const PlanFlags& flags) {

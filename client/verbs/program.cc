@@ -32,7 +32,7 @@ int say(const CLI::App& program, const CLI::ParseError& error, const std::string
     const bool is_verb = std::ranges::find(known, first) != known.end();
     if (!first.empty() && first[0] != '-' && !is_verb) {
         const auto near = book::nearest(first, known);
-        std::cerr << fmt::format("fieldpeg: '{}' is no verb{}\n", book::printable(first),
+        std::cerr << fmt::format("fieldpeg: '{}' is not a verb{}\n", book::printable(first),
                                  near.empty() ? "" : fmt::format("; did you mean '{}'?", near));
     } else if (first.empty()) {
         std::cerr << fmt::format("fieldpeg: which verb? One of {}\n", fmt::join(known, ", "));

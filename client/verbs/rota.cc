@@ -85,11 +85,12 @@ void add_rota(Verb& program, Run& run) {
     add_day(verb, options->common);
     add_as(verb, options->common);
     add_plan_flags(verb, options->flags);
-    verb.value("--groups", options->groups, "at most so many").type_name("N");
-    verb.value("--apart", options->apart, "never in one group, as those who share gear: Ann+Ben")
+    verb.value("--groups", options->groups, "at most N groups").type_name("N");
+    verb.value("--apart", options->apart,
+               "never in one group, such as those who share gear: Ann+Ben")
         .type_name("NAMES");
     verb.value("--together", options->together, "in one group: Ann+Ben").type_name("NAMES");
-    verb.value("--round", options->round, "of the day: each begins with another group")
+    verb.value("--round", options->round, "which round of the day: each begins with another group")
         .type_name("N")
         .shows_default();
     verb.value("--form", options->form, "table, or csv for a spreadsheet")
@@ -97,8 +98,8 @@ void add_rota(Verb& program, Run& run) {
         .one_of({"table", "csv"});
     add_json(verb, options->common);
     verb.footer(
-        "A relay flies with its owner. Said for each group: who of it may stand on the bench, at\n"
-        "bench power, while the one before it flies, and who must be unplugged.\n"
+        "A relay flies with its owner. For each group you are told who may stand on the bench, at\n"
+        "bench power, while the group before it flies, and who must be unplugged.\n"
         "Exit status 3: somebody is shaky or in a clash, or no rota lets everybody reach "
         "--margin.\n"
         "Examples:\n"

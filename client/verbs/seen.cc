@@ -30,8 +30,7 @@ int seen(const Options& options) {
 
 void add_seen(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto verb =
-        program.verb("seen", "Something radiates that nobody was asked about: never refused");
+    auto verb = program.verb("seen", "Report something on the air that did not ask: never refused");
     verb.value("CHANNEL", options->channel, "where");
     verb.value("--power", options->power, "as far as known; default 200mW").type_name("POWER");
     verb.value("--emission", options->emission, "what it radiates; default: analogue video")

@@ -23,7 +23,7 @@ int told(const Options& options) {
 void add_told(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
     auto verb = program.verb("told", "The marshal has called a warning out: it leaves the board");
-    verb.value("NUMBER", options->numbers, "as the board shows it behind the sentence").required();
+    verb.value("NUMBER", options->numbers, "as the board shows it after the sentence").required();
     add_course(verb, options->common);
     verb.footer(
         "A warning also leaves the board when what caused it is switched off.\n"

@@ -35,7 +35,7 @@ void add_course(Verb& verb, Common& common) {
 }
 
 void add_as(Verb& verb, Common& common) {
-    verb.value("--as", common.as, "who speaks, where several joined from here").type_name("NAME");
+    verb.value("--as", common.as, "who speaks, if several joined from here").type_name("NAME");
 }
 
 void add_json(Verb& verb, Common& common) {
@@ -85,7 +85,8 @@ Opened open_course(const Common& common, Access access) {
     auto link = link::open_log(
         common.day, access == Access::read ? log::DayLog::Access::read : log::DayLog::Access::write,
         common.as, differences);
-    for (const auto& text : differences) std::cerr << "fieldpeg: " << text << "; the log holds\n";
+    for (const auto& text : differences)
+        std::cerr << "fieldpeg: " << text << "; the log is what counts\n";
     if (link) return {*std::move(link), done};
     return {nullptr, say_refusal(link.error())};
 }

@@ -100,7 +100,8 @@ void add_watch(Verb& program, Run& run) {
         "The board, live: repainted on a terminal, else a line for each thing that happens");
     add_course(verb, options->common);
     verb.flag("--call", options->call, "only the sentences to call across the field");
-    verb.value("--changes", options->changes, "stop after so many; the first is the board as it is")
+    verb.value("--changes", options->changes,
+               "stop after N changes; the first is the board as it is")
         .type_name("N");
     verb.footer(
         "A lost connection is said at once and tried again until Ctrl-C.\n"

@@ -37,7 +37,7 @@ Decided decide_nod(const Given& given, const v1::Nod& asked) {
     if (!who)
         return refused(
             not_found("name", fmt::format("nobody called '{}' has joined", asked.name())));
-    if (!who->awaits_nod()) return done(fmt::format("{} waits for nothing", who->name()));
+    if (!who->awaits_nod()) return done(fmt::format("{} is not waiting for a nod", who->name()));
     auto decided = done(fmt::format("{} may act as that pilot", who->name()));
     decided.decision.events.emplace_back().mutable_nodded()->set_person(who->id());
     return decided;

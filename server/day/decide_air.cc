@@ -216,11 +216,11 @@ Decided decide_on(const Given& given, const v1::SwitchOn& asked) {
     if (!held || !held->gear)
         return refused(not_found(
             "transmitter", fmt::format("'{}' has no transmitter on this day", asked.transmitter()),
-            "what radiates without being known is told with 'seen CHANNEL'"));
+            "to report something unknown on the air: 'seen CHANNEL'"));
     if (!given.may_act_for(*held))
         return refused(not_permitted(
             fmt::format("only {} or the marshal switches {} on", held->owner_name, held->name),
-            "what you saw is told with 'seen CHANNEL'"));
+            "report what you saw with 'seen CHANNEL'"));
     if (!asked.allowed_because().empty() && !given.is_marshal())
         return refused(
             not_permitted("only the marshal allows what harms somebody", "ask the marshal"));

@@ -289,7 +289,7 @@ Decided decide_claim(const Given& given, const v1::ClaimChannel& asked) {
                      fmt::format("is {} on {}",
                                  held->claim->stage() == v1::Claim::down ? "down" : "switched on",
                                  channel_text(held->claim->channel())),
-                     "switch it off first; what already radiates elsewhere is told with "
+                     "switch it off first; if it radiates elsewhere already, say so with "
                      "'on --already --channel'"));
     if (too_many_channels(given.sheet(), *held, asked))
         return refused(day::message({Refusal::Kind::out_of_range, "channel",

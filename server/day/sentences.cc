@@ -50,8 +50,7 @@ std::string parts_text(const v1::PartsPut& parts) {
 std::string stage_text(const v1::StageSet& to, const std::string& who) {
     switch (to.stage()) {
         case v1::Claim::on_air:
-            return who +
-                   (to.unasked() ? " is on the air already, nobody asked" : " goes on the air");
+            return who + (to.unasked() ? " is on the air already, unasked" : " goes on the air");
         case v1::Claim::bench:
             return who +
                    (to.unasked() ? " is on the bench already" : " is switched on, on the bench");

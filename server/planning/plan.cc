@@ -62,14 +62,14 @@ std::string obstacle_text(const PlanScene& scene, const Tables& tables, const Ch
     switch (found->limit) {
         case planner::Obstacle::Limit::range:
             text +=
-                "; it does not reach that far with nobody else on the air either; nearer, a "
-                "better antenna or more power";
+                "; even with nobody else on the air it does not reach that far; fly nearer, or "
+                "take a better antenna or more power";
             break;
         case planner::Obstacle::Limit::swamped:
-            text += "; the others together are more than it stands, whatever their channels";
+            text += "; the others together are more than it can take, whatever their channels";
             break;
         case planner::Obstacle::Limit::too_close:
-            text += "; what it is to hear is too strong for it; less power or farther away";
+            text += "; what it should hear is too strong for it: less power, or farther away";
             break;
         case planner::Obstacle::Limit::others:
             if (found->strongest)

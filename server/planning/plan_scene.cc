@@ -138,7 +138,7 @@ Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what
         for (const auto& channel : seat.channels) channels.insert(channel.mhz());
     if (channels.size() > spectrum::distinct_channels_max)
         return Refusal{Refusal::Kind::out_of_range, "channels",
-                       fmt::format("{} different channels are to choose from, more than {}",
+                       fmt::format("there are {} different channels to choose from, more than {}",
                                    channels.size(), spectrum::distinct_channels_max),
                        "give pilots fewer, or plan for some of them: --who"};
     return scene;

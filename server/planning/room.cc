@@ -73,7 +73,7 @@ v1::Answer answer(const v1::RoomQuery& query, const v1::DaySheet& sheet, const W
         for (const auto& channel : kind->seats()[t].channels)
             if (spectrum::from_mhz(channel.mhz()) == frequency) *reply.add_channels() = channel;
     if (without_them.best && without_them.worst_db < query.margin_db())
-        reply.add_said(fmt::format("without anybody more the worst margin is {:+.1f} dB already",
+        reply.add_said(fmt::format("even with nobody added the worst margin is only {:+.1f} dB",
                                    without_them.worst_db));
     add_said(*kind, reply);
     reply.set_seconds(day::milli(watch.seconds()));

@@ -27,7 +27,7 @@ void compare(const char* what, const List& file, const List& log, std::vector<st
         if (!other)
             found.push_back(fmt::format("{} '{}' is in the day file only", what, one.name()));
         else if (bare(one) != bare(*other))
-            found.push_back(fmt::format("{} '{}' is otherwise in the day file", what, one.name()));
+            found.push_back(fmt::format("{} '{}' differs in the day file", what, one.name()));
     }
     for (const auto& one : log)
         if (!named(file, one.name()))

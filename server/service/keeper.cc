@@ -288,7 +288,7 @@ Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
     const auto proper = book::proper_name(entrance.name, why);
     if (!proper)
         return Refusal{Refusal::Kind::malformed, "name", why,
-                       "1 to 40 letters, as you are called on the field"};
+                       "1 to 40 characters, as you are known on the field"};
     if (entrance.key_hash.size() != key_bytes)
         return Refusal{Refusal::Kind::malformed, "key", "is not the SHA-256 of a key", ""};
     if (const auto known = keys_.find(entrance.key_hash); known != keys_.end()) {  // asked again

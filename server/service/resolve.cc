@@ -114,7 +114,8 @@ private:
                 name = own->name();
             else
                 refuse(Refusal{Refusal::Kind::malformed, "transmitter",
-                               "whose? You are no pilot of this day", "name a pilot or a relay"});
+                               "whose? You are not a pilot of this day",
+                               "name a pilot or a relay"});
             return;
         }
         settle("transmitter", name,

@@ -100,7 +100,7 @@ TEST(Keeper, TellsOfADayFileThatChangedAndHoldsToTheLog) {
     ASSERT_EQ(day.differences().size(), 3U);
     EXPECT_EQ(day.differences()[0], "area 'hill' is in the day file only");
     EXPECT_EQ(day.differences()[1], "area 'valley' is in the log only");
-    EXPECT_EQ(day.differences()[2], "pilot 'Bob' is otherwise in the day file");
+    EXPECT_EQ(day.differences()[2], "pilot 'Bob' differs in the day file");
 }
 
 TEST(Keeper, TellsOfADayFileThatCannotBeReadAnyMore) {

@@ -52,7 +52,7 @@ expect 4 'fingerprint' join Hal --ticket other.ticket
 expect 2 'a ticket is a secret' ticket pilot --as Marshal
 
 # Gil enters a quad and claims.
-expect 2 'You are no pilot of this day' claim R1 --as Gil
+expect 2 'You are not a pilot of this day' claim R1 --as Gil
 expect 0 'entered: Gil' pilot add Gil --as Gil --place line-1 --power 25mW,200mW --channels R1-R8,F1-F8
 expect 3 'Ann is not you' pilot add Ann --as Gil
 expect 2 'did you mean' pilot add Gil --as Gil --place line-11
