@@ -1,8 +1,10 @@
-#include "server/board/json.h"
+#include "server/board/visit.h"
 #include "tests/support/board_server.h"
 #include "tests/support/browser.h"
 #include "tests/support/pegs.h"
 #include "tests/support/temporary.h"
+
+#include "fieldpeg/v1/json.h"
 
 #include <gtest/gtest.h>
 
@@ -29,7 +31,8 @@ protected:
         board_ = std::make_unique<BoardServer>(
             day_, testing::ServerSettings(), VisitLimits(), wire::Form([like](const auto& m) {
                 if (like(m)) throw std::runtime_error("a mistake on purpose");
-                return std::make_shared<const std::string>(json(m));
+                return std::make_shared<const std::string>(
+                    v1::json_text(m, {.on_lines = false, .with_zeros = false}));
             }));
     }
 

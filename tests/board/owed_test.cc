@@ -1,9 +1,11 @@
-#include "server/board/json.h"
+#include "server/board/visit.h"
 #include "server/wire/outbox.h"
 #include "tests/support/board_server.h"
 #include "tests/support/browser.h"
 #include "tests/support/pegs.h"
 #include "tests/support/temporary.h"
+
+#include "fieldpeg/v1/json.h"
 
 #include <gtest/gtest.h>
 
@@ -32,7 +34,7 @@ TEST(PageOwed, ToOneWhoAsksAndReadsNothingIsBounded) {
     std::atomic<int> checks = 0;
     BoardServer board(
         day, settings, limits, wire::Form([&](const v1::ServerFrame& m) {
-            auto text = json(m);
+            auto text = v1::json_text(m, {.on_lines = false, .with_zeros = false});
             if (m.response().answer().has_check()) ++checks;
             return std::make_shared<const std::string>(text + std::string(30'000, ' '));
         }));
