@@ -79,8 +79,10 @@ std::string plan_text(const v1::PlanReply& reply, const Look& look) {
         all += item("",
                     reply.moves() == 0
                         ? "Nobody who holds a channel moves."
-                        : fmt::format("{} of those who hold a channel {}; fewer will not do.",
-                                      reply.moves(), reply.moves() == 1 ? "moves" : "move"),
+                        : fmt::format("{} of those who hold a channel {}; {}.", reply.moves(),
+                                      reply.moves() == 1 ? "moves" : "move",
+                                      reply.moves_proved() ? "fewer will not do, proved"
+                                                           : "fewer may do, it is not proved"),
                     look);
     if (!reply.reached())
         all += item("! ",

@@ -1,3 +1,4 @@
+#include "client/show/plan.h"
 #include "client/show/replies.h"
 
 #include "server/day/check.h"
@@ -125,6 +126,17 @@ TEST(RelayCheckText, SaysWhoWouldSufferAndWhatWouldHelp) {
     for (const auto* line :
          {"Who would suffer", "What would help", "Radio exposure", "To call out", "-10 dBm ["})
         EXPECT_TRUE(contains(text, line)) << line << "\n" << text;
+}
+
+// "Fewer will not do" is a proof, and said only where there is one.
+TEST(PlanText, ClaimsThatFewerMovesWillNotDoOnlyWhereItIsProved) {
+    v1::PlanReply reply;
+    reply.set_reached(true);
+    reply.set_moves(2);
+    EXPECT_EQ(plan_text(reply, {}).find("will not do"), std::string::npos);
+    EXPECT_NE(plan_text(reply, {}).find("fewer may do"), std::string::npos);
+    reply.set_moves_proved(true);
+    EXPECT_NE(plan_text(reply, {}).find("fewer will not do, proved"), std::string::npos);
 }
 
 }  // namespace

@@ -50,7 +50,7 @@ export async function walkUp(ctx, own) {
   const box = dialog(own ? 'My gear' : 'Somebody walks up', el('form', {onsubmit: go},
     field('Name', name), field('Gear', kit), field('Powers it can be set to, mW', powers),
     field('Stands at', place), field('Flies in', area), wrong,
-    el('p', {class: 'small'}, 'Usual antennas are taken: circular, right hand. Correct it later with: fieldpeg pilot put FILE.'),
+    el('p', {class: 'small'}, 'Entered with the usual antennas: circular, right hand.'),
     el('button', {type: 'submit', class: 'strong wide'}, own ? 'Enter it, with the best channel' : 'Admit, with the best channel')));
   (own ? kit : name).focus();
 }
