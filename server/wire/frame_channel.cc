@@ -16,9 +16,9 @@ constexpr std::size_t room_least = 4096;
 std::span<char> FrameChannel::room() {
     if (begin_ == end_) {  // what a long message needed is not kept for a client that is silent
         begin_ = end_ = 0;
-        if (bytes_.size() > room_least) std::string().swap(bytes_);
+        if (bytes_.size() > room_least) std::vector<char>().swap(bytes_);
     } else if (begin_ > 0) {
-        bytes_.erase(0, begin_);
+        bytes_.erase(bytes_.begin(), bytes_.begin() + static_cast<std::ptrdiff_t>(begin_));
         end_ -= std::exchange(begin_, 0);
     }
     const auto wanted = end_ + std::max(room_least, end_);

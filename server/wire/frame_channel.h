@@ -7,8 +7,8 @@
 #include <deque>
 #include <optional>
 #include <span>
-#include <string>
 #include <string_view>
+#include <vector>
 
 namespace fieldpeg::wire {
 
@@ -50,10 +50,10 @@ public:
 private:
     Result<std::string_view> next_body();
     Refusal refuse(Refusal why);
-    std::string_view held() const { return std::string_view(bytes_).substr(begin_, end_ - begin_); }
+    std::string_view held() const { return {bytes_.data() + begin_, end_ - begin_}; }
 
     std::size_t in_max_;
-    std::string bytes_;  ///< from begin_ to end_ they have come and were not taken
+    std::vector<char> bytes_;  ///< from begin_ to end_ they have come and were not taken
     std::size_t begin_ = 0;
     std::size_t end_ = 0;
     std::optional<Refusal> refused_;
