@@ -28,6 +28,8 @@ std::string power_text(double power_dbm);
 std::string mhz_text(double mhz);
 /// "R3 (5732 MHz)", or "5790 MHz" for a channel called by its frequency.
 std::string channel_text(const v1::Channel& channel);
+/// "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
+std::string makers_text(const v1::Contribution& contribution);
 /// "through its adjacent channel" and so on.
 std::string through_text(v1::PowerWindow::Kind kind);
 

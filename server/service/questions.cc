@@ -4,6 +4,7 @@
 #include "server/day/board.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
+#include "server/day/timeline_picture.h"
 #include "server/day/words.h"
 #include "server/log/hash.h"
 #include "server/service/answer.h"
@@ -11,6 +12,7 @@
 #include "server/service/input.h"
 #include "server/service/keeper.h"
 #include "server/service/near.h"
+#include "server/service/pictures.h"
 #include "server/service/record.h"
 
 #include <fmt/format.h>
@@ -59,6 +61,17 @@ bool is_of_the_past(const v1::Moment& moment) {
     return moment.version() != 0 || moment.at_ms() != 0;
 }
 
+v1::Refusal begins_later() {
+    return day::message({Refusal::Kind::not_found, "moment", "the log of the day begins later",
+                         "'fieldpeg log' shows its times"});
+}
+
+/// The time that a moment means. `then` is the state of it.
+std::int64_t asked_ms(const v1::Moment& moment, const v1::DayState& then, std::int64_t now_ms) {
+    if (!is_of_the_past(moment)) return now_ms;
+    return moment.version() != 0 ? then.at_ms() : moment.at_ms();
+}
+
 }  // namespace
 
 v1::DayState Keeper::state_at(const v1::Moment& moment) const {
@@ -72,22 +85,51 @@ v1::DayState Keeper::state_at(const v1::Moment& moment) const {
     return state;
 }
 
-v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
-    v1::Answer answer;
-    auto& reply = *answer.mutable_log();
+/// Adds what is asked for of the log's first entries; the state after them.
+v1::DayState Keeper::entries(std::uint64_t up_to, const v1::LogQuery& query,
+                             v1::LogReply& reply) const {
     v1::DayState state;
-    each(UINT64_MAX, [&](const log::Entry& e) {
+    each(up_to, [&](const log::Entry& e) {
         auto m = taken(e, event(e, names_), state);
         if (is_asked_for(m, query) &&
             (query.most() == 0 || reply.entries_size() < static_cast<int>(query.most())))
             *reply.add_entries() = std::move(m);
         return true;
     });
-    reply.set_last_version(state.version());
+    return state;
+}
+
+v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
+    v1::Answer answer;
+    auto& reply = *answer.mutable_log();
+    reply.set_last_version(entries(UINT64_MAX, query, reply).version());
     reply.set_head_hash(log::hex(head_hash_));
     const auto fault = this->fault();
     reply.set_verified(!fault);
     if (fault) reply.set_fault(fmt::format("entry {}: {}", fault->version, fault->why));
+    return answer;
+}
+
+/// Until the moment that is asked about.
+v1::Answer Keeper::timeline_answer(const v1::Query& query, const v1::DayState& then,
+                                   std::int64_t now_ms) const {
+    v1::Answer answer;
+    if (const auto wrong = outside_paper(query.timeline_picture().paper())) {
+        *answer.mutable_refusal() = day::message(*wrong);
+        return answer;
+    }
+    v1::Moment beginning;
+    beginning.set_version(1);
+    const auto first = state_at(beginning);
+    if (first.version() == 0) {
+        *answer.mutable_refusal() = begins_later();
+        return answer;
+    }
+    v1::LogReply log;
+    entries(then.version(), {}, log);
+    auto ask = query.timeline_picture();
+    if (ask.until_ms() == 0) ask.set_until_ms(asked_ms(query.moment(), then, now_ms));
+    *answer.mutable_timeline_picture() = day::timeline_picture(day::board(first), log, ask);
     return answer;
 }
 
@@ -101,10 +143,7 @@ v1::Answer Keeper::near_answer(const v1::Query& query, const v1::DayState& then,
         *answer.mutable_refusal() = day::message(*wrong);
         return answer;
     }
-    const auto& moment = query.moment();
-    Hindsight hindsight(then, !is_of_the_past(moment) ? now_ms
-                              : moment.version() != 0 ? then.at_ms()
-                                                      : moment.at_ms());
+    Hindsight hindsight(then, asked_ms(query.moment(), then, now_ms));
     v1::DayState state;
     each(UINT64_MAX, [&](const log::Entry& e) {
         const auto event = service::event(e, names_);
@@ -152,9 +191,7 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
     const auto& state = past ? then : state_;
     v1::Answer answer;
     if (past && state.version() == 0) {
-        *answer.mutable_refusal() =
-            day::message({Refusal::Kind::not_found, "moment", "the log of the day begins later",
-                          "'fieldpeg log' shows its times"});
+        *answer.mutable_refusal() = begins_later();
         return answer;
     }
     switch (query.ask_case()) {
@@ -174,6 +211,9 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             break;
         case v1::Query::kNear:
             answer = near_answer(query, state, now_ms);
+            break;
+        case v1::Query::kTimelinePicture:
+            answer = timeline_answer(query, state, now_ms);
             break;
         default:
             answer = service::answer(query, &state.sheet());
