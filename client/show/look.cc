@@ -1,7 +1,5 @@
 #include "client/show/look.h"
 
-#include "server/day/words.h"
-
 #include <fmt/format.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
@@ -111,10 +109,11 @@ std::string kind_text(v1::Contribution::Kind kind) {
     }
 }
 
-std::string makers_text(const v1::Contribution& c) {
-    if (c.from_size() == 3) return fmt::format("{} + {} - {}", c.from(0), c.from(1), c.from(2));
-    if (c.from_size() == 2) return fmt::format("2 x {} - {}", c.from(0), c.from(1));
-    return c.from_size() == 1 ? c.from(0) : "";
+std::string_view way_text(std::string_view kind) {
+    if (kind == "on_air") return "on the air";
+    if (kind == "sighting") return "seen, unasked";
+    if (kind == "bench") return "on the bench";
+    return kind == "down" ? "down" : "holds it";
 }
 
 std::string contribution_text(const v1::Contribution& c) {

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "server/day/words.h"
+
 #include "fieldpeg/v1/assessment.pb.h"
 
 #include <cstddef>
@@ -28,8 +30,9 @@ std::string verdict_text(v1::Verdict::Word verdict, const Look& look);
 std::string picture_text(v1::Picture::Grade grade);
 std::string basis_text(v1::Basis::Kind basis);
 std::string kind_text(v1::Contribution::Kind kind);
-/// "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
-std::string makers_text(const v1::Contribution& contribution);
+using day::makers_text;
+/// In which way somebody was on a frequency, by the log's kind: "on the air", "holds it", ...
+std::string_view way_text(std::string_view kind);
 /// "-89.7 dBm adjacent channel: Finn", with the frequency of a product.
 std::string contribution_text(const v1::Contribution& contribution);
 std::string heading(std::string_view text, const Look& look);

@@ -1,13 +1,11 @@
 #include "client/show/report.h"
 
-#include "client/show/course.h"
 #include "client/show/look.h"
 #include "client/show/markup.h"
 #include "client/show/picture.h"
 #include "client/show/replies.h"
 #include "client/show/times.h"
 #include "server/day/sentences.h"
-#include "server/day/state.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
@@ -46,12 +44,10 @@ std::string data_address(std::string_view svg) {
 
 class Page {
 public:
-    explicit Page(const ReportSource& source)
-        : source_(source),
-          sheet_(source.day.sheet()),
-          stretches_(stretches(source.first, source.log, source.now_ms)) {}
+    explicit Page(const ReportSource& source) : source_(source), sheet_(source.day.sheet()) {}
 
     std::string html() {
+        begin();
         summary();
         cautions();
         pictures();
@@ -61,49 +57,71 @@ public:
         groups();
         gear();
         log();
-        const auto title = escaped(fmt::format("{}, {}", sheet_.name(), sheet_.date()));
-        return fmt::format(
-            "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-            "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-            "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src "
-            "data:; style-src 'unsafe-inline'\">\n<title>{0}: report</title>\n<style>{1}</style>\n"
-            "</head>\n<body>\n<main>\n<h1>{0}</h1>\n{2}</main>\n</body>\n</html>\n",
-            title, style, body_);
+        return written(document_);
     }
 
 private:
     using Row = std::vector<std::string>;
 
-    void heading(std::string_view text) {
-        heading_ = escaped(text);
-        body_ += fmt::format("<h2>{}</h2>\n", heading_);
+    void begin() {
+        document_.append_child(pugi::node_doctype).set_value("html");
+        auto html = document_.append_child("html");
+        set(html, "lang", "en");
+        auto head = html.append_child("head");
+        set(void_element(head, "meta"), "charset", "utf-8");
+        auto view = void_element(head, "meta");
+        set(view, "name", "viewport");
+        set(view, "content", "width=device-width, initial-scale=1");
+        auto policy = void_element(head, "meta");
+        set(policy, "http-equiv", "Content-Security-Policy");
+        set(policy, "content", "default-src 'none'; img-src data:; style-src 'unsafe-inline'");
+        const auto title = fmt::format("{}, {}", sheet_.name(), sheet_.date());
+        element(head, "title", title + ": report");
+        element(head, "style", style);
+        main_ = html.append_child("body").append_child("main");
+        element(main_, "h1", title);
     }
-    void say(std::string_view text) { body_ += fmt::format("<p>{}</p>\n", escaped(text)); }
+
+    void heading(std::string_view text) {
+        heading_ = text;
+        element(main_, "h2", text);
+    }
+    void say(std::string_view text) { element(main_, "p", text); }
 
     void table(const Row& titles, const std::vector<Row>& rows) {
-        body_ += fmt::format(
-            "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{}\"><table>\n"
-            "<thead><tr>",
-            heading_);
-        for (const auto& t : titles) body_ += fmt::format("<th scope=\"col\">{}</th>", escaped(t));
-        body_ += "</tr></thead>\n<tbody>\n";
+        auto region = main_.append_child("div");
+        set(region, "class", "scroll");
+        set(region, "tabindex", "0");
+        set(region, "role", "region");
+        set(region, "aria-label", heading_);
+        auto table = region.append_child("table");
+        auto head = table.append_child("thead").append_child("tr");
+        for (const auto& t : titles) set(element(head, "th", t), "scope", "col");
+        auto body = element(table, "tbody");
         for (const auto& row : rows) {
-            body_ += "<tr>";
-            for (const auto& cell : row) body_ += fmt::format("<td>{}</td>", escaped(cell));
-            body_ += "</tr>\n";
+            auto line = body.append_child("tr");
+            for (const auto& cell : row) element(line, "td", cell);
         }
-        body_ += "</tbody></table></div>\n";
     }
 
-    void picture(const std::string& svg, std::string_view what) {
-        body_ += fmt::format("<img class=\"picture\" alt=\"{}\" src=\"{}\">\n", escaped(what),
-                             data_address(svg));
+    /// On a narrow screen the one that can be read there.
+    void picture(const std::string& on_paper, const std::string& on_phone, std::string_view what) {
+        auto both = main_.append_child("picture");
+        auto narrow = void_element(both, "source");
+        set(narrow, "media", "screen and (max-width: 40rem)");
+        set(narrow, "srcset", data_address(on_phone));
+        auto image = void_element(both, "img");
+        set(image, "class", "picture");
+        set(image, "alt", what);
+        set(image, "src", data_address(on_paper));
     }
 
     std::size_t count(std::string_view kind) const {
         return static_cast<std::size_t>(
             std::ranges::count(source_.log.entries(), kind, &v1::LogEntry::kind));
     }
+
+    bool flew() const { return source_.on_paper.timeline.busiest_version() != 0; }
 
     void summary() {
         int allowed = 0, unasked = 0;
@@ -116,7 +134,7 @@ private:
             {"Pilots and relays",
              fmt::format("{} and {}", sheet_.pilots_size(), sheet_.relays_size())},
             {"Most on the air at once",
-             source_.busiest_ms == 0 ? "nobody was" : clock_text(source_.busiest_ms)},
+             flew() ? clock_text(source_.on_paper.timeline.busiest_ms()) : "nobody was"},
             {"Warnings", std::to_string(count("warning"))},
             {"Sightings",
              fmt::format("{}; {} radiate unasked as this is written", count("sighting"), unasked)},
@@ -127,50 +145,53 @@ private:
                                     ? "the chain of hashes holds"
                                     : "THE CHAIN DOES NOT HOLD: " + source_.log.fault())},
             {"Last hash", source_.log.head_hash()}};
-        body_ += "<dl>\n";
-        for (const auto& [what, value] : facts)
-            body_ += fmt::format("<dt>{}</dt><dd>{}</dd>\n", escaped(what), escaped(value));
-        body_ += "</dl>\n";
+        auto list = main_.append_child("dl");
+        for (const auto& [what, value] : facts) {
+            element(list, "dt", what);
+            element(list, "dd", value);
+        }
     }
 
     void cautions() {
-        body_ += "<div class=\"cautions\">\n";
-        for (const auto& text : source_.ready.cautions()) say(text);
-        body_ += "</div>\n";
+        auto box = element(main_, "div");
+        set(box, "class", "cautions");
+        for (const auto& text : source_.ready.cautions()) element(box, "p", text);
     }
 
     void pictures() {
+        const auto& paper = source_.on_paper;
+        const auto& phone = source_.on_phone;
         heading("Who was on which frequency");
-        picture(timeline_picture(source_.first, source_.log, source_.now_ms),
+        picture(timeline_picture(paper.timeline), timeline_picture(phone.timeline),
                 "The frequencies over the day; the table below says the same.");
         heading("The field");
-        const bool flew = source_.busiest_ms != 0;
-        const auto& then = flew ? source_.busiest.sheet() : sheet_;
-        const auto basis = flew ? v1::Basis::on_air : v1::Basis::held;
-        if (flew)
+        if (flew())
             say(fmt::format("As it was at {}, when most were on the air at once.",
-                            clock_text(source_.busiest_ms)));
-        picture(field_picture(then, basis), "Places, areas and ranges, to scale.");
+                            clock_text(paper.timeline.busiest_ms())));
+        picture(field_picture(paper.field), field_picture(phone.field),
+                "Places, areas and ranges, to scale.");
         heading("The dial");
         say("What arrives at each pilot's receiver at that moment, with its filter over it.");
-        for (const auto& p : then.pilots()) {
-            const auto svg = spectrum_picture(then, basis, p.name(), "");
-            if (svg) picture(*svg, fmt::format("What arrives at {}'s receiver.", p.name()));
-        }
+        for (std::size_t i = 0; i < std::min(paper.dials.size(), phone.dials.size()); ++i)
+            picture(spectrum_picture(paper.dials[i]), spectrum_picture(phone.dials[i]),
+                    fmt::format("What arrives at {}'s receiver.", paper.dials[i].result().owner()));
     }
 
     void frequencies() {
         heading("Who, on what, at what power, when");
         std::vector<Row> rows;
-        auto all = stretches_;
+        using Stretch = v1::TimelinePictureReply::Stretch;
+        const auto& stretches = source_.on_paper.timeline.stretches();
+        std::vector<Stretch> all(stretches.begin(), stretches.end());
         std::ranges::stable_sort(all, {},
-                                 [](const Stretch& s) { return std::pair(s.mhz, s.from_ms); });
+                                 [](const Stretch& s) { return std::pair(s.mhz(), s.from_ms()); });
         rows.reserve(all.size());
         for (const auto& s : all)
-            rows.push_back({day::mhz_text(s.mhz) + " MHz", s.who, std::string(words_of(s.kind)),
-                            day::power_text(s.power_dbm), clock_text(s.from_ms),
-                            s.to_ms >= source_.now_ms ? "still" : clock_text(s.to_ms),
-                            s.by.empty() ? "as the day began" : s.by});
+            rows.push_back({day::mhz_text(s.mhz()) + " MHz", s.transmitter(),
+                            std::string(way_text(s.kind())), day::power_text(s.power_dbm()),
+                            clock_text(s.from_ms()),
+                            s.to_ms() >= source_.now_ms ? "still" : clock_text(s.to_ms()),
+                            s.by().empty() ? "as the day began" : s.by()});
         if (rows.empty()) return say("Nobody held a channel.");
         table({"frequency", "who", "how", "power", "from", "to", "entered by"}, rows);
     }
@@ -262,18 +283,7 @@ private:
         *used.mutable_control_links() = sheet_.control_links();
         *used.mutable_positioning_receivers() = sheet_.positioning_receivers();
         heading("Values of the gear, and where they come from");
-        body_ += fmt::format("<pre tabindex=\"0\">{}</pre>\n", escaped_lines(gear_text(used, {})));
-    }
-
-    /// escaped() leaves no line ends.
-    static std::string escaped_lines(std::string_view text) {
-        std::string all;
-        while (!text.empty()) {
-            const auto end = text.find('\n');
-            all += escaped(text.substr(0, end)) + "\n";
-            text = end == std::string_view::npos ? std::string_view() : text.substr(end + 1);
-        }
-        return all;
+        set(element(main_, "pre", gear_text(used, {})), "tabindex", "0");
     }
 
     void log() {
@@ -293,9 +303,9 @@ private:
 
     const ReportSource& source_;
     const v1::DaySheet& sheet_;
-    std::vector<Stretch> stretches_;
     std::string heading_;  ///< the last
-    std::string body_;
+    pugi::xml_document document_;
+    pugi::xml_node main_;
 };
 
 }  // namespace

@@ -1,5 +1,6 @@
 #include "client/show/strip.h"
 
+#include "server/day/spectrum_picture.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
@@ -18,7 +19,6 @@ namespace {
 constexpr std::size_t width_usual = 78, width_max = 110, width_min = 40;
 constexpr double gap_mhz = 200;  ///< farther apart, it is another band
 constexpr double beside_mhz = 15;
-constexpr double counts_db = 20;  ///< a product that lies deeper under the noise is not shown
 constexpr std::size_t name_lines_max = 6;
 
 struct Mark {
@@ -180,12 +180,27 @@ std::string check_strip(const v1::CheckReply& reply, const Look& look) {
         if (r.has_channel_mhz() && known.emplace(r.hears(), r.channel_mhz()).second)
             marks.push_back({r.channel_mhz(), r.hears(), "\u25B2"});
         for (const auto& c : r.contributions())
-            if (c.has_product_mhz() && c.level_dbm() > r.noise_dbm() - counts_db)
+            if (c.has_product_mhz() && c.level_dbm() > r.noise_dbm() - day::shown_below_noise_db)
                 products.push_back(c.product_mhz());
     }
     if (marks.empty()) return "";
     return strips(std::move(marks), products, look) +
            (products.empty() ? "  MHz\n" : "  MHz; ' a product that counts at a receiver\n");
+}
+
+std::string spectrum_strip(const v1::SpectrumPictureReply& reply, const Look& look) {
+    std::vector<Mark> marks;
+    std::vector<double> products;
+    for (const auto& s : reply.signals())
+        marks.push_back({s.channel().mhz(),
+                         fmt::format("{} {:.0f} dBm", s.transmitter(), s.arriving_dbm()),
+                         s.wanted() ? "\u25B2" : "\u25B3"});
+    for (const auto& p : reply.products()) products.push_back(p.contribution().product_mhz());
+    if (marks.empty()) return "";
+    return strips(std::move(marks), products, look) +
+           fmt::format("  MHz; \u25B2 to be heard by {}'s {}  \u25B3 others{}\n",
+                       reply.result().owner(), reply.result().receiver(),
+                       products.empty() ? "" : "  ' a product that counts there");
 }
 
 }  // namespace fieldpeg::show

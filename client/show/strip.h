@@ -3,6 +3,7 @@
 #include "client/show/look.h"
 
 #include "fieldpeg/v1/assessment.pb.h"
+#include "fieldpeg/v1/picture.pb.h"
 #include "fieldpeg/v1/query.pb.h"
 
 #include <string>
@@ -15,5 +16,8 @@ std::string board_strip(const v1::BoardReply& board, const Look& look);
 
 /// Everybody who is counted, and under the scale the products that count at some receiver.
 std::string check_strip(const v1::CheckReply& reply, const Look& look);
+
+/// What one receiver hears: all that arrives on its band, and the products that count. One strip.
+std::string spectrum_strip(const v1::SpectrumPictureReply& reply, const Look& look);
 
 }  // namespace fieldpeg::show

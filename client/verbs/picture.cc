@@ -1,4 +1,6 @@
 #include "client/show/picture.h"
+#include "client/show/json.h"
+#include "client/show/strip.h"
 #include "client/verbs/verb.h"
 
 #include <fmt/format.h>
@@ -18,7 +20,7 @@ constexpr const char* renderer = "rsvg-convert";
 struct Options {
     Common common;
     std::string pilot, receiver, at, out, png;
-    bool on_air = false;
+    bool on_air = false, phone = false, text = false;
 };
 
 /// Has the picture drawn by a program of its own, which reads it from a pipe.
@@ -62,72 +64,92 @@ int give(const Options& options, const std::string& svg) {
     return done;
 }
 
-/// The day as it is, or was.
-std::optional<v1::DaySheet> sheet_of(const Options& options, int& status) {
-    const bool past = !options.at.empty();
-    const auto opened = past ? open_course(options.common, Access::read) : open(options.common);
-    status = opened.status;
-    if (!opened.link) return std::nullopt;
-    v1::Query query;
-    query.mutable_day();
-    if (past) {
-        const auto moment = moment_argument("--at", options.at, *opened.link, status);
-        if (!moment) return std::nullopt;
-        *query.mutable_moment() = *moment;
-    }
-    const auto answer = opened.link->ask(query);
-    if (answer.has_refusal()) {
-        status = say_refusal(answer.refusal());
-        return std::nullopt;
-    }
-    return answer.day().sheet();
-}
-
 v1::Basis::Kind basis(const Options& options) {
     return options.on_air ? v1::Basis::on_air : v1::Basis::held;
 }
 
+v1::Paper paper(const Options& options) {
+    return options.phone ? show::phone_paper() : v1::Paper();
+}
+
+/// Asks on a link, about a moment of the past if one is given. A refusal has been said.
+std::optional<v1::Answer> asked(const Options& options, const Opened& opened, v1::Query query,
+                                int& status) {
+    status = opened.status;
+    if (!opened.link) return std::nullopt;
+    if (!options.at.empty()) {
+        const auto moment = moment_argument(options.at, *opened.link, status);
+        if (!moment) return std::nullopt;
+        *query.mutable_moment() = *moment;
+    }
+    auto answer = opened.link->ask(query);
+    if (!answer.has_refusal()) return answer;
+    status = say_refusal(answer.refusal());
+    return std::nullopt;
+}
+
+/// The day as it is, or was.
+Opened opened(const Options& options) {
+    return options.at.empty() ? open(options.common) : open_course(options.common, Access::read);
+}
+
+template <class Reply>
+int give(const Options& options, const Reply& reply, std::string (*drawn)(const Reply&)) {
+    if (options.common.json) return print(show::json_text(reply)) ? done : failed;
+    return give(options, drawn(reply));
+}
+
 int spectrum(const Options& options) {
+    v1::Query query;
+    auto& ask = *query.mutable_spectrum_picture();
+    ask.set_pilot(options.pilot);
+    ask.set_receiver(options.receiver);
+    ask.set_basis(basis(options));
+    *ask.mutable_paper() = paper(options);
     int status = done;
-    const auto sheet = sheet_of(options, status);
-    if (!sheet) return status;
-    const auto picture =
-        show::spectrum_picture(*sheet, basis(options), options.pilot, options.receiver);
-    return picture ? give(options, *picture) : say_refusal(picture.error());
+    const auto answer = asked(options, opened(options), query, status);
+    if (!answer) return status;
+    const auto& reply = answer->spectrum_picture();
+    if (options.text)
+        return print(show::spectrum_strip(reply, show::look_of_stdout())) ? done : failed;
+    return give(options, reply, show::spectrum_picture);
 }
 
 int field(const Options& options) {
+    v1::Query query;
+    query.mutable_field_picture()->set_basis(basis(options));
+    *query.mutable_field_picture()->mutable_paper() = paper(options);
     int status = done;
-    const auto sheet = sheet_of(options, status);
-    return sheet ? give(options, show::field_picture(*sheet, basis(options))) : status;
+    const auto answer = asked(options, opened(options), query, status);
+    return answer ? give(options, answer->field_picture(), show::field_picture) : status;
 }
 
 int timeline(const Options& options) {
-    const auto [link, status] = open_course(options.common, Access::read);
-    if (!link) return status;
-    v1::Query board, log;
-    board.mutable_board();
-    board.mutable_moment()->set_version(1);
-    log.mutable_log();
-    const auto first = link->ask(board);
-    if (first.has_refusal()) return say_refusal(first.refusal());
-    const auto all = link->ask(log);
-    if (all.has_refusal()) return say_refusal(all.refusal());
-    return give(options, show::timeline_picture(first.board(), all.log(), link->now_ms()));
+    v1::Query query;
+    *query.mutable_timeline_picture()->mutable_paper() = paper(options);
+    int status = done;
+    const auto answer = asked(options, open_course(options.common, Access::read), query, status);
+    return answer ? give(options, answer->timeline_picture(), show::timeline_picture) : status;
 }
 
 void add_out(Verb& verb, Options& options) {
     verb.value("--out", options.out, "into this file; default: standard output").type_name("FILE");
     verb.value("--png", options.png, "drawn by rsvg-convert, into this file").type_name("FILE");
+    verb.flag("--phone", options.phone, "for a phone's screen instead of paper");
+}
+
+void add_at(Verb& verb, Options& options) {
+    verb.value("--at", options.at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
+        .type_name("TIME");
 }
 
 void add_moment(Verb& verb, Options& options) {
     add_day(verb, options.common);
     add_as(verb, options.common);
-    verb.value("--at", options.at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
-        .type_name("TIME");
+    add_at(verb, options);
     add_on_air(verb, options.on_air);
     add_out(verb, options);
+    add_json(verb, options.common);
 }
 
 }  // namespace
@@ -140,6 +162,7 @@ void add_picture(Verb& program, Run& run) {
     dial.value("PILOT", options->pilot, "whose").required();
     dial.value("--receiver", options->receiver, "of several; default: the first").type_name("NAME");
     add_moment(dial, *options);
+    dial.flag("--text", options->text, "as a strip of text");
     dial.footer("Example:\n  fieldpeg picture spectrum Ann --day saturday.toml --out ann.svg");
     dial.callback([options, &run] { run = [options] { return spectrum(*options); }; });
     auto map = picture.verb("field", "The field to scale, and how far relays swamp");
@@ -148,6 +171,7 @@ void add_picture(Verb& program, Run& run) {
     map.callback([options, &run] { run = [options] { return field(*options); }; });
     auto times = picture.verb("timeline", "Who was on which frequency over the day");
     add_course(times, options->common);
+    add_at(times, *options);
     add_out(times, *options);
     times.footer("Example:\n  fieldpeg picture timeline --out saturday.svg");
     times.callback([options, &run] { run = [options] { return timeline(*options); }; });

@@ -1,5 +1,5 @@
 #include "client/show/report.h"
-#include "client/show/course.h"
+#include "client/show/picture.h"
 #include "client/verbs/verb.h"
 
 #include <unistd.h>
@@ -22,16 +22,49 @@ v1::Answer asked(link::Link& link, const v1::Query& query, v1::Refusal& refusal)
     return answer;
 }
 
+/// The pictures of a day, as its log ends at `last`: its field and dials when most were on the air.
+show::ReportPictures pictures(link::Link& link, const v1::Paper& paper, const v1::Moment& last,
+                              std::int64_t now_ms, v1::Refusal& refusal) {
+    show::ReportPictures all;
+    v1::Query course, field, day;
+    *course.mutable_moment() = last;
+    *course.mutable_timeline_picture()->mutable_paper() = paper;
+    course.mutable_timeline_picture()->set_until_ms(now_ms);
+    all.timeline = asked(link, course, refusal).timeline_picture();
+    const auto busiest = all.timeline.busiest_version();
+    const auto basis = busiest != 0 ? v1::Basis::on_air : v1::Basis::held;
+    v1::Moment then = last;
+    if (busiest != 0) then.set_version(busiest);
+    *field.mutable_moment() = then;
+    field.mutable_field_picture()->set_basis(basis);
+    *field.mutable_field_picture()->mutable_paper() = paper;
+    all.field = asked(link, field, refusal).field_picture();
+    *day.mutable_moment() = then;
+    day.mutable_day();
+    const auto sheet = asked(link, day, refusal).day().sheet();
+    for (const auto& pilot : sheet.pilots()) {
+        v1::Query dial;
+        *dial.mutable_moment() = then;
+        dial.mutable_spectrum_picture()->set_pilot(pilot.name());
+        dial.mutable_spectrum_picture()->set_basis(basis);
+        *dial.mutable_spectrum_picture()->mutable_paper() = paper;
+        auto answer = link.ask(dial);
+        const auto why = answer.refusal().kind();
+        if (answer.has_spectrum_picture())
+            all.dials.push_back(std::move(*answer.mutable_spectrum_picture()));
+        else if (why != v1::Refusal::conflict && why != v1::Refusal::not_found)
+            refusal = answer.refusal();  // but who heard nothing has no dial
+    }
+    return all;
+}
+
 /// Everything up to one entry of the log, so that all parts tell of one moment.
 v1::Refusal gather(link::Link& link, show::ReportSource& source) {
     v1::Refusal refusal;
-    v1::Query log, first, now, day, ready;
+    v1::Query log, now, day, ready;
     log.mutable_log();
-    first.mutable_board();
-    first.mutable_moment()->set_version(1);
     ready.mutable_ready();
     source.log = asked(link, log, refusal).log();
-    source.first = asked(link, first, refusal).board();
     source.ready = asked(link, ready, refusal).ready();
     if (!refusal.why().empty()) return refusal;
     now.mutable_board();
@@ -41,14 +74,9 @@ v1::Refusal gather(link::Link& link, show::ReportSource& source) {
     source.now = asked(link, now, refusal).board();
     source.day = asked(link, day, refusal).day();
     source.now_ms = link.now_ms();
-    source.busiest_ms = 0;
-    const auto busiest = show::busiest_version(source.first, source.log);
-    if (busiest == 0) return refusal;
-    day.mutable_moment()->set_version(busiest);
-    source.busiest = asked(link, day, refusal).day();
-    source.busiest_ms = source.first.at_ms();
-    for (const auto& e : source.log.entries())
-        if (e.version() == busiest) source.busiest_ms = e.at_ms();
+    for (auto [paper, into] : {std::pair(v1::Paper(), &source.on_paper),
+                               std::pair(show::phone_paper(), &source.on_phone)})
+        *into = pictures(link, paper, now.moment(), source.now_ms, refusal);
     return refusal;
 }
 

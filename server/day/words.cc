@@ -142,6 +142,12 @@ std::string receiver_text(const std::string& relay, const std::string& receiver)
     return relay.empty() ? receiver : fmt::format("{}, {}", relay, receiver);
 }
 
+std::string makers_text(const v1::Contribution& c) {
+    if (c.from_size() == 3) return fmt::format("{} + {} - {}", c.from(0), c.from(1), c.from(2));
+    if (c.from_size() == 2) return fmt::format("2 x {} - {}", c.from(0), c.from(1));
+    return c.from_size() == 1 ? c.from(0) : "";
+}
+
 std::string through_text(v1::PowerWindow::Kind kind) {
     switch (kind) {
         case v1::PowerWindow::noise:

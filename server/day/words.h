@@ -36,6 +36,8 @@ std::string receiver_text(const std::string& owner, const std::string& relay,
                           const std::string& receiver);
 /// The same where its owner is named beside it: "goggles", or "mast, rx".
 std::string receiver_text(const std::string& relay, const std::string& receiver);
+/// "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
+std::string makers_text(const v1::Contribution& contribution);
 /// "through its adjacent channel" and so on.
 std::string through_text(v1::PowerWindow::Kind kind);
 

@@ -12,6 +12,7 @@
 #include "server/planning/plan.h"
 #include "server/refusal/refusal.h"
 #include "server/service/input.h"
+#include "server/service/pictures.h"
 #include "server/spectrum/hits.h"
 #include "server/spectrum/intermodulation.h"
 #include "server/spectrum/units.h"
@@ -45,10 +46,6 @@ std::string meant(const std::string& written, const std::vector<std::string>& kn
     const auto near = book::nearest(written, known);
     if (!near.empty()) return fmt::format("did you mean '{}'?", near);
     return known.empty() ? "" : fmt::format("known: {}", fmt::join(known, ", "));
-}
-
-v1::Basis::Kind basis(v1::Basis::Kind asked) {
-    return asked == v1::Basis::on_air ? v1::Basis::on_air : v1::Basis::held;
 }
 
 std::optional<Refusal> fault(const v1::RelayCheckQuery& query) {
@@ -310,10 +307,15 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
             *answer.mutable_day()->mutable_sheet() = *sheet;
             return answer;
         }
+        case v1::Query::kSpectrumPicture:
+            return sheet ? spectrum_picture(query.spectrum_picture(), *sheet) : no_day();
+        case v1::Query::kFieldPicture:
+            return sheet ? field_picture(query.field_picture(), *sheet) : no_day();
         case v1::Query::kBoard:
         case v1::Query::kLog:
         case v1::Query::kReady:
         case v1::Query::kNear:
+        case v1::Query::kTimelinePicture:
             return refuse({Refusal::Kind::malformed, "",
                            "that is answered from the log of a day, and "
                            "there is none here",

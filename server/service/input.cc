@@ -13,4 +13,8 @@ std::optional<Refusal> outside_power(const char* what, double power_dbm) {
     return outside(what, power_dbm, spectrum::power_min.count(), spectrum::power_max.count());
 }
 
+v1::Basis::Kind basis(v1::Basis::Kind asked) {
+    return asked == v1::Basis::on_air ? v1::Basis::on_air : v1::Basis::held;
+}
+
 }  // namespace fieldpeg::service

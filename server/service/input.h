@@ -2,6 +2,7 @@
 
 #include "server/refusal/refusal.h"
 
+#include "fieldpeg/v1/assessment.pb.h"
 #include "fieldpeg/v1/gear.pb.h"
 
 #include <optional>
@@ -16,5 +17,8 @@ inline const std::string usual_emission = "fm-video";
 /// A channel or a power outside what the model takes.
 std::optional<Refusal> outside_channel(const char* what, const v1::Channel& channel);
 std::optional<Refusal> outside_power(const char* what, double power_dbm);
+
+/// What is to be counted; unless it is said otherwise, what is held.
+v1::Basis::Kind basis(v1::Basis::Kind asked);
 
 }  // namespace fieldpeg::service

@@ -4,6 +4,7 @@
 #include "server/day/board.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
+#include "server/day/timeline_picture.h"
 #include "server/day/words.h"
 #include "server/log/hash.h"
 #include "server/service/answer.h"
@@ -11,6 +12,7 @@
 #include "server/service/input.h"
 #include "server/service/keeper.h"
 #include "server/service/near.h"
+#include "server/service/pictures.h"
 #include "server/service/record.h"
 
 #include <fmt/format.h>
@@ -65,6 +67,12 @@ bool is_of_the_past(const v1::Moment& moment) {
     return moment.version() != 0 || moment.at_ms() != 0;
 }
 
+/// The time that a moment means. `then` is the state of it.
+std::int64_t asked_ms(const v1::Moment& moment, const v1::DayState& then, std::int64_t now_ms) {
+    if (!is_of_the_past(moment)) return now_ms;
+    return moment.version() != 0 ? then.at_ms() : moment.at_ms();
+}
+
 }  // namespace
 
 Result<v1::DayState> Keeper::state_at(const v1::Moment& moment) const {
@@ -82,12 +90,12 @@ Result<v1::DayState> Keeper::state_at(const v1::Moment& moment) const {
     return state;
 }
 
-v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
-    v1::Answer answer;
-    auto& reply = *answer.mutable_log();
+/// Adds what is asked for of the log's first entries, up to where the log is not what was written;
+/// then what is wrong with it.
+Result<void> Keeper::entries(std::uint64_t up_to, const v1::LogQuery& query,
+                             v1::LogReply& reply) const {
     v1::DayState state;
-    // Up to where it is not what was written.
-    const auto read = each(UINT64_MAX, [&](const log::Entry& e, const v1::Event& event) {
+    const auto read = each(up_to, [&](const log::Entry& e, const v1::Event& event) {
         auto m = taken(e, event, state);
         if (is_asked_for(m, query) &&
             (query.most() == 0 || reply.entries_size() < static_cast<int>(query.most())))
@@ -95,9 +103,34 @@ v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
         return true;
     });
     reply.set_last_version(state.version());
+    return read;
+}
+
+v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
+    v1::Answer answer;
+    auto& reply = *answer.mutable_log();
+    const auto read = entries(UINT64_MAX, query, reply);
     reply.set_head_hash(log::hex(head_hash_));
     reply.set_verified(read.has_value());
     if (!read) reply.set_fault(fmt::format("{}: {}", read.error().where, read.error().why));
+    return answer;
+}
+
+/// Until the moment that is asked about.
+v1::Answer Keeper::timeline_answer(const v1::Query& query, const v1::DayState& then,
+                                   std::int64_t now_ms) const {
+    if (const auto wrong = outside_paper(query.timeline_picture().paper())) return refused(*wrong);
+    v1::Moment beginning;
+    beginning.set_version(1);
+    const auto first = state_at(beginning);
+    if (!first) return refused(first.error());
+    v1::LogReply log;
+    const auto read = entries(then.version(), {}, log);
+    if (!read) return refused(read.error());
+    v1::Answer answer;
+    auto ask = query.timeline_picture();
+    if (ask.until_ms() == 0) ask.set_until_ms(asked_ms(query.moment(), then, now_ms));
+    *answer.mutable_timeline_picture() = day::timeline_picture(day::board(*first), log, ask);
     return answer;
 }
 
@@ -108,10 +141,7 @@ v1::Answer Keeper::near_answer(const v1::Query& query, const v1::DayState& then,
          {outside("mhz", query.near().mhz(), book::channel_mhz_min, book::channel_mhz_max),
           outside("within_mhz", query.near().within_mhz(), 0, book::channel_mhz_max)})
         if (wrong) return refused(*wrong);
-    const auto& moment = query.moment();
-    Hindsight hindsight(then, !is_of_the_past(moment) ? now_ms
-                              : moment.version() != 0 ? then.at_ms()
-                                                      : moment.at_ms());
+    Hindsight hindsight(then, asked_ms(query.moment(), then, now_ms));
     v1::DayState state;
     const auto read = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
         if (event.version() > then.version()) hindsight.take(event, day::sentence(event, state));
@@ -177,6 +207,9 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             break;
         case v1::Query::kNear:
             answer = near_answer(query, state, now_ms);
+            break;
+        case v1::Query::kTimelinePicture:
+            answer = timeline_answer(query, state, now_ms);
             break;
         default:
             answer = service::answer(query, &state.sheet());

@@ -135,6 +135,12 @@ Hertz noise_bandwidth(const Selectivity& selectivity) {
     return from_mhz(width_mhz);
 }
 
+Hertz power_bandwidth(const Density& density) {
+    const auto& curve = density.curve();
+    const double one_side = power_within(curve, curve.last());
+    return from_mhz(2 * one_side / linear(curve.at(0_Hz)));
+}
+
 Hertz occupied_bandwidth(const Density& density) {
     constexpr double share_within = 0.99;  // [47CFR2.202, (a)]
     const auto& curve = density.curve();

@@ -29,6 +29,10 @@ Decibel product_rejection(double sigma_mhz, const Selectivity& selectivity, Hert
 /// The bandwidth of noise that comes through: integral of 10^(-A/10) over all the knots.
 Hertz noise_bandwidth(const Selectivity& selectivity);
 
+/// The width over which the density at the centre, held level, would be all the power: power is
+/// that density times this.
+Hertz power_bandwidth(const Density& density);
+
 /// The band that leaves 0.5 % of the power outside each edge, as 47 CFR 2.202(a) defines it
 /// [47CFR2.202, (a)]. Its whole width.
 Hertz occupied_bandwidth(const Density& density);

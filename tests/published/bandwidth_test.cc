@@ -8,6 +8,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <numbers>
 
 namespace fieldpeg::spectrum {
 namespace {
@@ -76,6 +77,14 @@ TEST(OccupiedBandwidth, OfKnownShapes) {
 // Carson's rule is meant to hold all but a little of the power [47CFR2.202, (a)]: the video
 // emissions of the gear library must fit into it, with the highest sound subcarrier (6.5 MHz) and
 // the deviations they are for (up to 4 and 6 MHz).
+// A rectangle is as wide as it is; a Gaussian sqrt(2 pi) sigma [closed form].
+TEST(PowerBandwidth, OfKnownShapes) {
+    EXPECT_NEAR(mhz(power_bandwidth(testing::rectangular_density(20_MHz))), 20, 1e-5);
+    const double sigma_mhz = 4;
+    EXPECT_NEAR(mhz(power_bandwidth(testing::gaussian_density(sigma_mhz))),
+                std::sqrt(2 * std::numbers::pi) * sigma_mhz, 0.05);
+}
+
 TEST(OccupiedBandwidth, OfTheVideoEmissionsIsWithinCarsonsRule) {
     EXPECT_LE(occupied_bandwidth(testing::emission("fm-video").density),
               necessary_bandwidth_fm(6'500_kHz, 4_MHz));

@@ -1,15 +1,20 @@
 #include "client/show/picture.h"
 
-#include "server/day/scene.h"
-#include "server/day/state.h"
+#include "server/day/text_width.h"
+#include "server/day/timeline_picture.h"
+#include "server/service/answer.h"
+#include "tests/support/crowded_day.h"
 #include "tests/support/days.h"
 #include "tests/support/pegs.h"
+#include "tests/support/random.h"
 
 #include <gtest/gtest.h>
 #include <pugixml.hpp>
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -53,8 +58,37 @@ v1::DaySheet three_and_a_relay() {
         text_of(RelayText{.name = "mast", .owner = "Dee", .channel = "F8", .power_mw = "600"}));
 }
 
+std::optional<std::string> spectrum_of(const v1::DaySheet& sheet, const std::string& pilot,
+                                       const std::string& receiver = "",
+                                       const v1::Paper& paper = {}) {
+    v1::Query query;
+    auto& ask = *query.mutable_spectrum_picture();
+    ask.set_pilot(pilot);
+    ask.set_receiver(receiver);
+    ask.set_basis(v1::Basis::held);
+    *ask.mutable_paper() = paper;
+    const auto answer = service::answer(query, &sheet);
+    if (answer.has_refusal()) return std::nullopt;
+    return spectrum_picture(answer.spectrum_picture());
+}
+
+std::string field_of(const v1::DaySheet& sheet, const v1::Paper& paper = {}) {
+    v1::Query query;
+    query.mutable_field_picture()->set_basis(v1::Basis::held);
+    *query.mutable_field_picture()->mutable_paper() = paper;
+    return field_picture(service::answer(query, &sheet).field_picture());
+}
+
+std::string timeline_of(const v1::BoardReply& first, const v1::LogReply& log, std::int64_t until_ms,
+                        const v1::Paper& paper = {}) {
+    v1::TimelinePictureQuery query;
+    query.set_until_ms(until_ms);
+    *query.mutable_paper() = paper;
+    return timeline_picture(day::timeline_picture(first, log, query));
+}
+
 TEST(SpectrumPicture, DrawsTheWantedTheOthersAndTheFilter) {
-    const auto svg = spectrum_picture(three_and_a_relay(), v1::Basis::held, "Ann", "");
+    const auto svg = spectrum_of(three_and_a_relay(), "Ann");
     ASSERT_TRUE(svg);
     const auto document = parsed(*svg);
     EXPECT_EQ(all(document, "wanted").size(), 1U);
@@ -78,23 +112,22 @@ TEST(SpectrumPicture, DrawsProductsWhereTheyFall) {
                                                   .channel = "R3",
                                                   .power_mw = "1000",
                                                   .stage = "on_bench = true"}));
-    const auto document = parsed(*spectrum_picture(sheet, v1::Basis::held, "Ann", ""));
+    const auto document = parsed(*spectrum_of(sheet, "Ann"));
     EXPECT_FALSE(all(document, "product").empty());
     EXPECT_TRUE(says(document, "2 x Cem - Ben = 5806 MHz"));
 }
 
 TEST(SpectrumPicture, RefusesWhoHearsNothing) {
     const auto sheet = three_and_a_relay();
-    EXPECT_FALSE(spectrum_picture(sheet, v1::Basis::held, "Zoe", ""));
-    EXPECT_FALSE(spectrum_picture(sheet, v1::Basis::held, "Ann", "no such"));
+    EXPECT_FALSE(spectrum_of(sheet, "Zoe"));
+    EXPECT_FALSE(spectrum_of(sheet, "Ann", "no such"));
     EXPECT_FALSE(
-        spectrum_picture(sheet_of(field_text() + testing::unclaimed(PilotText{.name = "Ann"})),
-                         v1::Basis::held, "Ann", ""));
+        spectrum_of(sheet_of(field_text() + testing::unclaimed(PilotText{.name = "Ann"})), "Ann"));
 }
 
 TEST(FieldPicture, ShowsPlacesAreasAndWhoStandsThere) {
     const auto sheet = three_and_a_relay();
-    const auto document = parsed(field_picture(sheet, v1::Basis::held));
+    const auto document = parsed(field_of(sheet));
     EXPECT_EQ(all(document, "area").size(), static_cast<std::size_t>(sheet.field().areas_size()));
     EXPECT_EQ(all(document, "relay").size(), 1U);
     EXPECT_TRUE(says(document, "line-2: Ben"));
@@ -105,7 +138,7 @@ TEST(FieldPicture, ShowsPlacesAreasAndWhoStandsThere) {
 // free space, its antennas' patterns and polarisation are the gear's.
 TEST(FieldPicture, RingsARelayWhereItSwamps) {
     const auto sheet = three_and_a_relay();
-    const auto document = parsed(field_picture(sheet, v1::Basis::held));
+    const auto document = parsed(field_of(sheet));
     const auto rings = all(document, "swamps");
     ASSERT_EQ(rings.size(), 1U);
     const std::string words =
@@ -163,7 +196,7 @@ TEST(TimelinePicture, HasABarForEachStretch) {
     *log.add_entries() = entry(5, 32, "Ann", "warning", 5732);
     *log.add_entries() = entry(6, 40, "Ann", "off_air", 5732);
     *log.add_entries() = entry(7, 50, "Ann", "released", 5732);
-    const auto document = parsed(timeline_picture(first, log, 60 * 60'000));
+    const auto document = parsed(timeline_of(first, log, 60 * 60'000));
     ASSERT_EQ(all(document, "on").size(), 1U);
     EXPECT_EQ(all(document, "held").size(), 2U);
     EXPECT_EQ(all(document, "seen").size(), 1U);
@@ -178,7 +211,27 @@ TEST(TimelinePicture, HasABarForEachStretch) {
 
 TEST(TimelinePicture, IsOneOfAnEmptyDayToo) {
     v1::BoardReply first;
-    EXPECT_TRUE(parsed(timeline_picture(first, {}, 0)).document_element());
+    EXPECT_TRUE(parsed(timeline_of(first, {}, 0)).document_element());
+}
+
+// A server of another version may leave things out: nothing to draw is no reason to fall over.
+TEST(Pictures, AreDrawnOfRepliesThatLackThings) {
+    v1::SpectrumPictureReply spectrum;
+    spectrum.add_signals();
+    spectrum.add_products();
+    spectrum.add_labels();
+    v1::FieldPictureReply field;
+    field.add_places();
+    field.add_relays()->add_links();
+    field.add_panels()->add_labels()->set_kind(v1::Label::place);
+    field.mutable_panels(0)->set_kind(v1::FieldPictureReply::Panel::people);
+    v1::TimelinePictureReply timeline;
+    timeline.add_stretches();
+    timeline.add_ticks();
+    for (const auto& svg :
+         {spectrum_picture(spectrum), field_picture(field), timeline_picture(timeline),
+          spectrum_picture(v1::SpectrumPictureReply()), field_picture(v1::FieldPictureReply())})
+        EXPECT_TRUE(parsed(svg).document_element());
 }
 
 // Whatever people and places are called, no markup of theirs gets into a picture.
@@ -199,13 +252,76 @@ TEST(Pictures, LetNobodyWriteMarkup) {
     v1::BoardReply first;
     first.set_day(bad);
     for (const auto& svg :
-         {*spectrum_picture(sheet, v1::Basis::held, "Ann", ""),
-          field_picture(sheet, v1::Basis::held), timeline_picture(first, log, 600'000)}) {
+         {*spectrum_of(sheet, "Ann"), field_of(sheet), timeline_of(first, log, 600'000)}) {
         const auto document = parsed(svg);
         EXPECT_FALSE(document.select_node("//script"));
         EXPECT_EQ(svg.find('\x01'), std::string::npos);
+        EXPECT_EQ(svg.find("&#"), std::string::npos) << "XML has no control characters";
         EXPECT_TRUE(document.select_node("//*[contains(., '<script>alert(1)</script>')]"));
     }
+}
+
+/// Where a text of a picture stands, as wide as a wide typeface makes it, from the top of its
+/// letters to the foot of its lowest (ascent and descent of DejaVu Sans).
+struct Drawn {
+    double left, right, top, bottom;
+    std::string words;
+
+    explicit Drawn(const pugi::xml_node& text) : words(text.text().get()) {
+        const auto own = text.attribute("font-size");
+        const double size =
+            own ? own.as_double() : text.root().first_child().attribute("font-size").as_double();
+        const std::string look = text.attribute("class").value();
+        const bool bold = look == "big";
+        const double width = day::text_width(words, size) * (bold ? day::bold_width : 1);
+        const double x = text.attribute("x").as_double(), y = text.attribute("y").as_double();
+        left = x - (look.ends_with(" end") ? width : look.ends_with(" middle") ? width / 2 : 0);
+        right = left + width;
+        top = y - 0.93 * size;
+        bottom = y + 0.24 * size;
+    }
+    bool lies_on(const Drawn& o) const {
+        constexpr double rounding = 0.2;  // positions are told to a tenth
+        return left + rounding < o.right && o.left + rounding < right &&
+               top + rounding < o.bottom && o.top + rounding < bottom;
+    }
+};
+
+void expect_legible(const std::string& svg) {
+    const auto document = parsed(svg);
+    const auto root = document.document_element();
+    std::vector<Drawn> texts;
+    for (const auto& node : document.select_nodes("//text")) texts.emplace_back(node.node());
+    EXPECT_FALSE(texts.empty());
+    for (std::size_t i = 0; i < texts.size(); ++i) {
+        const auto& t = texts[i];
+        EXPECT_GE(t.left, -0.1) << t.words;
+        EXPECT_LE(t.right, root.attribute("width").as_double() + 0.1) << t.words;
+        EXPECT_GE(t.top, 0) << t.words;
+        EXPECT_LE(t.bottom, root.attribute("height").as_double()) << t.words;
+        for (std::size_t j = i + 1; j < texts.size(); ++j)
+            EXPECT_FALSE(t.lies_on(texts[j])) << t.words << " lies on " << texts[j].words;
+    }
+}
+
+// At the width of A4 text is 8 points high, on a phone 13 pixels; and no text lies on another.
+TEST(Pictures, AreLegibleOnPaperAndOnAPhone) {
+    EXPECT_EQ(phone_paper().width(), 360);
+    EXPECT_GE(phone_paper().text_size(), 13);
+    testing::for_all(30, [](std::mt19937_64& rng) {
+        const auto sheet = testing::crowded_day(rng);
+        v1::BoardReply first;
+        first.set_version(1);
+        first.set_day(sheet.name());
+        constexpr std::int64_t until_ms = 6 * 3'600'000;
+        const auto log = testing::crowded_course(rng, sheet, until_ms);
+        for (const auto& paper : {v1::Paper(), phone_paper()}) {
+            expect_legible(field_of(sheet, paper));
+            expect_legible(timeline_of(first, log, until_ms, paper));
+            const auto spectrum = spectrum_of(sheet, sheet.pilots(0).name(), "", paper);
+            if (spectrum) expect_legible(*spectrum);
+        }
+    });
 }
 
 }  // namespace

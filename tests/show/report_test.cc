@@ -1,6 +1,7 @@
 #include "client/show/report.h"
 
-#include "client/show/course.h"
+#include "client/show/picture.h"
+#include "server/day/course.h"
 #include "tests/support/kept_day.h"
 
 #include <gtest/gtest.h>
@@ -20,38 +21,56 @@ using testing::KeptDay;
 using testing::on;
 using testing::on_already;
 
+v1::Answer asked(KeptDay& day, v1::Query query, std::uint64_t version) {
+    query.mutable_moment()->set_version(version);
+    return day.keeper().answer(query, day.now_ms());
+}
+
+ReportPictures pictures_of(KeptDay& day, const v1::Paper& paper, std::uint64_t last) {
+    ReportPictures pictures;
+    v1::Query timeline, field, sheet;
+    *timeline.mutable_timeline_picture()->mutable_paper() = paper;
+    timeline.mutable_timeline_picture()->set_until_ms(day.now_ms());
+    pictures.timeline = asked(day, timeline, last).timeline_picture();
+    const auto busiest = pictures.timeline.busiest_version();
+    *field.mutable_field_picture()->mutable_paper() = paper;
+    const auto then = busiest != 0 ? busiest : last;
+    pictures.field = asked(day, field, then).field_picture();
+    sheet.mutable_day();
+    const auto everybody = asked(day, sheet, then).day().sheet();
+    for (const auto& pilot : everybody.pilots()) {
+        v1::Query dial;
+        dial.mutable_spectrum_picture()->set_pilot(pilot.name());
+        dial.mutable_spectrum_picture()->set_basis(v1::Basis::on_air);
+        *dial.mutable_spectrum_picture()->mutable_paper() = paper;
+        const auto answer = asked(day, dial, then);
+        if (!answer.has_refusal()) pictures.dials.push_back(answer.spectrum_picture());
+    }
+    return pictures;
+}
+
 ReportSource source_of(KeptDay& day) {
-    const auto asked = [&](v1::Query query, std::uint64_t version) {
-        query.mutable_moment()->set_version(version);
-        return day.keeper().answer(query, day.now_ms());
-    };
     v1::Query log, board, sheet, ready;
     log.mutable_log();
     board.mutable_board();
     sheet.mutable_day();
     ready.mutable_ready();
     ReportSource source;
-    source.log = asked(log, 0).log();
-    source.first = asked(board, 1).board();
-    source.now = asked(board, source.log.last_version()).board();
-    source.day = asked(sheet, source.log.last_version()).day();
-    source.ready = asked(ready, 0).ready();
+    source.log = asked(day, log, 0).log();
+    const auto last = source.log.last_version();
+    source.now = asked(day, board, last).board();
+    source.day = asked(day, sheet, last).day();
+    source.ready = asked(day, ready, 0).ready();
     source.now_ms = day.now_ms();
-    const auto busiest = busiest_version(source.first, source.log);
-    source.busiest_ms = 0;
-    if (busiest != 0) {
-        source.busiest = asked(sheet, busiest).day();
-        source.busiest_ms = day.now_ms();
-    }
+    source.on_paper = pictures_of(day, {}, last);
+    source.on_phone = pictures_of(day, phone_paper(), last);
     return source;
 }
 
-/// XML takes neither a doctype of HTML nor elements that are not closed.
+/// XML takes no doctype of HTML.
 pugi::xml_document parsed(std::string html) {
     html = html.substr(html.find("<body>"));
     html = html.substr(0, html.find("</html>"));
-    for (std::string::size_type at = 0; (at = html.find("<img ", at)) != std::string::npos; ++at)
-        html.insert(html.find('>', at), "/");
     pugi::xml_document document;
     const auto result = document.load_string(html.c_str());
     EXPECT_TRUE(result) << result.description() << " near "
@@ -129,6 +148,14 @@ TEST(Report, NeedsNothingOutsideItself) {
         EXPECT_TRUE(svg.load_string(undone(picture.node().attribute("src").value()).c_str()));
         EXPECT_STREQ(svg.document_element().name(), "svg");
     }
+    // Each in a second form, for a phone's screen.
+    const auto narrow = document.select_nodes("//picture/source[@media]");
+    EXPECT_EQ(narrow.size(), pictures.size());
+    for (const auto& source : narrow) {
+        pugi::xml_document svg;
+        EXPECT_TRUE(svg.load_string(undone(source.node().attribute("srcset").value()).c_str()));
+        EXPECT_STREQ(svg.document_element().attribute("width").value(), "360");
+    }
 }
 
 TEST(Report, TakesNamesAsText) {
@@ -160,9 +187,10 @@ TEST(BusiestVersion, IsTheFirstMomentWithMostOnTheAir) {
     const auto both = day.take(on("Bob")).version();
     day.take(testing::off("Ann"));
     day.take(on("Ann"));
-    const auto source = source_of(day);
-    EXPECT_EQ(busiest_version(source.first, source.log), both);
-    EXPECT_EQ(busiest_version({}, {}), 0U);
+    v1::Query timeline;
+    timeline.mutable_timeline_picture();
+    EXPECT_EQ(asked(day, timeline, 0).timeline_picture().busiest_version(), both);
+    EXPECT_EQ(day::busiest({}, {}).version, 0U);
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include "server/day/board.h"
 #include "server/day/check.h"
+#include "server/day/spectrum_picture.h"
 #include "server/day/state.h"
 #include "tests/support/days.h"
 
@@ -121,6 +122,35 @@ TEST(Strip, ShowsProductsWhereTheyFall) {
     for (auto i = ticks->find('\''); i != std::string::npos; i = ticks->find('\'', i + 1))
         is_under = is_under || (i >= ann - 2 && i <= ann + 2);
     EXPECT_TRUE(is_under) << text;
+}
+
+// The same reply that is drawn as SVG.
+TEST(Strip, ShowsWhatOneReceiverHears) {
+    const auto strong = [](const char* name, const char* place, const char* on) {
+        return text_of(PilotText{.name = name,
+                                 .place = place,
+                                 .channel = on,
+                                 .power_mw = "1000",
+                                 .stage = "on_bench = true"});
+    };
+    const auto sheet = sheet_of(field_text() + text_of(PilotText{.name = "Ann", .channel = "R5"}) +
+                                strong("Ben", "line-2", "R1") + strong("Cem", "line-3", "R3"));
+    v1::SpectrumPictureQuery query;
+    query.set_pilot("Ann");
+    query.set_basis(v1::Basis::held);
+    const auto reply = day::spectrum_picture(sheet, query);
+    ASSERT_TRUE(reply);
+    const auto text = spectrum_strip(*reply, {.width = 80});
+    const auto count = [&](const std::string& what) {
+        int times = 0;
+        for (auto at = text.find(what); at != std::string::npos; at = text.find(what, at + 1))
+            ++times;
+        return times;
+    };
+    for (const auto* name : {"Ann -", "Ben -", "Cem -"}) EXPECT_EQ(count(name), 1) << text;
+    EXPECT_EQ(count("\u25B2"), 2) << "one, and in the key:\n" << text;
+    EXPECT_NE(text.find("' a product that counts there"), std::string::npos) << text;
+    EXPECT_EQ(spectrum_strip({}, {}), "");
 }
 
 TEST(Strip, IsEmptyOnADayWithNobody) {

@@ -170,5 +170,15 @@ TEST(OccupiedBandwidth, OfARectangleIsNinetyNinePercentOfIt) {
     EXPECT_NEAR(mhz(occupied_bandwidth(rectangle)), 19.8, 1e-5);
 }
 
+TEST(PowerBandwidth, TimesTheDensityAtTheCentreIsAllThePower) {
+    for_all(100, [](std::mt19937_64& rng) {
+        const auto density = random_density(rng);
+        const double edge = mhz(density.curve().last());
+        const auto at = [&](double f) { return linear(density.curve().at(from_mhz(f))); };
+        EXPECT_NEAR(decibel(mhz(power_bandwidth(density)) * at(0)).count(),
+                    decibel(sampled(-edge, edge, at)).count(), sampling_db);
+    });
+}
+
 }  // namespace
 }  // namespace fieldpeg::spectrum

@@ -52,6 +52,7 @@ export class Field {
 
   async stop(signal = 'SIGTERM') {
     const {server} = this;
+    if (!server) return;
     if (server.exitCode !== null || server.signalCode !== null) return;
     server.removeAllListeners('exit');
     const ended = new Promise((done) => server.once('exit', done));

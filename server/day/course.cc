@@ -1,10 +1,26 @@
-#include "client/show/course.h"
+#include "server/day/course.h"
 
 #include <algorithm>
 #include <map>
+#include <string>
+#include <utility>
 
-namespace fieldpeg::show {
+namespace fieldpeg::day {
 namespace {
+
+using Stretch = v1::TimelinePictureReply::Stretch;
+
+Stretch begun(const std::string& who, const std::string& kind, double mhz, double power_dbm,
+              std::int64_t from_ms, const std::string& by) {
+    Stretch s;
+    s.set_transmitter(who);
+    s.set_kind(kind);
+    s.set_mhz(mhz);
+    s.set_power_dbm(power_dbm);
+    s.set_from_ms(from_ms);
+    s.set_by(by);
+    return s;
+}
 
 std::string kind_of(const v1::BoardRow& row) {
     if (row.is_sighting()) return "sighting";
@@ -26,13 +42,9 @@ public:
     Course(const v1::BoardReply& first, std::int64_t until_ms) : until_ms_(until_ms) {
         for (const auto& row : first.rows())
             if (row.has_channel())
-                open_[row.transmitter()] = {row.transmitter(),
-                                            kind_of(row),
-                                            row.channel().mhz(),
-                                            row.power_dbm(),
-                                            first.at_ms(),
-                                            0,
-                                            {}};
+                open_[row.transmitter()] =
+                    begun(row.transmitter(), kind_of(row), row.channel().mhz(), row.power_dbm(),
+                          first.at_ms(), "");
     }
 
     void take(const v1::LogEntry& e) {
@@ -42,13 +54,14 @@ public:
         if (!begins && kind != "released" && kind != "sighting_gone" && kind != "removed") return;
         end(e.subject(), e.at_ms());
         if (begins && e.has_frequency_mhz())
-            open_[e.subject()] = {e.subject(), kind, e.frequency_mhz(), e.power_dbm(),
-                                  e.at_ms(),   0,    e.actor()};
+            open_[e.subject()] =
+                begun(e.subject(), kind, e.frequency_mhz(), e.power_dbm(), e.at_ms(), e.actor());
     }
 
     std::size_t on_air() const {
         return static_cast<std::size_t>(std::ranges::count_if(open_, [](const auto& one) {
-            return one.second.kind == "on_air" || one.second.kind == "sighting";
+            const auto& kind = one.second.kind();
+            return kind == "on_air" || kind == "sighting";
         }));
     }
 
@@ -61,8 +74,8 @@ private:
     void end(const std::string& who, std::int64_t at_ms) {
         const auto found = open_.find(who);
         if (found == open_.end()) return;
-        found->second.to_ms = std::max(at_ms, found->second.from_ms);
-        closed_.push_back(found->second);
+        found->second.set_to_ms(std::max(at_ms, found->second.from_ms()));
+        closed_.push_back(std::move(found->second));
         open_.erase(found);
     }
 
@@ -73,13 +86,6 @@ private:
 
 }  // namespace
 
-std::string_view words_of(std::string_view kind) {
-    if (kind == "on_air") return "on the air";
-    if (kind == "sighting") return "seen, unasked";
-    if (kind == "bench") return "on the bench";
-    return kind == "down" ? "down" : "holds it";
-}
-
 std::vector<Stretch> stretches(const v1::BoardReply& first, const v1::LogReply& log,
                                std::int64_t until_ms) {
     Course course(first, until_ms);
@@ -88,18 +94,19 @@ std::vector<Stretch> stretches(const v1::BoardReply& first, const v1::LogReply& 
     return course.stretches();
 }
 
-std::uint64_t busiest_version(const v1::BoardReply& first, const v1::LogReply& log) {
+Busiest busiest(const v1::BoardReply& first, const v1::LogReply& log) {
     Course course(first, 0);
     std::size_t most = course.on_air();
-    std::uint64_t version = most > 0 ? first.version() : 0;
+    Busiest found;
+    if (most > 0) found = {first.version(), first.at_ms()};
     for (const auto& e : log.entries()) {
         if (e.version() <= first.version()) continue;
         course.take(e);
         if (course.on_air() <= most) continue;
         most = course.on_air();
-        version = e.version();
+        found = {e.version(), e.at_ms()};
     }
-    return version;
+    return found;
 }
 
-}  // namespace fieldpeg::show
+}  // namespace fieldpeg::day
