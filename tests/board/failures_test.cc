@@ -1,4 +1,3 @@
-#include "server/board/json.h"
 #include "tests/support/board_server.h"
 #include "tests/support/browser.h"
 #include "tests/support/pegs.h"
@@ -29,7 +28,7 @@ protected:
         board_ = std::make_unique<BoardServer>(
             day_, testing::ServerSettings(), VisitLimits(), wire::Form([like](const auto& m) {
                 if (like(m)) throw std::runtime_error("a mistake on purpose");
-                return std::make_shared<const std::string>(json(m));
+                return json_form().frame(m);
             }));
     }
 

@@ -1,4 +1,3 @@
-#include "server/board/json.h"
 #include "server/wire/outbox.h"
 #include "tests/support/board_server.h"
 #include "tests/support/browser.h"
@@ -32,7 +31,7 @@ TEST(PageOwed, ToOneWhoAsksAndReadsNothingIsBounded) {
     std::atomic<int> checks = 0;
     BoardServer board(
         day, settings, limits, wire::Form([&](const v1::ServerFrame& m) {
-            auto text = json(m);
+            const auto text = *json_form().frame(m);
             if (m.response().answer().has_check()) ++checks;
             return std::make_shared<const std::string>(text + std::string(30'000, ' '));
         }));
