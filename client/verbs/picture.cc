@@ -78,7 +78,7 @@ std::optional<v1::Answer> asked(const Options& options, const Opened& opened, v1
     status = opened.status;
     if (!opened.link) return std::nullopt;
     if (!options.at.empty()) {
-        const auto moment = moment_argument(options.at, *opened.link, status);
+        const auto moment = moment_argument("--at", options.at, *opened.link, status);
         if (!moment) return std::nullopt;
         *query.mutable_moment() = *moment;
     }

@@ -167,6 +167,7 @@ Result<Keeper::Prepared> Desk::prepared(const std::vector<std::shared_ptr<Pendin
         if (const auto* entrance = std::get_if<Entrance>(&batch.front()->asked))
             return keeper_.prepare_entrance(*entrance, clock_());
         std::vector<Ask> asks;
+        asks.reserve(batch.size());
         for (const auto& pending : batch) asks.push_back(std::get<Ask>(pending->asked));
         return keeper_.prepare(asks, clock_());
     } catch (const std::exception& mistake) {
@@ -176,7 +177,7 @@ Result<Keeper::Prepared> Desk::prepared(const std::vector<std::shared_ptr<Pendin
 
 /// Where something fails among several, each is decided by itself, so that nobody pays for another.
 asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) {
-    auto decided = prepared(batch);
+    auto decided = this->prepared(batch);
     if (decided) {
         co_await settle(std::move(batch), *std::move(decided));
         co_return;
@@ -185,8 +186,8 @@ asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) 
         batch.front()->answer(refused(decided.error()));
         co_return;
     }
-    for (auto& pending : batch) {
-        std::vector<std::shared_ptr<Pending>> alone(1, std::move(pending));
+    for (const auto& pending : batch) {
+        std::vector<std::shared_ptr<Pending>> alone(1, pending);
         co_await handle(std::move(alone));
     }
 }

@@ -135,7 +135,7 @@ Result<void> Keeper::each(std::uint64_t up_to, const Take& take) const {
     std::uint64_t last = 0;
     bool is_event = true;
     bool is_wanted = true;
-    const auto read = log_->each(0, up_to, [&](const log::Entry& e) {
+    auto read = log_->each(0, up_to, [&](const log::Entry& e) {
         last = e.version;
         const auto event = service::event(e, names_);
         is_event = event.has_value();
@@ -157,7 +157,7 @@ Result<void> Keeper::replay() {
     auto names = log_->names();
     if (!names) return names.error();
     names_ = *std::move(names);
-    const auto folded = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
+    auto folded = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
         day::apply(state_, event);
         return true;
     });

@@ -18,9 +18,9 @@ inline constexpr std::uint32_t protocol_version = 1;
 
 inline constexpr std::size_t length_bytes = 4;
 /// Longest message that a client may send; a day's gear as TOML fits several times over.
-inline constexpr std::size_t client_frame_max = 256 * 1024;
+inline constexpr std::size_t client_frame_max = std::size_t{256} * 1024;
 /// Longest that a server sends: a whole log.
-inline constexpr std::size_t server_frame_max = 64 * 1024 * 1024;
+inline constexpr std::size_t server_frame_max = std::size_t{64} * 1024 * 1024;
 /// Longest before somebody has said who they are.
 inline constexpr std::size_t hello_frame_max = 1024;
 

@@ -48,7 +48,11 @@ asio::awaitable<void> accept_clients(asio::ip::tcp::acceptor& acceptor, TaskGrou
             spdlog::warn("a connection was not taken: {} are open", sessions.size());
             continue;  // closes it
         }
-        sessions.spawn(attend(std::move(socket)));
+        try {
+            sessions.spawn(attend(std::move(socket)));
+        } catch (const std::exception& mistake) {  // no memory for one more
+            spdlog::error("a connection was not taken: {}", mistake.what());
+        }
     }
 }
 

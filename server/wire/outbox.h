@@ -12,7 +12,7 @@ namespace fieldpeg::wire {
 /// So many answers, and so many bytes of them, may be owed to one client before the next of its
 /// requests is taken.
 inline constexpr std::size_t answers_owed_max = 8;
-inline constexpr std::size_t answer_bytes_owed_max = 256 * 1024;
+inline constexpr std::size_t answer_bytes_owed_max = std::size_t{256} * 1024;
 
 /// What a client is still owed: of answers as many as `has_room` lets come, and one more of any
 /// length; of a progress the last word; of changes never more than `limit`.

@@ -89,6 +89,17 @@ TEST_F(Unread, StaysWhatAMayPutWhoseTextIsWrong) {
     }
 }
 
+TEST_F(Unread, IsWhatGoesTooDeepWhoeverPutsIt) {
+    std::string deep = "# of a key\n";
+    for (int i = 0; i < 50'000; ++i) deep += "a.";
+    for (const char key : {'a', 'm'}) {
+        const auto reply = take(put(deep + "a = 1"), key);
+        EXPECT_EQ(reply.refusal().kind(), v1::Refusal::malformed) << reply.DebugString();
+        EXPECT_NE(reply.refusal().why().find("parts:2: "), std::string::npos);
+        EXPECT_NE(reply.refusal().why().find("at most "), std::string::npos);
+    }
+}
+
 TEST_F(Unread, AreThePartsThatSomebodySendsWithAPut) {
     auto command = put("");
     v1::PartsPut parts;

@@ -4,6 +4,7 @@
 const beatMs = 4000;      // between two signs of life that are asked for
 const answerMs = 3000;    // for one to come back
 const resendMs = 20000;   // a command younger than this is sent again after a loss
+const sendsMost = 2;      // and not a third time: a server that was lost twice may have been lost by it
 const firstWaitMs = 400, longestWaitMs = 4000;
 
 const noAnswer = () => ({
@@ -99,10 +100,11 @@ export class Line {
     this.isLive = true;
     this.waitMs = firstWaitMs;
     this.watcher.welcome(welcome);
-    this.send({request: {id: ++this.lastId, watch: true}});
+    this.write({request: {id: ++this.lastId, watch: true}});
     for (const [id, one] of this.waiting) {
-      if (Date.now() - one.atMs < resendMs) {
-        this.send(one.frame);
+      if (one.sends < sendsMost && Date.now() - one.atMs < resendMs) {
+        ++one.sends;
+        this.write(one.frame);
       } else {
         this.waiting.delete(id);
         one.done({refusal: noAnswer()});
@@ -112,12 +114,12 @@ export class Line {
   }
 
   askForLife() {
-    this.send({ping: true});
+    this.write({ping: true});
     clearTimeout(this.due);
     this.due = setTimeout(() => this.drop(), answerMs);
   }
 
-  send(frame) {
+  write(frame) {
     if (this.socket && this.socket.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify(frame));
   }
 
@@ -129,12 +131,12 @@ export class Line {
         done({refusal: noAnswer()});
         return;
       }
-      this.waiting.set(id, {frame, done, atMs: Date.now()});
+      this.waiting.set(id, {frame, done, atMs: Date.now(), sends: 1});
       setTimeout(() => {
         if (!this.waiting.delete(id)) return;
         done({refusal: noAnswer()});
       }, resendMs);
-      this.send(frame);
+      this.write(frame);
     });
   }
 
