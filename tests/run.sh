@@ -6,11 +6,6 @@ cd "$(dirname "$0")/.."
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
 
-# ccache is not asked for; where it is, it keeps what it has beside the checkout, for the next one.
-if command -v ccache >/dev/null && [ -z "${CCACHE_DIR:-}" ] && [ -w .. ]; then
-    export CCACHE_DIR=$PWD/../fieldpeg-ccache
-fi
-
 step "set up"
 bash .ci/setup test
 
