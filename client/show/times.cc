@@ -9,6 +9,7 @@
 #include <ctime>
 #include <exception>
 #include <initializer_list>
+#include <regex>
 #include <sstream>
 #include <vector>
 
@@ -120,11 +121,11 @@ struct Written {
     std::optional<seconds> offset;
 };
 
-std::optional<Written> read_as(const std::string& text, const char* format) {
+std::optional<Written> read_as(const std::string& text, const std::string& format) {
     std::istringstream in(text);
     Written written{};
     auto offset = minutes::max();
-    in >> date::parse(std::string(format), written.time, offset);
+    in >> date::parse(format, written.time, offset);
     if (in.fail() || in.peek() != std::istringstream::traits_type::eof()) return std::nullopt;
     if (offset == minutes::max()) return written;
     if (date::abs(offset) > offset_max) return std::nullopt;
@@ -132,12 +133,25 @@ std::optional<Written> read_as(const std::string& text, const char* format) {
     return written;
 }
 
+/// The format that a time is written in. None: it is no time; date's parser is not to see it, since
+/// it goes on with numbers that it has not read.
+std::optional<std::string> format_of(const std::string& text) {
+    constexpr std::size_t longest = 40;
+    static const std::regex shape(
+        R"re(\d{1,4}-\d{1,2}-\d{1,2} +\d{1,2}:\d{1,2}(:\d{1,2})? *([+-]\d{1,2}(:?)\d{2})?)re");
+    std::smatch found;
+    if (text.size() > longest || !std::regex_match(text, found, shape)) return std::nullopt;
+    const bool has_colon = found[3].length() > 0;
+    return fmt::format("%F {}{}", found[1].matched ? "%T" : "%R",
+                       !found[2].matched ? ""
+                       : has_colon       ? " %Ez"
+                                         : " %z");
+}
+
 /// A time with its date, or on that of `day_ms`.
 std::optional<Written> read_time(const std::string& text, std::int64_t day_ms) {
     for (const auto& dated : {text, date_text(day_ms) + " " + text})
-        for (const char* format :
-             {"%F %R", "%F %T", "%F %R %z", "%F %T %z", "%F %R %Ez", "%F %T %Ez"})
-            if (auto written = read_as(dated, format)) return written;
+        if (const auto format = format_of(dated)) return read_as(dated, *format);
     return std::nullopt;
 }
 
