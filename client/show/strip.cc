@@ -122,7 +122,8 @@ private:
             line->put(at, name);
         }
         std::string all;
-        for (const auto& line : lines) all = line.text() + all;  // the first is the lowest
+        for (auto line = lines.rbegin(); line != lines.rend(); ++line)  // the first is the lowest
+            all += line->text();
         return all;
     }
 

@@ -95,7 +95,7 @@ Result<v1::DayState> Keeper::state_at(const v1::Moment& moment) const {
 Result<void> Keeper::entries(std::uint64_t up_to, const v1::LogQuery& query,
                              v1::LogReply& reply) const {
     v1::DayState state;
-    const auto read = each(up_to, [&](const log::Entry& e, const v1::Event& event) {
+    auto read = each(up_to, [&](const log::Entry& e, const v1::Event& event) {
         auto m = taken(e, event, state);
         if (is_asked_for(m, query) &&
             (query.most() == 0 || reply.entries_size() < static_cast<int>(query.most())))
