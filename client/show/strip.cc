@@ -121,9 +121,9 @@ private:
             if (line == lines.end()) line = lines.insert(lines.end(), Line(width_));
             line->put(at, name);
         }
+        std::ranges::reverse(lines);  // the first was the lowest
         std::string all;
-        for (auto line = lines.rbegin(); line != lines.rend(); ++line)  // the first is the lowest
-            all += line->text();
+        for (const Line& line : lines) all += line.text();
         return all;
     }
 
