@@ -24,14 +24,17 @@ std::string channel(const v1::ReceiverResult& r) {
 
 std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
     Table table({{"pilot"},
+                 {"verdict"},
+                 {"picture"},
+                 {"flight with it"},
                  {"margin dB", Table::Align::right},
                  {"worst dB", Table::Align::right},
-                 {"verdict"},
-                 {"picture"}});
+                 {"what rules it"}});
     for (const auto& p : reply.pilots())
-        table.row({p.pilot(), optional_db(p.has_margin_ref_db(), p.margin_ref_db()),
-                   optional_db(p.has_margin_worst_db(), p.margin_worst_db()),
-                   verdict_text(p.verdict(), look), picture_text(p.picture())});
+        table.row({p.pilot(), verdict_text(p.verdict(), look),
+                   p.has_share() ? picture_text(p.picture()) : "-", flight_text(p),
+                   optional_db(p.has_margin_ref_db(), p.margin_ref_db()),
+                   optional_db(p.has_margin_worst_db(), p.margin_worst_db()), p.reason()});
     return table.text(look);
 }
 

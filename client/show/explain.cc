@@ -17,7 +17,7 @@ std::string budget_table(const v1::ReceiverExplained& e, const Look& look) {
     const auto &ref = e.ref(), &worst = e.worst();
     Table table({{"  budget"},
                  {"usual", Table::Align::right},
-                 {"worst", Table::Align::right},
+                 {"closest", Table::Align::right},
                  {"what it is"}});
     const auto level = [](double value) { return fmt::format("{:.1f} dBm", value); };
     const auto ratio = [](double value) { return db_text(value) + " dB"; };
@@ -26,9 +26,9 @@ std::string budget_table(const v1::ReceiverExplained& e, const Look& look) {
     };
     row("sent", level(e.sent_dbm()), level(e.sent_dbm()),
         fmt::format("{} at {}", e.hears(), day::power_text(e.sent_dbm())));
-    row("way", ratio(e.link_gain_db()), ratio(e.link_gain_db()),
-        "antennas, cables, distance, polarisation, where it is weakest");
-    row("fade", ratio(-e.fade_db()), ratio(-e.fade_db()), "allowance");
+    row("way", ratio(e.link_gain_db()),
+        ratio(e.link_gain_db() + worst.wanted_dbm() - ref.wanted_dbm()),
+        "all between the two; exceeded in 98 % of the flight, in 80 % as others pass closest");
     row("wanted", level(ref.wanted_dbm()), level(worst.wanted_dbm()), "C");
     row("noise", level(ref.noise_dbm()), level(worst.noise_dbm()), "N");
     const auto shown = ref.contributions_size();
@@ -50,34 +50,31 @@ std::string margins_table(const v1::ReceiverExplained& e, const Look& look) {
     const auto &ref = e.ref(), &worst = e.worst();
     Table table({{"  margins"},
                  {"usual", Table::Align::right},
-                 {"worst", Table::Align::right},
-                 {"the least of these is the margin"}});
+                 {"closest", Table::Align::right},
+                 {"the lesser of these is the margin"}});
     const auto ratio = [](double value) { return db_text(value) + " dB"; };
     const auto row = [&](std::string name, std::string a, std::string b, std::string what) {
         table.row({"  " + name, std::move(a), std::move(b), std::move(what)});
     };
     row("noise and interference", ratio(ref.noise_and_interference_margin_db()),
-        ratio(worst.noise_and_interference_margin_db()),
+        ratio(worst.noise_and_interference_margin_db()), "for a watchable picture");
+    row("own transmitter", ratio(ref.own_too_strong_margin_db()),
+        ratio(worst.own_too_strong_margin_db()), "before it is too strong for its receiver");
+    row("margin", ratio(ref.margin_db()), ratio(worst.margin_db()),
         fmt::format("nobody else on the air: {:+.1f} dB", e.alone_margin_db()));
-    row("swamping",
-        ref.has_swamping_margin_db() ? ratio(ref.swamping_margin_db()) : std::string("-"),
-        worst.has_swamping_margin_db() ? ratio(worst.swamping_margin_db()) : std::string("-"),
-        "before the front end gives in");
-    row("closeness", ratio(ref.closeness_margin_db()), ratio(worst.closeness_margin_db()),
-        "before its own transmitter is too strong");
-    row("margin", ratio(ref.margin_db()), ratio(worst.margin_db()), "for a watchable picture");
     row("margin, sharp", ratio(ref.sharp_margin_db()), ratio(worst.sharp_margin_db()),
-        "for a sharp one");
+        "for a sharp one in 80 % of the flight");
     return table.text(look);
 }
 
 std::string terms_table(const v1::ReceiverExplained& e, const Look& look) {
+    const bool is_tight = e.result().verdict() == v1::Verdict::tight;
     Table table({{"  level dBm", Table::Align::right},
-                 {"mechanism"},
+                 {is_tight ? "passing close" : "mechanism"},
                  {"of"},
                  {"MHz"},
                  {"falls at", Table::Align::right}});
-    for (const auto& c : e.ref().contributions()) {
+    for (const auto& c : (is_tight ? e.worst() : e.ref()).contributions()) {
         std::vector<std::string> mhz;
         for (const double f : c.from_mhz()) mhz.push_back(day::mhz_text(f));
         table.row({fmt::format("{:.1f}", c.level_dbm()), kind_text(c.kind()), makers_text(c),
@@ -98,6 +95,8 @@ std::string receiver_text(const v1::ReceiverExplained& e, const Look& look) {
                 look);
     all += fmt::format("  {}: {}\n", verdict_text(r.verdict(), look), r.reason());
     if (!e.has_ref()) return all;
+    all += fmt::format("  picture in {} of the flight, a sharp one in {}\n", flight_text(r),
+                       day::share_text(r.share_sharp()));
     all +=
         "\n" + budget_table(e, look) + "\n" + margins_table(e, look) + "\n" + terms_table(e, look);
     if (!e.fifth_order().empty())
@@ -112,17 +111,20 @@ std::string receiver_text(const v1::ReceiverExplained& e, const Look& look) {
 
 std::string explain_text(const v1::ExplainReply& reply, const Look& look) {
     const auto& p = reply.pilot();
-    std::string all = fmt::format("{}: {}, picture {}", p.pilot(), verdict_text(p.verdict(), look),
-                                  picture_text(p.picture()));
+    std::string all = fmt::format("{}: {}", p.pilot(), verdict_text(p.verdict(), look));
+    if (p.has_share())
+        all += fmt::format(", picture {}, in {} of the flight", picture_text(p.picture()),
+                           flight_text(p));
     if (p.has_margin_ref_db())
         all += fmt::format(", margin {} dB, worst {} dB", db_text(p.margin_ref_db()),
                            db_text(p.margin_worst_db()));
-    all +=
-        "\n" + item("",
-                    fmt::format("Counting {}. 'usual': disturbers are nearer only one time in ten; "
-                                "'worst': they are as near as the safety line lets them.",
-                                basis_text(reply.basis())),
-                    look);
+    all += "\n" +
+           item("",
+                fmt::format("Counting {}. 'usual': what the others bring is stronger only 15 % of "
+                            "the time; 'closest': as they pass as near as they come.",
+                            basis_text(reply.basis())),
+                look);
+    if (!reply.recomputed().empty()) all += item("", "Mind: " + reply.recomputed() + ".", look);
     for (const auto& e : reply.receivers()) all += "\n" + receiver_text(e, look);
     const auto section = [&](std::string_view title, const std::string& text) {
         if (!text.empty()) all += "\n" + heading(title, look) + text;

@@ -62,20 +62,22 @@ std::string emission(const v1::Emission& e, const Look& look) {
 }
 
 std::string receiver(const v1::ReceiverProfile& r, const Look& look) {
-    return definition("receiver", r,
-                      {{"selectivity_db", knots(r.selectivity()) + " (MHz:dB)"},
-                       {"noise bandwidth",
-                        fmt::format("{:.2f} MHz, from the selectivity", r.noise_bandwidth_mhz())},
-                       {"noise_figure_db", number(r.noise_figure_db())},
-                       {"iip3_dbm", number(r.iip3_dbm())},
-                       {"p1db_dbm", number(r.p1db_dbm())},
-                       {"strongest_wanted_dbm", number(r.strongest_wanted_dbm())},
-                       {"watchable_db", number(r.watchable_db())},
-                       {"sharp_db", number(r.sharp_db())},
-                       {"front_end_mhz",
-                        fmt::format("{:g} to {:g}", r.front_end_low_mhz(), r.front_end_high_mhz())},
-                       {"front_end_rejection_db", number(r.front_end_rejection_db())}},
-                      look);
+    return definition(
+        "receiver", r,
+        {{"selectivity_db", knots(r.selectivity()) + " (MHz:dB)"},
+         {"noise bandwidth",
+          fmt::format("{:.2f} MHz, from the selectivity", r.noise_bandwidth_mhz())},
+         {"noise_figure_db", number(r.noise_figure_db())},
+         {"iip3_dbm", number(r.iip3_dbm())},
+         {"p1db_dbm", number(r.p1db_dbm())},
+         {"strongest_wanted_dbm", number(r.strongest_wanted_dbm())},
+         {"watchable_db", number(r.watchable_db())},
+         {"sharp_db", number(r.sharp_db())},
+         {"front_end_mhz",
+          fmt::format("{:g} to {:g}", r.front_end_low_mhz(), r.front_end_high_mhz())},
+         {"front_end_rejection_db", number(r.front_end_rejection_db())},
+         {"shows", r.shows().empty() ? "anything" : fmt::format("{}", fmt::join(r.shows(), ", "))}},
+        look);
 }
 
 std::string antenna(const v1::Antenna& a, const Look& look) {

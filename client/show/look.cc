@@ -78,6 +78,8 @@ std::string verdict_text(v1::Verdict::Word verdict, const Look& look) {
         case v1::Verdict::clash:
             return painted(word, "1;31", look);
         case v1::Verdict::tight:
+        case v1::Verdict::patchy:
+        case v1::Verdict::too_close:
         case v1::Verdict::too_far:
             return painted(word, "33", look);
         default:
@@ -104,6 +106,10 @@ std::string kind_text(v1::Contribution::Kind kind) {
             return "product in the receiver";
         case v1::Contribution::transmitter_product:
             return "product in a transmitter";
+        case v1::Contribution::burst:
+            return "short bursts";
+        case v1::Contribution::harmonic:
+            return "harmonic";
         default:
             return "unknown";
     }

@@ -28,6 +28,17 @@ std::size_t columns(std::string_view text);
 
 std::string verdict_text(v1::Verdict::Word verdict, const Look& look);
 std::string picture_text(v1::Picture::Grade grade);
+/// "about 88 % (alone nearly all)": how much of the flight has a picture, and what it would be
+/// without the others if they take some of it.
+template <class Result>
+std::string flight_text(const Result& result) {
+    constexpr double felt = 0.01;
+    if (!result.has_share()) return "-";
+    auto text = day::share_text(result.share());
+    if (result.share_alone() - result.share() >= felt)
+        text += fmt::format(" (alone {})", day::share_text(result.share_alone()));
+    return text;
+}
 std::string basis_text(v1::Basis::Kind basis);
 std::string kind_text(v1::Contribution::Kind kind);
 using day::makers_text;

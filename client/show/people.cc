@@ -73,11 +73,13 @@ std::string field_text(const v1::DayReply& reply, const Look& look) {
                  {"north m", Table::Align::right},
                  {"radius m", Table::Align::right},
                  {"from m", Table::Align::right},
-                 {"to m", Table::Align::right}});
+                 {"to m", Table::Align::right},
+                 {"stand-off m", Table::Align::right}});
     for (const auto& a : field.areas())
         areas.row({a.name(), fmt::format("{:g}", a.east_m()), fmt::format("{:g}", a.north_m()),
                    fmt::format("{:g}", a.radius_m()), fmt::format("{:g}", a.low_m()),
-                   fmt::format("{:g}", a.high_m())});
+                   fmt::format("{:g}", a.high_m()),
+                   a.has_standoff_m() ? fmt::format("{:g}", a.standoff_m()) : "30 or less"});
     if (!places.empty()) all += places.text(look);
     if (!areas.empty()) all += "\n" + areas.text(look);
     all +=

@@ -22,6 +22,9 @@ std::string spectrum_picture(const v1::SpectrumPictureReply& reply);
 /// The whole field, and where people stand.
 std::string field_picture(const v1::FieldPictureReply& reply);
 
+/// How far a pilot's picture carries, from above and from the side.
+std::string reach_picture(const v1::ReachPictureReply& reply);
+
 /// Who was on which frequency, times as this machine's clock shows them.
 std::string timeline_picture(const v1::TimelinePictureReply& reply);
 

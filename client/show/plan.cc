@@ -49,7 +49,12 @@ std::string choices_table(const Choices& choices, const Look& look) {
 }
 
 /// The worst margin and how good that is.
-std::string proof_text(double worst_db, double bound_db, bool proved) {
+template <class Reply>
+std::string proof_text(const Reply& reply, bool proved) {
+    if (!reply.has_worst_margin_db())
+        return "Nobody planned for has a good flight even with nobody else on the air: there is no "
+               "worst margin.";
+    const double worst_db = reply.worst_margin_db(), bound_db = reply.bound_db();
     if (proved || bound_db - worst_db < same_db)
         return fmt::format("Worst margin {} dB; no plan is better, proved.", db_text(worst_db));
     if (bound_db > worst_db + 60)
@@ -74,7 +79,7 @@ std::string foot_text(const Reply& reply, const Look& look) {
 
 std::string plan_text(const v1::PlanReply& reply, const Look& look) {
     auto all = heading("The plan", look) + choices_table(reply.choices(), look) + "\n";
-    all += item("", proof_text(reply.worst_margin_db(), reply.bound_db(), reply.proved()), look);
+    all += item("", proof_text(reply, reply.proved()), look);
     if (reply.has_moves())
         all += item("",
                     reply.moves() == 0
@@ -115,7 +120,7 @@ std::string rota_text(const v1::RotaReply& reply, const Look& look) {
                                   "is not known.",
                                   groups, reply.groups_at_least(), groups - 1),
                 look);
-    all += item("", proof_text(reply.worst_margin_db(), reply.bound_db(), false), look);
+    all += item("", proof_text(reply, false), look);
     return all + foot_text(reply, look);
 }
 

@@ -5,6 +5,7 @@
 #include "client/show/picture.h"
 #include "client/show/replies.h"
 #include "client/show/times.h"
+#include "server/day/assessment.h"
 #include "server/day/sentences.h"
 #include "server/day/words.h"
 
@@ -123,6 +124,15 @@ private:
 
     bool flew() const { return source_.on_paper.timeline.busiest_version() != 0; }
 
+    std::string models_text() const {
+        const auto& then = source_.log.models();
+        auto text = fmt::format("by the {}", day::model_name);
+        if (std::ranges::any_of(then, [](const auto& m) { return m != day::model_name; }))
+            text += fmt::format("; the day was decided by the {}, what it showed may differ",
+                                fmt::join(then, ", then the "));
+        return text;
+    }
+
     void summary() {
         int allowed = 0, unasked = 0;
         for (const auto& e : source_.log.entries()) allowed += e.allowed_because().empty() ? 0 : 1;
@@ -144,7 +154,8 @@ private:
                                 source_.log.verified()
                                     ? "the chain of hashes holds"
                                     : "THE CHAIN DOES NOT HOLD: " + source_.log.fault())},
-            {"Last hash", source_.log.head_hash()}};
+            {"Last hash", source_.log.head_hash()},
+            {"Numbers", models_text()}};
         auto list = main_.append_child("dl");
         for (const auto& [what, value] : facts) {
             element(list, "dt", what);

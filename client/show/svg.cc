@@ -21,13 +21,17 @@ text { font-family: sans-serif; fill: #111 }
 .name { paint-order: stroke; stroke: #fff; stroke-width: 3px; stroke-linejoin: round }
 .leader { stroke: #111; stroke-width: .8 }
 .scale { stroke: #000; stroke-width: 3 }
-.axis { stroke: #111; stroke-width: 1; fill: none } .grid { stroke: #ccc; stroke-width: .5 }
+.axis { stroke: #111; stroke-width: 1; fill: none } .grid { stroke: #ccc; stroke-width: .5; fill: none }
 .wanted { fill: #222; stroke: #000; fill-opacity: .85 }
 .other { fill: #999; stroke: #333; fill-opacity: .35 }
 .product { fill: url(#hatch); stroke: #000; stroke-dasharray: 2 2 }
 .filter { fill: none; stroke: #000; stroke-width: 2; stroke-dasharray: 8 4 }
 .noise { stroke: #000; stroke-dasharray: 1 4; stroke-width: 1.5 }
 .area { fill: #ddd; fill-opacity: .5; stroke: #555 } .rim { fill: none; stroke: #555 }
+.reach { fill: none; stroke-linejoin: round }
+.reach.alone { stroke: #000 } .reach.now { stroke: #888 }
+.reach.good { stroke-width: 2.4 } .reach.usable { stroke-width: 1.2 }
+.r1 { stroke-dasharray: 9 4 } .r2 { stroke-dasharray: 2 3 } .r3 { stroke-dasharray: 9 3 2 3 }
 .scope { fill: none; stroke: #000; stroke-dasharray: 3 3 }
 .place { fill: #000 } .relay { fill: #fff; stroke: #000; stroke-width: 2 }
 .swamps { fill: none; stroke: #000; stroke-width: 1.5; stroke-dasharray: 3 3 }

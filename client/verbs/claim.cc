@@ -36,7 +36,7 @@ void add_claim(Verb& program, Run& run) {
                "R3, 5806, or best: the one that leaves everybody the most margin")
         .required();
     verb.value("--power", options->power,
-               "25mW; default: the held one, else the least that is sharp")
+               "25mW; default: the held one, else the least that is steady alone")
         .type_name("POWER");
     verb.value("--for", options->who, "a relay of yours; the marshal: anybody").type_name("NAME");
     verb.value("--group", options->group, "the flight group it is for; 0: none").type_name("N");

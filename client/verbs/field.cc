@@ -2,6 +2,11 @@
 #include "client/show/json.h"
 #include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
+#include "server/book/names.h"
+
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace fieldpeg::verbs {
 namespace {
@@ -10,6 +15,7 @@ struct Options {
     Common common;
     std::string file, name;
     std::vector<double> numbers;
+    std::optional<double> standoff_m;
 };
 
 int show_field(const Options& options) {
@@ -39,6 +45,17 @@ int put_place(const Options& options) {
     return put(options.common, book::toml_of(place));
 }
 
+/// That of the area as it is known, if it is; the exit status if that cannot be asked.
+std::optional<int> keep_standoff(link::Link& link, v1::Area& area) {
+    v1::Query query;
+    query.mutable_day();
+    const auto answer = link.ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    const auto* known = book::find_named(answer.day().sheet().field().areas(), area.name());
+    if (known != nullptr && known->has_standoff_m()) area.set_standoff_m(known->standoff_m());
+    return std::nullopt;
+}
+
 int put_area(const Options& options) {
     v1::Area area;
     area.set_name(options.name);
@@ -47,7 +64,17 @@ int put_area(const Options& options) {
     area.set_radius_m(options.numbers[2]);
     area.set_low_m(options.numbers[3]);
     area.set_high_m(options.numbers[4]);
-    return put(options.common, book::toml_of(area));
+    const auto [link, status] = open_course(options.common, Access::write);
+    if (!link) return status;
+    if (options.standoff_m)
+        area.set_standoff_m(*options.standoff_m);
+    else if (const auto wrong = keep_standoff(*link, area))
+        return *wrong;
+    const auto toml = book::toml_of(area);
+    if (!toml) return say_refusal(toml.error());
+    v1::Command command;
+    command.mutable_put()->set_toml(*toml);
+    return tell_and_print(*link, command, options.common.json);
 }
 
 }  // namespace
@@ -76,6 +103,9 @@ void add_field(Verb& program, Run& run) {
     area.value("METRES", options->numbers, "east, north, radius, lowest and highest height")
         .expected(5)
         .required();
+    area.value("--standoff", options->standoff_m,
+               "aircraft come no nearer to people; default: as it is, or 30 m")
+        .type_name("METRES");
     area.footer("Example:\n  fieldpeg field area circuit 0 85 55 3 50");
 }
 

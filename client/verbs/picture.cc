@@ -124,6 +124,16 @@ int field(const Options& options) {
     return answer ? give(options, answer->field_picture(), show::field_picture) : status;
 }
 
+int reach(const Options& options) {
+    v1::Query query;
+    query.mutable_reach_picture()->set_pilot(options.pilot);
+    query.mutable_reach_picture()->set_basis(basis(options));
+    *query.mutable_reach_picture()->mutable_paper() = paper(options);
+    int status = done;
+    const auto answer = asked(options, opened(options), query, status);
+    return answer ? give(options, answer->reach_picture(), show::reach_picture) : status;
+}
+
 int timeline(const Options& options) {
     v1::Query query;
     *query.mutable_timeline_picture()->mutable_paper() = paper(options);
@@ -156,7 +166,7 @@ void add_moment(Verb& verb, Options& options) {
 
 void add_picture(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto picture = program.verb("picture", "The dial, the field, the day, as SVG");
+    auto picture = program.verb("picture", "The dial, the field, the reach, the day, as SVG");
     picture.needs_verb();
     auto dial = picture.verb("spectrum", "What one receiver hears: emissions, filter, products");
     dial.value("PILOT", options->pilot, "whose").required();
@@ -169,6 +179,11 @@ void add_picture(Verb& program, Run& run) {
     add_moment(map, *options);
     map.footer("Example:\n  fieldpeg picture field --day saturday.toml --png field.png");
     map.callback([options, &run] { run = [options] { return field(*options); }; });
+    auto far = picture.verb("reach", "How far a pilot's picture carries, from above and the side");
+    far.value("PILOT", options->pilot, "whose").required();
+    add_moment(far, *options);
+    far.footer("Example:\n  fieldpeg picture reach Dee --day saturday.toml --png dee.png");
+    far.callback([options, &run] { run = [options] { return reach(*options); }; });
     auto times = picture.verb("timeline", "Who was on which frequency over the day");
     add_course(times, options->common);
     add_at(times, *options);

@@ -14,9 +14,9 @@ void add_plan_flags(Verb& verb, PlanFlags& flags) {
         .split_at(',');
     verb.value("--margin", flags.margin_db, "what everybody is to reach, in dB; default 0")
         .type_name("DB");
-    verb.flag("--tight", flags.tight, "plan on the reference geometry alone");
+    verb.flag("--tight", flags.tight, "as if nobody passed close: 98 % of the flight counts alone");
     verb.flag("--powers", flags.powers,
-              "choose powers even for those who hold one: the least that is sharp");
+              "choose powers even for those who hold one: the least that is steady");
     verb.flag("--landed", flags.landed,
               "as if all who are on the air now were off: for the flights to come");
     verb.value("--seconds", flags.seconds, "how long it may take; default 10").type_name("SECONDS");

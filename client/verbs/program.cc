@@ -61,6 +61,7 @@ int run(int argc, char** argv) {
     add_new(verbs, verb);
     add_check(verbs, verb);
     add_explain(verbs, verb);
+    add_reach(verbs, verb);
     add_relay(verbs, verb);
     add_gear(verbs, verb);
     add_channels(verbs, verb);

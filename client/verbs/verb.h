@@ -14,7 +14,7 @@ namespace fieldpeg::verbs {
 
 /// Exit statuses, for scripts.
 enum Exit : int {
-    done = 0,  ///< steady, tight, too far, no picture
+    done = 0,  ///< nobody has others to blame for a bad picture
     failed = 1,
     bad_input = 2,
     refused = 3,  ///< refused, or shaky or clash found
@@ -46,6 +46,7 @@ void add_pilot(Verb& program, Run& run);
 void add_field(Verb& program, Run& run);
 void add_rules(Verb& program, Run& run);
 void add_log(Verb& program, Run& run);
+void add_reach(Verb& program, Run& run);
 void add_ready(Verb& program, Run& run);
 void add_ticket(Verb& program, Run& run);
 void add_told(Verb& program, Run& run);

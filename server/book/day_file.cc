@@ -21,7 +21,7 @@ void read_head(Reader& r, DayReading& day) {
         *day.sheet.mutable_rules() = *found;
 }
 
-/// Work grows with the cube of the channels in use.
+/// Work grows with the square of the channels in use.
 void check_distinct_channels(Reader& top, const v1::DaySheet& sheet) {
     std::set<double> held;
     for (const auto& pilot : sheet.pilots())

@@ -180,7 +180,8 @@ double noise_figure_db(Reader& r) {
     return 0;
 }
 
-v1::ReceiverProfile read_receiver(Reader& r, Sourced sourced) {
+v1::ReceiverProfile read_receiver(
+    Reader& r, Sourced sourced, const google::protobuf::RepeatedPtrField<v1::Emission>& emissions) {
     v1::ReceiverProfile p;
     p.set_title(r.text("title").value_or(""));
     const auto pairs = curve(r, "selectivity_db");
@@ -211,6 +212,14 @@ v1::ReceiverProfile read_receiver(Reader& r, Sourced sourced) {
             r.problem("front_end_mhz", "has its ends the wrong way round", "[lower, upper]");
     }
     p.set_front_end_rejection_db(required("front_end_rejection_db", db_range));
+    for (const auto& written : r.texts("shows", gear_max)) {
+        const auto* shown = find_named(emissions, written);
+        if (shown == nullptr)
+            r.problem("shows", fmt::format("'{}' is no emission", printable(written)), "",
+                      r.suggestion(written, names_of(emissions)));
+        else
+            p.add_shows(shown->name());
+    }
     read_provenance(r,
                     {"selectivity_db", "noise_figure_db", "cascade", "iip3_dbm", "p1db_dbm",
                      "strongest_wanted_dbm", "watchable_db", "sharp_db", "front_end_mhz",
@@ -344,7 +353,10 @@ void read_embedded(const std::string& name, v1::Library& library) {
 
 void read_gear(Reader& file, Sourced sourced, v1::Library& into) {
     read_kind(file, "emission", sourced, read_emission, *into.mutable_emissions());
-    read_kind(file, "receiver", sourced, read_receiver, *into.mutable_receivers());
+    const auto receiver = [&](Reader& r, Sourced must) {
+        return read_receiver(r, must, into.emissions());
+    };
+    read_kind(file, "receiver", sourced, receiver, *into.mutable_receivers());
     read_kind(file, "antenna", sourced, read_antenna, *into.mutable_antennas());
     read_kind(file, "control_link", sourced, read_control_link, *into.mutable_control_links());
     read_kind(file, "positioning_receiver", sourced, read_positioning_receiver,

@@ -1,5 +1,6 @@
 #include "server/book/day_file.h"
 #include "server/book/day_reading.h"
+#include "server/spectrum/geometry.h"
 
 #include <cmath>
 #include <utility>
@@ -41,6 +42,14 @@ void read_area(Reader& r, DayReading& day) {
         area.set_high_m((*heights)[1]);
         if ((*heights)[0] > (*heights)[1])
             r.problem("height_m", "has its ends the wrong way round", "[lowest, highest]");
+    }
+    if (const auto standoff = r.number("standoff_m", radius_range)) {
+        area.set_standoff_m(*standoff);
+        const auto most = spectrum::half_extent(
+            {area.east_m(), area.north_m(), area.radius_m(), area.low_m(), area.high_m()});
+        if (spectrum::Metres(*standoff) > most)
+            r.problem("standoff_m", "is more than half of what the area measures across",
+                      fmt::format("at most {:.0f} m", std::floor(most.count())));
     }
     if (!name) return;
     area.set_name(*name);

@@ -42,6 +42,7 @@ v1::Receiver read_receiver(Reader& r, const DayReading& day, const ReceiverOf& w
     *v.mutable_mounting() = read_mounting(r, day, v.name(), Carrier::person, defaults);
     v.set_place(read_place_name(r, day, "place"));
     read_channels(r, day, *v.mutable_channels());
+    v.set_body_db(r.number("body_db", {0, 40, "dB"}).value_or(0));
     v.set_hears(read_hears(r, day, whose, v.name(), defaults));
     for (const auto& other : whose.others)
         if (name_key(other.name()) == name_key(v.name()))

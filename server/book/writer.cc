@@ -96,6 +96,7 @@ Result<std::string> toml_of(const v1::Area& area) {
                       {"centre_m", toml::array{area.east_m(), area.north_m()}},
                       {"radius_m", area.radius_m()},
                       {"height_m", toml::array{area.low_m(), area.high_m()}}};
+    if (area.has_standoff_m()) table.insert("standoff_m", area.standoff_m());
     return written(toml::table{{"field", one_of("area", std::move(table))}});
 }
 

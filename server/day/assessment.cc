@@ -1,11 +1,17 @@
 #include "server/day/assessment.h"
 
+#include "server/day/words.h"
+#include "server/spectrum/relay_window.h"
+#include "server/spectrum/standing.h"
+
 #include <algorithm>
 #include <utility>
 
 namespace fieldpeg::day {
 namespace {
 
+using spectrum::Air;
+using spectrum::Demand;
 using spectrum::Geometry;
 
 std::vector<Link> links_of(const std::vector<ReceiverOf>& receivers) {
@@ -31,7 +37,8 @@ Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis)
       situation_(day::situation(sheet, basis)),
       links_(situation_.scene),
       tables_(situation_.scene),
-      budgets_(spectrum::assess(situation_.scene, links_, tables_)),
+      receptions_(spectrum::assess(situation_.scene, links_, tables_)),
+      viewers_(spectrum::viewers(situation_.scene)),
       day_links_(links_of(situation_.receivers)) {}
 
 Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, spectrum::LinkTable links,
@@ -41,105 +48,98 @@ Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, spectru
       situation_(day::situation(sheet, basis)),
       links_(std::move(links)),
       tables_(situation_.scene),
+      viewers_(spectrum::viewers(situation_.scene)),
       day_links_(links_of(situation_.receivers)) {
     if (const auto t = situation_.transmitter(moved)) links_.update(situation_.scene, *t);
-    budgets_ = spectrum::assess(situation_.scene, links_, tables_);
-}
-
-const spectrum::ReceiverProfile& Assessment::profile(std::size_t receiver) const {
-    return situation_.scene.profiles[situation_.scene.receivers[receiver].profile];
+    receptions_ = spectrum::assess(situation_.scene, links_, tables_);
 }
 
 std::optional<spectrum::Standing> Assessment::standing(std::size_t receiver) const {
-    if (!budgets_[receiver]) return std::nullopt;
-    return spectrum::standing(*budgets_[receiver], profile(receiver));
+    if (!receptions_[receiver]) return std::nullopt;
+    return spectrum::standing(*receptions_[receiver]);
 }
 
 std::optional<spectrum::Standing> Assessment::standing(const Link& link) const {
-    std::vector<spectrum::Standing> all;
-    for (const auto v : link.receivers)
-        if (const auto s = standing(v)) all.push_back(*s);
-    if (all.empty()) return std::nullopt;
-    return spectrum::best_of(all);
-}
-
-std::optional<std::size_t> Assessment::shown_by(const Link& link) const {
-    std::optional<std::size_t> best;
-    for (const auto v : link.receivers)
-        if (const auto s = standing(v); s && (!best || s->ref > standing(*best)->ref)) best = v;
-    return best;
-}
-
-std::vector<Assessment::Chain> Assessment::chains(const v1::Pilot& pilot) const {
-    std::vector<Chain> all;
-    for (const auto& last : day_links_) {
-        if (last.owner != pilot.name() || !last.relay.empty()) continue;
-        const auto relay = std::ranges::find(sheet_.relays(), last.hears, &v1::Relay::name);
-        if (relay == sheet_.relays().end() || relay->receivers().empty()) {
-            all.push_back({&last});
-            continue;
-        }
-        for (const auto& first : day_links_)
-            if (first.owner == pilot.name() && first.relay == relay->name() &&
-                first.hears == pilot.name())
-                all.push_back({&first, &last});
+    spectrum::Hop hop{0, {}};
+    for (const auto v : link.receivers) {
+        if (!receptions_[v]) continue;
+        hop.transmitter = *situation_.scene.receivers[v].hears;
+        hop.receivers.push_back(v);
     }
-    return all;
+    if (hop.receivers.empty()) return std::nullopt;
+    return spectrum::standing(receptions_, hop);
 }
 
-std::optional<spectrum::Standing> Assessment::standing(const Chain& chain) const {
-    std::vector<spectrum::Standing> hops;
-    for (const auto* link : chain) {
-        const auto hop = standing(*link);
-        if (!hop) return std::nullopt;
-        hops.push_back(*hop);
-    }
-    return spectrum::least_of(hops);
+const spectrum::Viewer* Assessment::viewer(const v1::Pilot& pilot) const {
+    const auto at = std::ranges::find(sheet_.pilots(), pilot.name(), &v1::Pilot::name);
+    const auto owner = static_cast<std::size_t>(at - sheet_.pilots().begin());
+    const auto found = std::ranges::find(viewers_, owner, &spectrum::Viewer::owner);
+    return found == viewers_.end() ? nullptr : &*found;
 }
 
 std::optional<spectrum::Standing> Assessment::standing(const v1::Pilot& pilot) const {
-    std::vector<spectrum::Standing> ways;
-    for (const auto& chain : chains(pilot))
-        if (const auto s = standing(chain)) ways.push_back(*s);
-    if (ways.empty()) return std::nullopt;
-    return spectrum::best_of(ways);
+    const auto* sees = viewer(pilot);
+    if (sees == nullptr) return std::nullopt;
+    return spectrum::standing(receptions_, *sees);
+}
+
+std::optional<Shares> Assessment::shares(std::size_t receiver) const {
+    if (!receptions_[receiver]) return std::nullopt;
+    const auto& r = *receptions_[receiver];
+    return Shares{spectrum::share(r, Demand::watchable, Air::usual),
+                  spectrum::share(r, Demand::watchable, Air::alone),
+                  spectrum::share(r, Demand::sharp, Air::usual)};
+}
+
+std::optional<Shares> Assessment::shares(const v1::Pilot& pilot) const {
+    const auto* sees = viewer(pilot);
+    if (sees == nullptr) return std::nullopt;
+    return Shares{spectrum::share(receptions_, *sees, Demand::watchable, Air::usual),
+                  spectrum::share(receptions_, *sees, Demand::watchable, Air::alone),
+                  spectrum::share(receptions_, *sees, Demand::sharp, Air::usual)};
+}
+
+std::optional<std::size_t> Assessment::shown_by(const Link& link) const {
+    return shown_by(link.receivers);
+}
+
+std::optional<std::size_t> Assessment::shown_by(const std::vector<std::size_t>& receivers) const {
+    std::optional<std::size_t> best;
+    for (const auto v : receivers)
+        if (const auto s = standing(v); s && (!best || s->good > standing(*best)->good)) best = v;
+    return best;
 }
 
 std::optional<std::size_t> Assessment::ruling_receiver(const v1::Pilot& pilot) const {
-    std::optional<spectrum::Decibel> best;
-    const Link* ruling = nullptr;
-    for (const auto& chain : chains(pilot)) {
-        const auto s = standing(chain);
-        if (!s || (best && s->ref <= *best)) continue;
-        best = s->ref;
-        ruling = *std::ranges::min_element(chain, {},
-                                           [&](const Link* link) { return standing(*link)->ref; });
-    }
-    return ruling ? shown_by(*ruling) : std::nullopt;
+    const auto* sees = viewer(pilot);
+    if (sees == nullptr) return std::nullopt;
+    const auto& way = *std::ranges::max_element(
+        sees->ways, {}, [&](const auto& one) { return spectrum::margin(receptions_, one, {}); });
+    const auto& hop = *std::ranges::min_element(
+        way.hops, {}, [&](const auto& one) { return spectrum::margin(receptions_, one, {}); });
+    return shown_by(hop.receivers);
 }
 
 v1::PowerWindow::Kind Assessment::trouble(std::size_t receiver) const {
-    if (spectrum::is_swamped((*budgets_[receiver])[0], profile(receiver)))
-        return v1::PowerWindow::swamped;
-    const auto terms = contributions(receiver, Geometry::ref, 1);
-    if (terms.empty()) return v1::PowerWindow::noise;
-    switch (terms.front().kind) {
-        case spectrum::Contribution::Kind::co_channel:
-            return v1::PowerWindow::co_channel;
-        case spectrum::Contribution::Kind::adjacent:
-            return v1::PowerWindow::adjacent;
-        case spectrum::Contribution::Kind::receiver_product:
-            return v1::PowerWindow::receiver_product;
-        case spectrum::Contribution::Kind::transmitter_product:
-            break;
-    }
-    return v1::PowerWindow::transmitter_product;
+    const auto rules = spectrum::what_rules(situation_.scene, links_, tables_,
+                                            *receptions_[receiver], receiver, Geometry::usual);
+    // Who suffers from others wants to know through what, though noise may be more than that.
+    const auto terms = contributions(receiver, Geometry::usual, 1);
+    return kind(rules == spectrum::PowerLimit::Kind::noise && !terms.empty()
+                    ? spectrum::limit_kind(terms.front().kind)
+                    : rules);
 }
 
 std::vector<spectrum::Contribution> Assessment::contributions(std::size_t receiver,
                                                               Geometry geometry,
                                                               std::size_t most) const {
     return spectrum::contributions(situation_.scene, links_, tables_, receiver, geometry, most);
+}
+
+std::vector<spectrum::FrontEndSignal> Assessment::front_end_signals(std::size_t receiver,
+                                                                    Geometry geometry,
+                                                                    std::size_t most) const {
+    return spectrum::front_end_signals(situation_.scene, links_, tables_, receiver, geometry, most);
 }
 
 }  // namespace fieldpeg::day

@@ -1,9 +1,11 @@
 #pragma once
 
 #include "server/day/scene.h"
+#include "server/spectrum/contributions.h"
 #include "server/spectrum/link.h"
 #include "server/spectrum/margin.h"
 #include "server/spectrum/verdict.h"
+#include "server/spectrum/viewer.h"
 
 #include "fieldpeg/v1/assessment.pb.h"
 #include "fieldpeg/v1/day.pb.h"
@@ -16,15 +18,22 @@
 namespace fieldpeg::day {
 
 /// The name and version of the radio model whose numbers these are.
-inline constexpr std::string_view model_name = "fieldpeg radio model 1";
+inline constexpr std::string_view model_name = "fieldpeg radio model 2";
 
-/// One transmitter and the receivers that one person or relay has for it: the best of them shows
-/// the picture.
+/// One transmitter and the receivers that one person or relay has for it: together they show the
+/// picture.
 struct Link {
     std::string owner;  ///< the pilot
     std::string relay;  ///< whose receivers these are; empty: the pilot's
     std::string hears;
     std::vector<std::size_t> receivers;
+};
+
+/// Shares of the flight with a picture.
+struct Shares {
+    double with_others;
+    double alone;  ///< nobody else on the air
+    double sharp;
 };
 
 /// One moment of a day, assessed: the situation and how everybody stands in it.
@@ -35,47 +44,54 @@ public:
     /// at the same places, and only `moved` may differ from it.
     Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, spectrum::LinkTable links,
                std::string_view moved);
+    Assessment(const Assessment&) = delete;
+    Assessment& operator=(const Assessment&) = delete;
 
     const v1::DaySheet& sheet() const { return sheet_; }
     const Situation& situation() const { return situation_; }
     v1::Basis::Kind basis() const { return basis_; }
 
-    const spectrum::Budgets& budgets(std::size_t receiver) const { return budgets_[receiver]; }
-    const spectrum::ReceiverProfile& profile(std::size_t receiver) const;
     /// None if what it hears is not on the air.
+    const std::optional<spectrum::Reception>& reception(std::size_t receiver) const {
+        return receptions_[receiver];
+    }
     std::optional<spectrum::Standing> standing(std::size_t receiver) const;
-    /// By the best of its receivers.
+    /// Of all its receivers together.
     std::optional<spectrum::Standing> standing(const Link& link) const;
-    /// The best of what a pilot sees, over the chain that leads to it; none if nothing arrives.
+    /// Of all the ways by which a pilot sees a picture; none if nothing arrives.
     std::optional<spectrum::Standing> standing(const v1::Pilot& pilot) const;
+    std::optional<Shares> shares(std::size_t receiver) const;
+    std::optional<Shares> shares(const v1::Pilot& pilot) const;
 
     /// Every link of the day, whether what it hears is there or not.
     const std::vector<Link>& day_links() const { return day_links_; }
-    /// The receiver that shows a link's picture; none if nothing arrives.
+    /// The receiver that does most for a link's picture; none if nothing arrives.
     std::optional<std::size_t> shown_by(const Link& link) const;
-    /// The receiver on which a pilot's picture hangs: that of the weakest link of the best chain.
+    /// The receiver on which a pilot's picture hangs: that of the weakest hop of the best way.
     std::optional<std::size_t> ruling_receiver(const v1::Pilot& pilot) const;
 
     std::vector<spectrum::Contribution> contributions(std::size_t receiver,
                                                       spectrum::Geometry geometry,
                                                       std::size_t most) const;
+    std::vector<spectrum::FrontEndSignal> front_end_signals(std::size_t receiver,
+                                                            spectrum::Geometry geometry,
+                                                            std::size_t most) const;
     const spectrum::LinkTable& links() const { return links_; }
     /// What rules a receiver that has others to complain of, as a relay's power limit would call
     /// it.
     v1::PowerWindow::Kind trouble(std::size_t receiver) const;
 
 private:
-    /// The links through which a picture comes, the goggles' last.
-    using Chain = std::vector<const Link*>;
-    std::vector<Chain> chains(const v1::Pilot& pilot) const;
-    std::optional<spectrum::Standing> standing(const Chain& chain) const;
+    const spectrum::Viewer* viewer(const v1::Pilot& pilot) const;
+    std::optional<std::size_t> shown_by(const std::vector<std::size_t>& receivers) const;
 
     const v1::DaySheet& sheet_;
     v1::Basis::Kind basis_;
     Situation situation_;
     spectrum::LinkTable links_;
     mutable spectrum::RejectionTables tables_;  ///< fills as it is asked
-    std::vector<spectrum::Budgets> budgets_;
+    spectrum::Receptions receptions_;
+    std::vector<spectrum::Viewer> viewers_;
     std::vector<Link> day_links_;
 };
 

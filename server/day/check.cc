@@ -18,21 +18,28 @@ void add_reach(const Assessment& a, std::size_t v, v1::CheckReply& reply) {
     const auto standing = a.standing(v);
     const auto& scene = a.situation().scene;
     const auto& receiver = scene.receivers[v];
-    if (!standing || verdict(*standing) != spectrum::Verdict::too_far) return;
+    if (!standing || spectrum::range(*standing) != spectrum::Range::too_far) return;
     const auto& transmitter = scene.transmitters[*receiver.hears];
     auto* entry = reply.add_too_far();
     entry->set_owner(a.situation().receivers[v].owner);
     entry->set_receiver(a.situation().receivers[v].name);
-    entry->set_lacking_db(milli(-standing->alone.count()));
-    const double others = (standing->alone - standing->ref).count();
+    const double lacking_db = -standing->alone_usable.count();
+    entry->set_lacking_db(milli(lacking_db));
+    const double others = standing->cost().count();
     if (others > 0) entry->set_others_db(milli(others));
-    std::string text = fmt::format("{:.1f} dB short at the far rim", -standing->alone.count());
-    if (std::holds_alternative<spectrum::Envelope>(transmitter.at)) {
+    std::string text = fmt::format("picture in {} of the flight, {:.1f} dB short of 80 %",
+                                   share_text(a.shares(v)->alone), lacking_db);
+    if (const auto* area = std::get_if<spectrum::Envelope>(&transmitter.at)) {
         constexpr double nearly = 0.97;  // then it is not distance that is lacking
-        const auto reach = spectrum::reach(transmitter, receiver, a.profile(v));
-        if (reach.picture.count() < nearly * reach.rim.count())
-            text += fmt::format("; the picture reaches about {:.0f} of {:.0f} m",
-                                reach.picture.count(), reach.rim.count());
+        const auto rim = spectrum::far_rim(*area, receiver.at);
+        const spectrum::Direction out{rim.azimuth,
+                                      spectrum::Metres((area->z_low_m + area->z_high_m) / 2)};
+        const auto reach = spectrum::reach(out, transmitter, receiver, *a.reception(v),
+                                           spectrum::usable_share, spectrum::Air::alone);
+        const double reaches_m = reach ? reach->to.count() : 0;
+        if (reaches_m < nearly * rim.distance.count())
+            text += fmt::format("; it carries about {:.0f} of {:.0f} m", reaches_m,
+                                rim.distance.count());
     }
     if (others >= 0.05) text += fmt::format("; others cost {:.1f} dB on top", others);
     entry->set_text(text);

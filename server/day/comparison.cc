@@ -21,19 +21,19 @@ std::vector<v1::Harm> worst_first(std::vector<v1::Harm> harms) {
 }  // namespace
 
 bool Change::is_worse() const {
-    const bool at_worst = before.reported_worst() - after.reported_worst() >= change_hysteresis;
+    const bool at_worst = before.worst() - after.worst() >= change_hysteresis;
     return (is_felt() || at_worst) &&
            (spectrum::verdict(after) > spectrum::verdict(before) ||
             spectrum::picture(after) > spectrum::picture(before) || is_harm());
 }
 
 Change Change::at_the_range_after() const {
-    const auto shift = after.alone - before.alone;
-    Change same = *this;
-    same.before.ref = before.ref + shift;
-    same.before.worst = before.worst + shift;
+    const auto shift = after.alone_usable - before.alone_usable;
+    Change same{after, after};  // the range of afterwards, and what others cost before
+    same.before.good = before.good + (after.alone_good - before.alone_good);
+    same.before.usable = before.usable + shift;
+    same.before.closest = before.closest + shift;
     same.before.sharp = before.sharp + shift;
-    same.before.alone = after.alone;
     return same;
 }
 
@@ -97,8 +97,8 @@ v1::Harm Comparison::message(const v1::Pilot& pilot, const Change& change,
     h.set_pilot(pilot.name());
     h.set_before(word(spectrum::verdict(change.before)));
     h.set_after(word(spectrum::verdict(change.after)));
-    h.set_margin_before_db(milli(change.before.ref.count()));
-    h.set_margin_after_db(milli(change.after.ref.count()));
+    h.set_margin_before_db(milli(change.before.good.count()));
+    h.set_margin_after_db(milli(change.after.good.count()));
     h.set_on_air(pilot.has_claim() && radiates(pilot.claim().stage()));
     if (!receiver) return h;
     const auto& of = after_.situation().receivers[*receiver];

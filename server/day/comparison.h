@@ -25,7 +25,7 @@ struct Change {
     /// What is refused for somebody else's sake (spectrum::harms).
     bool is_harm() const { return spectrum::harms(before, after); }
     /// Whether it costs enough to be felt.
-    bool is_felt() const { return before.ref - after.ref >= change_hysteresis; }
+    bool is_felt() const { return before.good - after.good >= change_hysteresis; }
     /// What its pilot is warned of: felt, and another word, another picture, or harm.
     bool is_worse() const;
     /// The same by what others cost alone: as if it had been at the range of afterwards before.

@@ -30,7 +30,7 @@ struct Candidate {
     /// Neither the rule set nor a service to keep clear of has a remark.
     bool clean() const { return outcome.remarks.empty(); }
     bool good() const { return outcome.harms.empty() && !in_trouble(outcome.own.verdict()); }
-    bool sharp() const { return outcome.own.picture() == v1::Picture::sharp; }
+    bool is_loud_enough() const { return !outcome.alone || *outcome.alone >= spectrum::Decibel(0); }
     /// The worst margin that anybody is left with.
     double least_db() const {
         const double own = outcome.own.has_margin_worst_db() ? outcome.own.margin_worst_db() : -200;
@@ -76,7 +76,7 @@ public:
         if (!asked_.has_channel()) return best(powers);
         if (const auto wrong = unfit(held_, asked_.channel(), powers.front()))
             return refused(day::message(*wrong));
-        return settle(least_sharp(asked_.channel(), powers));
+        return settle(least_steady(asked_.channel(), powers));
     }
 
 private:
@@ -103,13 +103,13 @@ private:
         return all;
     }
 
-    /// The least power that is sharp, else the highest that harms nobody [ours: design decision].
-    Candidate least_sharp(const v1::Channel& channel, const std::vector<double>& rising) {
+    /// The lowest step at which the picture is steady with nobody else on the air, else the highest
+    /// that harms nobody.
+    Candidate least_steady(const v1::Channel& channel, const std::vector<double>& rising) {
         auto chosen = tried(channel, rising.front());
-        for (std::size_t i = 1; i < rising.size() && !chosen.sharp(); ++i) {
+        for (std::size_t i = 1; i < rising.size() && !chosen.is_loud_enough(); ++i) {
             auto next = tried(channel, rising[i]);
             if (!next.outcome.harms.empty() && chosen.outcome.harms.empty()) break;
-            if (!next.clean() && chosen.clean()) break;
             chosen = std::move(next);
         }
         return chosen;
@@ -125,7 +125,7 @@ private:
         for (const auto& channel : channels) {
             if (const auto wrong = unfit(held_, channel, powers.front()))
                 return refused(day::message(*wrong));
-            auto candidate = least_sharp(channel, powers);
+            auto candidate = least_steady(channel, powers);
             const auto merit = [](const Candidate& c) {
                 return std::tuple(c.good(), c.clean(), c.least_db());
             };
@@ -220,7 +220,7 @@ private:
     Trial trial_;
 };
 
-/// Work grows with the cube of the channels in use.
+/// Work grows with the square of the channels in use.
 bool too_many_channels(const v1::DaySheet& sheet, const Holder& held,
                        const v1::ClaimChannel& asked) {
     std::set<double> in_use;

@@ -10,28 +10,36 @@
 namespace fieldpeg::day {
 namespace {
 
+using spectrum::Aim;
+using spectrum::Air;
 using spectrum::Demand;
 using spectrum::Geometry;
 
 v1::Budget budget_message(const Assessment& a, std::size_t v, Geometry geometry,
                           std::size_t contributions) {
-    const auto& budget = (*a.budgets(v))[static_cast<std::size_t>(geometry)];
-    const auto watchable = spectrum::margins(budget, a.profile(v), Demand::watchable);
+    const auto& reception = *a.reception(v);
+    const auto& budget = reception.budget(geometry);
+    const bool is_usual = geometry == Geometry::usual;
+    const double share = is_usual ? spectrum::good_share : spectrum::usable_share;
+    const Air air = is_usual ? Air::usual : Air::closest;
+    const auto margin = [&](const Aim& aim) {
+        return milli(spectrum::margin(reception, aim).count());
+    };
     v1::Budget m;
-    m.set_wanted_dbm(milli(budget.wanted.count()));
-    m.set_wanted_strongest_dbm(milli(budget.wanted_strongest.count()));
-    m.set_noise_dbm(milli(budget.noise.count()));
+    m.set_wanted_dbm(milli(reception.wanted(share).count()));
+    m.set_wanted_strongest_dbm(
+        milli((reception.profile->strongest_wanted - reception.closeness(share)).count()));
+    m.set_noise_dbm(milli(reception.noise.count()));
     if (budget.interference_mw() > 0)
         m.set_interference_dbm(milli(spectrum::dbm(budget.interference_mw()).count()));
     if (budget.blockers) m.set_blocker_dbm(milli(budget.blockers->count()));
     m.set_desensitisation_db(milli(budget.desensitisation.count()));
-    m.set_cni_db(milli((watchable.noise_and_interference + a.profile(v).watchable).count()));
-    m.set_noise_and_interference_margin_db(milli(watchable.noise_and_interference.count()));
-    if (watchable.swamping) m.set_swamping_margin_db(milli(watchable.swamping->count()));
-    m.set_closeness_margin_db(milli(watchable.closeness.count()));
-    m.set_margin_db(milli(watchable.least.count()));
-    m.set_sharp_margin_db(
-        milli(spectrum::margins(budget, a.profile(v), Demand::sharp).least.count()));
+    m.set_cni_db(milli((reception.wanted(share) - reception.floor(air)).count()));
+    m.set_noise_and_interference_margin_db(margin({Demand::watchable, share, air, false}));
+    m.set_own_too_strong_margin_db(milli(reception.closeness(share).count()));
+    m.set_closeness_margin_db(margin({Demand::watchable, spectrum::usable_share, Air::closest}));
+    m.set_margin_db(margin({Demand::watchable, share, air}));
+    m.set_sharp_margin_db(margin({Demand::sharp, spectrum::usable_share, air}));
     for (const auto& c : a.contributions(v, geometry, contributions))
         *m.add_contributions() = message(a.situation(), c);
     return m;
@@ -44,20 +52,16 @@ v1::ReceiverExplained receiver_explained(const Assessment& a, std::size_t v,
     const auto& receiver = scene.receivers[v];
     *e.mutable_result() = receiver_result(a, v, contributions);
     e.set_hears(a.situation().receivers[v].hears);
-    e.set_required_watchable_db(milli(a.profile(v).watchable.count()));
-    e.set_required_sharp_db(milli(a.profile(v).sharp.count()));
+    const auto& profile = scene.profiles[receiver.profile];
+    e.set_required_watchable_db(milli(profile.watchable.count()));
+    e.set_required_sharp_db(milli(profile.sharp.count()));
     if (!receiver.hears) return e;
 
-    const auto& heard = scene.transmitters[*receiver.hears];
-    const auto fade = std::holds_alternative<spectrum::Envelope>(heard.at)
-                          ? spectrum::fade_wanted_air
-                          : spectrum::fade_wanted_ground;
-    e.set_sent_dbm(milli(heard.power.count()));
-    e.set_fade_db(milli(fade.count()));
-    e.set_link_gain_db(milli((spectrum::wanted_gain(heard, receiver) + fade).count()));
-    *e.mutable_ref() = budget_message(a, v, Geometry::ref, contributions);
-    *e.mutable_worst() = budget_message(a, v, Geometry::worst, contributions);
-    e.set_alone_margin_db(milli(a.standing(v)->alone.count()));
+    e.set_sent_dbm(milli(scene.transmitters[*receiver.hears].power.count()));
+    e.set_link_gain_db(milli(a.reception(v)->gain->exceeded(spectrum::good_share).count()));
+    *e.mutable_ref() = budget_message(a, v, Geometry::usual, contributions);
+    *e.mutable_worst() = budget_message(a, v, Geometry::closest, contributions);
+    e.set_alone_margin_db(milli(a.standing(v)->alone_good.count()));
     for (const auto& f : spectrum::fifth_order(scene, v, contributions)) {
         auto* entry = e.add_fifth_order();
         entry->add_from(a.situation().transmitters[f.a].name);

@@ -3,17 +3,15 @@
 #include "server/day/assessment.h"
 
 #include <cstddef>
-#include <optional>
 #include <string>
 
 /// What rules a margin, in words for people.
 namespace fieldpeg::day {
 
-/// One sentence: what rules a receiver's margin. `strongest` is its strongest term, if any.
-std::string reason(const Assessment& assessment, std::size_t receiver,
-                   const std::optional<spectrum::Contribution>& strongest);
+/// One sentence: what rules a receiver's margin, or why it has no picture.
 std::string reason(const Assessment& assessment, std::size_t receiver);
-/// The same of a pilot's picture; empty if nothing arrives.
+/// The same of a pilot's picture; without one, of the first of their own receivers. Empty: they
+/// have none.
 std::string reason(const Assessment& assessment, const v1::Pilot& pilot);
 
 }  // namespace fieldpeg::day

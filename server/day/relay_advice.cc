@@ -104,15 +104,23 @@ private:
             lowest_step - attenuator < span.low ? ", though its owner then lacks some" : ""));
     }
 
+    /// Link gains where the relay, or who can hear it, is another.
+    spectrum::LinkTable links_of(const spectrum::Scene& changed) const {
+        auto links = trial_.with().links();
+        links.update(changed, trial_.transmitter());
+        return links;
+    }
+
     /// The scene with the relay on another channel of its band, its goggles tuned to it.
     spectrum::Scene on_channel(const v1::Channel& channel) const {
         auto moved = scene();
         moved.transmitters[trial_.transmitter()].frequency = spectrum::from_mhz(channel.mhz());
         for (std::size_t v = 0; v < moved.receivers.size(); ++v)
             if (receiver(v).hears == trial_.relay().name())
-                moved.receivers[v].hears = can_tune(*receiver(v).gear, channel)
-                                               ? std::optional(trial_.transmitter())
-                                               : std::nullopt;
+                moved.receivers[v].hears =
+                    receiver(v).can_show && can_tune(*receiver(v).gear, channel)
+                        ? std::optional(trial_.transmitter())
+                        : std::nullopt;
         return moved;
     }
 
@@ -125,16 +133,18 @@ private:
         };
         std::vector<Candidate> candidates;
         for (const auto& channel : channels_to_try()) {
+            const auto moved = on_channel(channel);
             const auto least = spectrum::least_neighbour_margin(
-                on_channel(channel), trial_.with().links(), trial_.transmitter(), Geometry::ref);
+                moved, links_of(moved), trial_.transmitter(), Geometry::usual);
             candidates.push_back({channel, least ? least->count() : 99});
         }
         std::ranges::stable_sort(candidates, std::greater<>{}, &Candidate::margin);
         std::size_t offered = 0;
         for (const auto& [channel, margin] : candidates) {
             if (offered == channels_offered || (offered > 0 && margin < 0)) break;
-            auto window = spectrum::relay_window(on_channel(channel), trial_.with().links(),
-                                                 trial_.transmitter(), Geometry::ref);
+            const auto moved = on_channel(channel);
+            auto window = spectrum::relay_window(moved, links_of(moved), trial_.transmitter(),
+                                                 Geometry::usual);
             if (trial_.nobody_listens()) window.floor = spectrum::relay_power_min;
             if (!window.is_open()) continue;
             const bool as_asked =
@@ -187,7 +197,8 @@ private:
     bool goggles_tune(const v1::Channel& channel) const {
         return trial_.nobody_listens() ||
                std::ranges::any_of(trial_.with().situation().receivers, [&](const ReceiverOf& of) {
-                   return of.hears == trial_.relay().name() && can_tune(*of.gear, channel);
+                   return of.hears == trial_.relay().name() && of.can_show &&
+                          can_tune(*of.gear, channel);
                });
     }
 
@@ -200,7 +211,7 @@ private:
         auto& at = std::get<spectrum::Point>(moved.transmitters[trial_.transmitter()].at);
         at = spectrum::moved_away(at, scene().receivers[*move.harmed_first].at, *move.step_back);
         if (trial_.harms_at(at)) return;
-        const auto window = spectrum::relay_window(moved, trial_.transmitter(), Geometry::ref);
+        const auto window = spectrum::relay_window(moved, trial_.transmitter(), Geometry::usual);
         const bool still_sharp = !window.floor || *window.floor <= trial_.asked();
         auto* advice = r.add_advice();
         advice->set_kind(v1::RelayAdvice::move_away);
@@ -235,7 +246,7 @@ private:
         spectrum::LinkTable links = trial_.with().links();
         links.update(other, trial_.transmitter());
         const auto window =
-            spectrum::relay_window(other, links, trial_.transmitter(), Geometry::ref);
+            spectrum::relay_window(other, links, trial_.transmitter(), Geometry::usual);
         if (!window.ceiling) return;
         const double before = trial_.usual().ceiling.value_or(spectrum::relay_power_min).count();
         const double gained = window.ceiling->count() - before;

@@ -114,6 +114,9 @@ private:
         std::vector<std::string> parts;
         if (trial_.nobody_listens())
             parts.emplace_back("nobody of this day hears the relay, so there is no floor");
+        else if (trial_.none_can_show())
+            parts.push_back(fmt::format("its goggles cannot show what it sends ({})",
+                                        trial_.relay().transmitter().emission()));
         else if (trial_.none_can_tune())
             parts.push_back(fmt::format("its goggles cannot be tuned to {}",
                                         channel_text(trial_.claim().channel())));
@@ -143,12 +146,17 @@ private:
         if (trial_.usual().floor && trial_.asked() >= *trial_.usual().floor &&
             (trial_.asked() - *trial_.usual().floor).count() < edge_db)
             r.add_cautions("within 1 dB of the least its owner needs");
+        const auto& first = trial_.worst().limited_by;
         if (trial_.worst().ceiling && trial_.usual().ceiling &&
             trial_.asked() <= *trial_.usual().ceiling && trial_.asked() > *trial_.worst().ceiling)
-            r.add_cautions("short drop-outs for a neighbour when somebody passes close");
+            r.add_cautions(fmt::format(
+                "short drop-outs for {} when somebody passes close",
+                first && first->receiver ? receiver(*first->receiver).owner : "a neighbour"));
         for (const auto v : trial_.usual().below_before)
-            r.add_cautions(fmt::format("{}, {}: no margin even with the relay off",
-                                       receiver(v).owner, receiver(v).name));
+            r.add_cautions(
+                fmt::format("{}, {}: no margin even with the relay off, so the window "
+                            "leaves them out; who is harmed counts them",
+                            receiver(v).owner, receiver(v).name));
         for (const auto& caution : cautions(trial_.with().situation(), trial_.with().sheet()))
             if (caution.concerns.contains(trial_.relay().owner())) r.add_cautions(caution.text);
         add_not_settable(r);
@@ -172,9 +180,10 @@ private:
         const auto first = r.advice().empty() ? std::string() : ". Instead: " + r.advice(0).text();
         if (!r.harmed().empty()) {
             const bool self = r.harmed(0).pilot() == trial_.relay().owner();
-            return fmt::format("{}: not like this, {} loses the picture{}", what,
+            const bool had_one = r.harmed(0).margin_before_db() >= 0;
+            return fmt::format("{}: not like this, {} {}{}", what,
                                self ? "your own " + r.harmed(0).receiver() : r.harmed(0).pilot(),
-                               first);
+                               had_one ? "loses the picture" : "has an even worse picture", first);
         }
         switch (r.answer()) {
             case v1::RelayCheckReply::fits:

@@ -28,8 +28,8 @@ RelayTrial::RelayTrial(const v1::DaySheet& sheet, const v1::Relay& relay, const 
       before_(standings(changed(sheet, relay.name(), nullptr), basis)),
       with_(with_sheet_, basis),
       t_(*with_.situation().transmitter(relay.name())),
-      usual_(spectrum::relay_window(scene(), with_.links(), t_, Geometry::ref)),
-      worst_(spectrum::relay_window(scene(), with_.links(), t_, Geometry::worst)) {
+      usual_(spectrum::relay_window(scene(), with_.links(), t_, Geometry::usual)),
+      worst_(spectrum::relay_window(scene(), with_.links(), t_, Geometry::closest)) {
     const auto comparison = compared(with_);
     harms_ = comparison.harms({relay.owner()});
     own_harms_ = own_harms(comparison);
@@ -46,15 +46,20 @@ bool RelayTrial::none_can_tune() const {
            std::ranges::none_of(scene().receivers, [&](const auto& v) { return v.hears == t_; });
 }
 
+bool RelayTrial::none_can_show() const {
+    return !nobody_listens() &&
+           std::ranges::none_of(with_.situation().receivers, [&](const ReceiverOf& of) {
+               return of.hears == relay_.name() && of.can_show;
+           });
+}
+
 bool RelayTrial::overloads_its_own() const {
     bool any = false;
     for (std::size_t v = 0; v < scene().receivers.size(); ++v) {
         if (scene().receivers[v].hears != t_) continue;
         any = true;
-        const auto& budget = (*with_.budgets(v))[static_cast<std::size_t>(Geometry::ref)];
-        const auto margins =
-            spectrum::margins(budget, with_.profile(v), spectrum::Demand::watchable);
-        if (margins.closeness >= spectrum::Decibel(0)) return false;
+        if (with_.reception(v)->closeness(spectrum::good_share) >= spectrum::Decibel(0))
+            return false;
     }
     return any;
 }

@@ -34,6 +34,7 @@ public:
     bool nobody_listens() const;
     /// Some are, and none of them can be tuned to its channel.
     bool none_can_tune() const;
+    bool none_can_show() const;
     /// Its own goggles, all of them, are too near for its power.
     bool overloads_its_own() const;
 

@@ -13,6 +13,28 @@ using spectrum::Geometry;
 
 constexpr std::size_t blockers_named = 3;
 
+/// Of a receiver or of a pilot.
+template <class Result>
+void set_standing(const std::optional<spectrum::Standing>& standing, Result& r) {
+    r.set_verdict(word(spectrum::verdict(standing)));
+    r.set_picture(grade(spectrum::picture(standing)));
+    if (!standing) return;
+    r.set_range(word(spectrum::range(*standing)));
+    r.set_interference(word(spectrum::interference(*standing)));
+    r.set_margin_ref_db(milli(standing->good.count()));
+    r.set_margin_worst_db(milli(standing->worst().count()));
+    r.set_margin_usable_db(milli(standing->usable.count()));
+    r.set_margin_closest_db(milli(standing->closest.count()));
+    r.set_others_cost_db(milli(standing->cost().count()));
+}
+
+template <class Result>
+void set_shares(const Shares& shares, Result& r) {
+    r.set_share(milli(shares.with_others));
+    r.set_share_alone(milli(shares.alone));
+    r.set_share_sharp(milli(shares.sharp));
+}
+
 }  // namespace
 
 v1::Contribution message(const Situation& situation, const spectrum::Contribution& contribution) {
@@ -41,27 +63,27 @@ v1::ReceiverResult receiver_result(const Assessment& a, std::size_t v, std::size
         r.set_sent_dbm(milli(a.situation().scene.transmitters[*heard].power.count()));
     }
     const auto standing = a.standing(v);
-    r.set_verdict(word(spectrum::verdict(standing)));
-    r.set_picture(grade(spectrum::picture(standing)));
+    set_standing(standing, r);
     if (!standing) {
-        r.set_reason(reason(a, v, std::nullopt));
+        r.set_reason(reason(a, v));
         return r;
     }
-    const auto terms = a.contributions(v, Geometry::ref, std::max<std::size_t>(contributions, 1));
-    r.set_reason(reason(a, v, terms.empty() ? std::nullopt : std::optional(terms.front())));
+    set_shares(*a.shares(v), r);
+    r.set_reason(reason(a, v));
 
-    const auto& ref = (*a.budgets(v))[0];
-    r.set_margin_ref_db(milli(standing->ref.count()));
-    r.set_margin_worst_db(milli(standing->reported_worst().count()));
-    r.set_wanted_dbm(milli(ref.wanted.count()));
-    r.set_noise_dbm(milli(ref.noise.count()));
-    if (ref.interference_mw() > 0)
-        r.set_interference_dbm(milli(spectrum::dbm(ref.interference_mw()).count()));
-    if (ref.blockers) r.set_blocker_dbm(milli(ref.blockers->count()));
-    for (std::size_t i = 0; i < std::min(contributions, terms.size()); ++i)
-        *r.add_contributions() = message(a.situation(), terms[i]);
-    for (const auto& s : spectrum::front_end_signals(a.situation().scene, a.links(), v,
-                                                     Geometry::ref, blockers_named)) {
+    const auto& reception = *a.reception(v);
+    const auto& usual = reception.budget(Geometry::usual);
+    r.set_wanted_dbm(milli(reception.wanted(spectrum::good_share).count()));
+    r.set_wanted_usable_dbm(milli(reception.wanted(spectrum::usable_share).count()));
+    r.set_noise_dbm(milli(reception.noise.count()));
+    r.set_desense_db(milli(usual.desensitisation.count()));
+    if (usual.interference_mw() > 0)
+        r.set_interference_dbm(milli(spectrum::dbm(usual.interference_mw()).count()));
+    if (usual.blockers) r.set_blocker_dbm(milli(usual.blockers->count()));
+    if (contributions > 0)
+        for (const auto& term : a.contributions(v, Geometry::usual, contributions))
+            *r.add_contributions() = message(a.situation(), term);
+    for (const auto& s : a.front_end_signals(v, Geometry::usual, blockers_named)) {
         auto* blocker = r.add_blockers();
         blocker->set_from(a.situation().transmitters[s.transmitter].name);
         blocker->set_level_dbm(milli(s.level.count()));
@@ -73,11 +95,9 @@ v1::PilotResult pilot_result(const Assessment& a, const v1::Pilot& pilot) {
     v1::PilotResult r;
     const auto standing = a.standing(pilot);
     r.set_pilot(pilot.name());
-    r.set_verdict(word(spectrum::verdict(standing)));
-    r.set_picture(grade(spectrum::picture(standing)));
-    if (!standing) return r;
-    r.set_margin_ref_db(milli(standing->ref.count()));
-    r.set_margin_worst_db(milli(standing->reported_worst().count()));
+    set_standing(standing, r);
+    r.set_reason(reason(a, pilot));
+    if (standing) set_shares(*a.shares(pilot), r);
     return r;
 }
 

@@ -7,7 +7,6 @@
 
 #include <algorithm>
 #include <map>
-#include <tuple>
 
 namespace fieldpeg::day {
 namespace {
@@ -52,10 +51,11 @@ public:
         for (const auto& sighting : sheet_.sightings()) add_sighting(sighting);
         for (const auto& pilot : sheet_.pilots())
             for (const auto& receiver : pilot.receivers())
-                add_receiver(receiver, pilot.name(), "", pilot.place());
+                add_receiver(receiver, pilot.name(), "", pilot.place(), std::nullopt);
         for (const auto& relay : sheet_.relays())
             for (const auto& receiver : relay.receivers())
-                add_receiver(receiver, relay.owner(), relay.name(), relay.place());
+                add_receiver(receiver, relay.owner(), relay.name(), relay.place(),
+                             built_.transmitter(relay.name()).value_or(spectrum::Receiver::silent));
         return std::move(built_);
     }
 
@@ -116,23 +116,25 @@ private:
     }
 
     void add_receiver(const v1::Receiver& v, const std::string& owner, const std::string& relay,
-                      const std::string& owner_place) {
+                      const std::string& owner_place, std::optional<std::size_t> feeds) {
         const Point at = place(v.place().empty() ? owner_place : v.place());
         const std::string hears = v.hears() == "video" ? owner : v.hears();
         auto heard = built_.transmitter(hears);
         const bool tunes = !heard || can_tune(v, built_.transmitters[*heard].channel);
-        if (heard && (!tunes || built_.transmitters[*heard].stage == v1::Claim::bench))
+        const bool shows =
+            !heard || can_show(sheet_, v, built_.transmitters[*heard].gear->emission());
+        if (heard && (!tunes || !shows || built_.transmitters[*heard].stage == v1::Claim::bench))
             heard.reset();
-        built_.scene.receivers.push_back(
-            {profiles_.at(v.receiver()), heard, antenna(v.mounting(), at, heard_at(v, owner)),
-             spectrum::Decibel(v.mounting().loss_db()), at, link_number(owner, relay, hears)});
-        built_.receivers.push_back({v.name(), owner, relay, hears, &v, tunes});
+        built_.scene.receivers.push_back({profiles_.at(v.receiver()), heard,
+                                          antenna(v.mounting(), at, heard_at(v, owner)),
+                                          spectrum::Decibel(v.mounting().loss_db()), at,
+                                          number_of(owner), feeds, spectrum::Decibel(v.body_db())});
+        built_.receivers.push_back({v.name(), owner, relay, hears, &v, tunes, shows});
     }
 
-    /// One number for all the receivers that one person or relay has for one transmitter.
-    std::size_t link_number(const std::string& owner, const std::string& relay,
-                            const std::string& hears) {
-        return link_numbers_.try_emplace({owner, relay, hears}, link_numbers_.size()).first->second;
+    std::size_t number_of(const std::string& pilot) const {
+        return static_cast<std::size_t>(
+            std::ranges::find(sheet_.pilots(), pilot, &v1::Pilot::name) - sheet_.pilots().begin());
     }
 
     /// Where what a receiver hears is: the middle of an area, or a relay's place.
@@ -163,14 +165,9 @@ private:
         return a;
     }
 
-    static spectrum::Envelope envelope(const v1::Area& area) {
-        return {area.east_m(), area.north_m(), area.radius_m(), area.low_m(), area.high_m()};
-    }
-
     const v1::DaySheet& sheet_;
     Situation built_;
     std::map<std::string, std::size_t> emissions_, profiles_;
-    std::map<std::tuple<std::string, std::string, std::string>, std::size_t> link_numbers_;
 };
 
 }  // namespace
@@ -178,6 +175,19 @@ private:
 bool can_tune(const v1::Receiver& receiver, const v1::Channel& channel) {
     const auto& own = receiver.channels();
     return own.empty() || std::ranges::find(own, channel.mhz(), &v1::Channel::mhz) != own.end();
+}
+
+bool can_show(const v1::DaySheet& sheet, const v1::Receiver& receiver,
+              const std::string& emission) {
+    const auto& shown = named(sheet.receiver_profiles(), receiver.receiver()).shows();
+    return shown.empty() || std::ranges::find(shown, emission) != shown.end();
+}
+
+spectrum::Envelope envelope(const v1::Area& area) {
+    spectrum::Envelope envelope{area.east_m(), area.north_m(), area.radius_m(), area.low_m(),
+                                area.high_m()};
+    if (area.has_standoff_m()) envelope.standoff_m = area.standoff_m();
+    return envelope;
 }
 
 Point point(const v1::Place& place) {

@@ -35,6 +35,7 @@ struct ReceiverOf {
     std::string hears;  ///< name of a transmitter, in the scene or not
     const v1::Receiver* gear;
     bool can_tune;  ///< false: the channel is not one of its own
+    bool can_show;  ///< false: the emission is not of a kind that it shows
 };
 
 /// A moment of a day as the radio model takes it, and who is who in it. Refers to the sheet.
@@ -47,7 +48,8 @@ struct Situation {
 };
 
 /// What is on the air by `basis`. A receiver hears nothing if its transmitter is not on the air,
-/// stands on the bench, or is on a channel that it cannot tune.
+/// stands on the bench, is on a channel that it cannot tune or of a kind that it cannot show.
+/// Owners are numbered as the sheet's pilots are.
 Situation situation(const v1::DaySheet& sheet, v1::Basis::Kind basis);
 
 /// What a transmitter sends at the stage of its claim: on the bench pit mode, or the lowest step.
@@ -59,7 +61,11 @@ std::string sighting_name(std::uint32_t id);
 /// Whether a channel is among those a receiver can be tuned to.
 bool can_tune(const v1::Receiver& receiver, const v1::Channel& channel);
 
-/// A place as a point.
+/// Whether a receiver can show an emission, by its name.
+bool can_show(const v1::DaySheet& sheet, const v1::Receiver& receiver, const std::string& emission);
+
+/// A place as a point, an area as the volume flown in.
 spectrum::Point point(const v1::Place& place);
+spectrum::Envelope envelope(const v1::Area& area);
 
 }  // namespace fieldpeg::day

@@ -1,8 +1,8 @@
 #include "server/day/spectrum_picture.h"
 
-#include "server/day/results.h"
 #include "server/day/label_layout.h"
 #include "server/day/paper.h"
+#include "server/day/results.h"
 #include "server/day/text_width.h"
 #include "server/day/words.h"
 #include "server/spectrum/intermodulation.h"
@@ -58,7 +58,7 @@ void add(google::protobuf::RepeatedPtrField<Reply::Point>& points, const spectru
 class Dial {
 public:
     Dial(const Assessment& a, std::size_t receiver) : a_(a), scene_(a.situation().scene) {
-        const auto& profile = a.profile(receiver);
+        const auto& profile = *a.reception(receiver)->profile;
         const auto wanted = *scene_.receivers[receiver].hears;
         reply_.set_basis(a.basis());
         *reply_.mutable_result() = receiver_result(a, receiver, scene_.transmitters.size() * 20);
@@ -88,10 +88,11 @@ private:
 
     /// What arrives in the usual case: the geometry that pictures show is chosen here alone.
     double arriving_dbm(std::size_t receiver, std::size_t t) const {
-        const double gain = scene_.receivers[receiver].hears == t
-                                ? a_.links().wanted(receiver)
-                                : a_.links().unwanted(spectrum::Geometry::ref, receiver, t);
-        return scene_.transmitters[t].power.count() + 10 * std::log10(gain);
+        const auto gain =
+            scene_.receivers[receiver].hears == t
+                ? a_.links().wanted(receiver).exceeded(spectrum::good_share)
+                : spectrum::decibel(a_.links().unwanted(spectrum::Geometry::usual, receiver, t));
+        return (scene_.transmitters[t].power + gain).count();
     }
 
     void signals(std::size_t receiver, std::size_t wanted) {

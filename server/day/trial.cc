@@ -44,13 +44,18 @@ Trial::Outcome Trial::outcome(const v1::Claim& claim) {
         if (pilot.name() == owner_) {
             result.own = pilot_result(after, pilot);
             result.reason = reason(after, pilot);
+            if (const auto own = after.standing(pilot)) result.alone = own->reach_good;
             continue;
         }
         const auto is = after.standing(pilot);
         if (!is) continue;
-        const double margin_db = is->reported_worst().count();
+        const double margin_db = is->worst().count();
         result.least_other_db = std::min(result.least_other_db.value_or(margin_db), margin_db);
     }
+    if (!result.alone)  // a relay whose aircraft holds nothing yet: its own hop
+        for (const auto& link : after.day_links())
+            if (const auto hop = after.standing(link); hop && link.hears == name_)
+                result.alone = std::max(result.alone.value_or(hop->reach_good), hop->reach_good);
     return result;
 }
 

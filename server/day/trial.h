@@ -18,8 +18,11 @@ class Trial {
 public:
     /// What became of it.
     struct Outcome {
-        v1::PilotResult own;                   ///< of the transmitter's owner
-        std::string reason;                    ///< what rules the owner's margin
+        v1::PilotResult own;  ///< of the transmitter's owner
+        std::string reason;   ///< what rules the owner's margin
+        /// Of a good flight with nobody else on the air, were nothing too close, which no power
+        /// cures; none: nobody hears the transmitter.
+        std::optional<spectrum::Decibel> alone;
         std::vector<v1::Harm> harms;           ///< everybody else whom it harms
         std::vector<v1::Harm> links_lost;      ///< that everybody else does not need
         std::optional<double> least_other_db;  ///< the worst margin among everybody else

@@ -52,8 +52,8 @@ std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState
         w.set_cause_is_sighting(cause.is_sighting);
         w.set_before(word(spectrum::verdict(*was)));
         w.set_after(word(spectrum::verdict(is)));
-        w.set_margin_before_db(milli(was->ref.count()));
-        if (is) w.set_margin_after_db(milli(is->ref.count()));
+        w.set_margin_before_db(milli(was->good.count()));
+        if (is) w.set_margin_after_db(milli(is->good.count()));
         *w.mutable_channel() = cause.channel;
         w.set_power_dbm(cause.power_dbm);
         all.push_back(std::move(w));

@@ -24,10 +24,40 @@ v1::Verdict::Word word(spectrum::Verdict verdict) {
             return v1::Verdict::clash;
         case spectrum::Verdict::too_far:
             return v1::Verdict::too_far;
+        case spectrum::Verdict::patchy:
+            return v1::Verdict::patchy;
+        case spectrum::Verdict::too_close:
+            return v1::Verdict::too_close;
         case spectrum::Verdict::no_picture:
             break;
     }
     return v1::Verdict::no_picture;
+}
+
+v1::Range::Word word(spectrum::Range range) {
+    switch (range) {
+        case spectrum::Range::good:
+            return v1::Range::good;
+        case spectrum::Range::patchy:
+            return v1::Range::patchy;
+        case spectrum::Range::too_close:
+            return v1::Range::too_close;
+        case spectrum::Range::too_far:
+            break;
+    }
+    return v1::Range::too_far;
+}
+
+v1::Interference::Word word(spectrum::Interference interference) {
+    switch (interference) {
+        case spectrum::Interference::none:
+            return v1::Interference::none;
+        case spectrum::Interference::shaky:
+            return v1::Interference::shaky;
+        case spectrum::Interference::clash:
+            break;
+    }
+    return v1::Interference::clash;
 }
 
 v1::Picture::Grade grade(spectrum::Picture picture) {
@@ -50,6 +80,10 @@ v1::Contribution::Kind kind(spectrum::Contribution::Kind from) {
             return v1::Contribution::adjacent;
         case spectrum::Contribution::Kind::receiver_product:
             return v1::Contribution::receiver_product;
+        case spectrum::Contribution::Kind::burst:
+            return v1::Contribution::burst;
+        case spectrum::Contribution::Kind::harmonic:
+            return v1::Contribution::harmonic;
         case spectrum::Contribution::Kind::transmitter_product:
             break;
     }
@@ -68,6 +102,10 @@ v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from) {
             return v1::PowerWindow::receiver_product;
         case spectrum::PowerLimit::Kind::transmitter_product:
             return v1::PowerWindow::transmitter_product;
+        case spectrum::PowerLimit::Kind::harmonic:
+            return v1::PowerWindow::harmonic;
+        case spectrum::PowerLimit::Kind::burst:
+            return v1::PowerWindow::burst;
         case spectrum::PowerLimit::Kind::swamped:
             return v1::PowerWindow::swamped;
         case spectrum::PowerLimit::Kind::too_close:
@@ -108,6 +146,13 @@ v1::Refusal message(const Refusal& refusal) {
     m.set_why(refusal.why);
     m.set_next(refusal.next);
     return m;
+}
+
+std::string share_text(double share) {
+    const double percent = std::round(100 * share);
+    if (percent >= 100) return "nearly all";
+    if (percent < 1) return "next to nothing";
+    return fmt::format("about {:.0f} %", percent);
 }
 
 std::string power_text(double power_dbm) {
@@ -160,6 +205,10 @@ std::string through_text(v1::PowerWindow::Kind kind) {
             return "an intermodulation product in the receiver";
         case v1::PowerWindow::transmitter_product:
             return "an intermodulation product in a transmitter";
+        case v1::PowerWindow::harmonic:
+            return "a harmonic";
+        case v1::PowerWindow::burst:
+            return "short bursts of a transmitter that hops";
         case v1::PowerWindow::swamped:
             return "swamping of the front end";
         case v1::PowerWindow::too_close:

@@ -1,7 +1,7 @@
 #pragma once
 
 #include "server/refusal/refusal.h"
-#include "server/spectrum/margin.h"
+#include "server/spectrum/contributions.h"
 #include "server/spectrum/relay_window.h"
 #include "server/spectrum/verdict.h"
 
@@ -18,11 +18,15 @@ namespace fieldpeg::day {
 double milli(double value);
 
 v1::Verdict::Word word(spectrum::Verdict verdict);
+v1::Range::Word word(spectrum::Range range);
+v1::Interference::Word word(spectrum::Interference interference);
 v1::Picture::Grade grade(spectrum::Picture picture);
 v1::Contribution::Kind kind(spectrum::Contribution::Kind from);
 v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from);
 v1::Refusal message(const Refusal& refusal);
 
+/// "about 88 %", "nearly all", "next to nothing": of a flight.
+std::string share_text(double share);
 /// 25 mW, 1.2 W, 0.01 mW.
 std::string power_text(double power_dbm);
 /// What a transmitter can be set to: "25 mW, 200 mW", or "any power".

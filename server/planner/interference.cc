@@ -28,7 +28,7 @@ bool Interference::put(std::size_t station, const Pick& pick) {
         else if (!picks_[own] || picks_[own]->group == pick.group)
             add_power(e, station);
     }
-    if (!all_fit(pick.group)) return false;
+    if (!all_fit(pick.group) || !all_join(pick.group)) return false;
     for (std::size_t e = 0; e < problem_.ears.size(); ++e)
         if (!picks_[problem_.ears[e].station]) add_to_all_levels(e, station);
     return true;

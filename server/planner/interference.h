@@ -60,6 +60,7 @@ private:
     static constexpr std::uint32_t no_slice = UINT32_MAX;
 
     bool all_fit(std::size_t group);
+    bool all_join(std::size_t group) const;
     float left(std::size_t ear, const Pick& at) const;
     std::int64_t step(std::size_t s) const;
     std::size_t slot(std::size_t ear, std::size_t group, std::size_t band) const {
@@ -92,13 +93,14 @@ private:
     bool any_product_matters_ = false;
     std::vector<bool> own_makes_;  ///< [ear]: whether products made in its own station matter
     std::vector<std::vector<std::size_t>> goals_of_;  ///< [station]
-    std::vector<Levels> slices_;                      ///< interference in noises
-    std::vector<std::uint32_t> slice_;                ///< [slot]
-    std::vector<double> target_;                      ///< [ear]
-    std::vector<float> heard_;      ///< [ear] of stations put: interference in noises
-    std::vector<float> left_;       ///< [ear] of stations put: how many more it stands
-    std::vector<double> blockers_;  ///< [ear][group]: others' power, at least
-    std::vector<double> least_;     ///< [ear][station]: what of it counts before it is put
+    double target_db_ = 0;
+    std::vector<Levels> slices_;        ///< interference in noises
+    std::vector<std::uint32_t> slice_;  ///< [slot]
+    std::vector<double> target_;        ///< [ear]
+    std::vector<float> heard_;          ///< [ear] of stations put: interference in noises
+    std::vector<float> left_;           ///< [ear] of stations put: how many more it stands
+    std::vector<double> blockers_;      ///< [ear][group]: others' power, at least
+    std::vector<double> least_;         ///< [ear][station]: what of it counts before it is put
     std::vector<std::optional<std::size_t>> only_band_;  ///< [station]
     std::vector<double> arriving_;                       ///< [ear][station] of stations put
     std::vector<std::optional<Pick>> picks_;

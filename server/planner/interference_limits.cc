@@ -29,6 +29,7 @@ std::uint64_t mask(std::uint64_t channels, Test test) {
 }  // namespace
 
 void Interference::set_target_db(double target_db) {
+    target_db_ = target_db;
     for (std::size_t g = 0; g < problem_.goals.size(); ++g)
         for (const auto e : problem_.goals[g])
             target_[e] = std::pow(10, (problem_.demand_db(g, target_db) - rounding_db) / 10);
@@ -41,9 +42,8 @@ double Interference::room(std::size_t e, std::size_t group, std::size_t band,
     const auto& ear = problem_.ears[e];
     const auto& profile = problem_.profiles[ear.profile];
     const double others = blockers_[e * problem_.groups + group];
-    if (others * target_[e] > profile.p1db) return 0;
     return ear.signal[band] * problem_.stations[ear.station].powers[power] *
-           desensitisation(others / profile.iip3) / (profile.noise * target_[e]);
+           desensitisation(others / profile.blocking) / (profile.noise * target_[e]);
 }
 
 std::uint64_t Interference::hears_well(std::size_t e, const Pick& at,
@@ -103,6 +103,26 @@ bool Interference::all_fit(std::size_t group) {
             }
             return any;
         });
+    });
+}
+
+/// Whether those of a group reach the target together too.
+bool Interference::all_join(std::size_t group) const {
+    return std::ranges::all_of(problem_.joints, [&](const Joint& joint) {
+        std::vector<EarNow> now;
+        for (const auto e : joint.ears) {
+            const auto& ear = problem_.ears[e];
+            const auto& pick = picks_[ear.station];
+            if (!pick || pick->group != group) return true;
+            const auto& profile = problem_.profiles[ear.profile];
+            const auto others = blockers_[e * problem_.groups + group];
+            now.push_back({pick->band,
+                           problem_.stations[ear.station].powers[pick->power] *
+                               problem_.front(profile, step(ear.station)),
+                           profile.noise * (1 + static_cast<double>(heard_[e])) /
+                               desensitisation(others / profile.blocking)});
+        }
+        return joint.margin_db(now) >= problem_.demand_db(joint.goal, target_db_) - rounding_db;
     });
 }
 

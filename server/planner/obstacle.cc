@@ -1,6 +1,8 @@
 #include "server/planner/obstacle.h"
 
 #include "server/planner/packing.h"
+#include "server/spectrum/standing.h"
+#include "server/spectrum/viewer.h"
 
 #include <algorithm>
 #include <functional>
@@ -12,33 +14,34 @@ namespace {
 using spectrum::Decibel;
 using spectrum::Geometry;
 
-/// Where the worst receiver of a choice is in the scene of its group, and how it stands there.
+/// Who is worst off by a choice.
 struct Worst {
-    std::size_t link;
-    std::size_t receiver;
+    std::size_t viewer;
     Geometry geometry;
     double margin_db;
 };
 
 Worst worst_of(const Tables& tables, const Choice& choice) {
     const auto standings = tables.standings(choice);
-    Worst worst{0, 0, Geometry::ref, INFINITY};
-    for (std::size_t l = 0; l < standings.size(); ++l) {
-        const double margin = tables.margin(standings[l]).count();
+    Worst worst{0, Geometry::usual, INFINITY};
+    for (std::size_t i = 0; i < standings.size(); ++i) {
+        if (!standings[i] || !tables.counts(i)) continue;
+        const double margin = tables.margin(*standings[i]).count();
         if (margin >= worst.margin_db) continue;
-        const bool by_ref = standings[l].ref.count() <= margin;
-        worst = {l, tables.links()[l].receivers.front(), by_ref ? Geometry::ref : Geometry::worst,
-                 margin};
+        const bool by_usual = standings[i]->good.count() <= margin;
+        worst = {i, by_usual ? Geometry::usual : Geometry::closest, margin};
     }
     return worst;
 }
 
-/// Index of a transmitter or receiver of the question in the scene of a group.
-template <class InGroup>
-std::size_t index_in_group(std::size_t all, InGroup in_group) {
-    std::size_t index = 0;
-    for (std::size_t i = 0; i < all; ++i) index += in_group(i) ? std::size_t{1} : 0;
-    return index;
+/// The flight group in which a viewer's picture is, and the viewer there.
+std::pair<std::size_t, spectrum::Viewer> seen_in(const Tables& tables, const Choice& choice,
+                                                 std::size_t viewer) {
+    const auto owner = tables.viewers()[viewer].owner;
+    for (std::size_t group = 0; group < tables.question().groups; ++group)
+        for (const auto& here : spectrum::viewers(tables.scene(choice, group)))
+            if (here.owner == owner) return {group, here};
+    return {0, tables.viewers()[viewer]};
 }
 
 std::optional<std::pair<std::size_t, std::size_t>> strangers(const Tables& tables,
@@ -54,25 +57,25 @@ std::optional<std::pair<std::size_t, std::size_t>> strangers(const Tables& table
     return std::nullopt;
 }
 
-Obstacle::Limit limit_of(const spectrum::Budget& budget, const spectrum::ReceiverProfile& profile,
-                         double target_db) {
-    const auto margins = spectrum::margins(budget, profile, spectrum::Demand::watchable);
-    if (spectrum::range_margin(budget, profile).count() < target_db) return Obstacle::Limit::range;
-    if (margins.closeness == margins.least) return Obstacle::Limit::too_close;
-    if (spectrum::is_swamped(budget, profile)) return Obstacle::Limit::swamped;
+Obstacle::Limit limit_of(const spectrum::Reception& reception, const spectrum::Standing& standing,
+                         const Worst& worst, double target_db) {
+    const double share =
+        worst.geometry == Geometry::usual ? spectrum::good_share : spectrum::usable_share;
+    const bool by_usual = worst.geometry == Geometry::usual;
+    const auto reach = by_usual ? standing.reach_good : standing.reach_usable;
+    if (reach.count() < target_db) return Obstacle::Limit::range;
+    if (reception.closeness(share).count() < target_db) return Obstacle::Limit::too_close;
+    if (spectrum::is_ruled_by_desensitisation(reception, worst.geometry)) return Obstacle::Limit::swamped;
     return Obstacle::Limit::others;
 }
 
-/// The strongest disturbance of a receiver, by the question's transmitters.
-std::optional<spectrum::Contribution> strongest_at(const spectrum::Scene& scene,
-                                                   const std::vector<std::size_t>& members,
-                                                   std::size_t receiver, Geometry geometry) {
-    spectrum::RejectionTables rejection(scene);
-    auto all = spectrum::contributions(scene, spectrum::LinkTable(scene), rejection, receiver,
-                                       geometry, 1);
-    if (all.empty()) return std::nullopt;
-    for (auto& from : all.front().from) from = members[from];
-    return all.front();
+/// Of the best way the weakest hop's best receiver.
+std::size_t carries(const spectrum::Receptions& receptions, const spectrum::Viewer& viewer) {
+    const auto margin = [&](const auto& of) { return spectrum::margin(receptions, of, {}); };
+    const auto& way = *std::ranges::max_element(viewer.ways, {}, margin);
+    const auto& hop = *std::ranges::min_element(way.hops, {}, margin);
+    return *std::ranges::max_element(
+        hop.receivers, {}, [&](std::size_t v) { return spectrum::margin(*receptions[v], {}); });
 }
 
 }  // namespace
@@ -80,31 +83,21 @@ std::optional<spectrum::Contribution> strongest_at(const spectrum::Scene& scene,
 std::optional<Obstacle> obstacle(const Tables& tables, const Choice& choice, Decibel target) {
     const Worst worst = worst_of(tables, choice);
     if (worst.margin_db >= target.count()) return std::nullopt;
-    const std::size_t group = choice[tables.links()[worst.link].transmitter].group;
-    const auto& receivers = tables.question().scene.receivers;
+    const auto [group, viewer] = seen_in(tables, choice, worst.viewer);
     const auto scene = tables.scene(choice, group);
-    std::vector<std::size_t> members;
-    for (std::size_t t = 0; t < choice.size(); ++t)
-        if (choice[t].group == group) members.push_back(t);
-    const auto in_group = [&](std::size_t v) {
-        return receivers[v].hears && choice[*receivers[v].hears].group == group;
-    };
-    const auto budgets = spectrum::assess(scene);
-    const auto at = static_cast<std::size_t>(worst.geometry);
-    Obstacle found{worst.link, worst.receiver, Decibel(-INFINITY), {}, {}, {}};
-    std::size_t best = 0;
-    for (const auto v : tables.links()[worst.link].receivers) {
-        const std::size_t here = index_in_group(v, in_group);
-        const auto& profile = scene.profiles[receivers[v].profile];
-        const auto margin =
-            spectrum::margins((*budgets[here])[at], profile, spectrum::Demand::watchable).least;
-        if (margin < found.margin) continue;
-        found.receiver = v;
-        found.margin = margin;
-        found.limit = limit_of((*budgets[here])[at], profile, target.count());
-        best = here;
+    const spectrum::LinkTable links(scene);
+    spectrum::RejectionTables rejection(scene);
+    const auto receptions = spectrum::assess(scene, links, rejection);
+    const auto v = carries(receptions, viewer);
+    Obstacle found{worst.viewer, v, Decibel(worst.margin_db), {}, {}, {}};
+    found.limit =
+        limit_of(*receptions[v], spectrum::standing(receptions, viewer), worst, target.count());
+    auto terms = spectrum::contributions(scene, links, rejection, v, worst.geometry, 1);
+    if (!terms.empty()) {
+        const auto members = tables.members(choice, group);
+        for (auto& from : terms.front().from) from = members[from];
+        found.strongest = std::move(terms.front());
     }
-    found.strongest = strongest_at(scene, members, best, worst.geometry);
     found.strangers = strangers(tables, choice, target.count());
     return found;
 }

@@ -3,7 +3,7 @@
 #include "server/planner/plan.h"
 #include "server/planner/search.h"
 #include "server/planner/tables.h"
-#include "server/spectrum/margin.h"
+#include "server/spectrum/contributions.h"
 #include "server/spectrum/units.h"
 
 #include <cstddef>
@@ -12,7 +12,7 @@
 
 namespace fieldpeg::planner {
 
-/// What holds the worst link of a plan below a margin.
+/// What holds the worst off of a plan below a margin.
 struct Obstacle {
     enum class Limit {
         range,      ///< it does not reach the margin with nobody else on the air
@@ -21,8 +21,8 @@ struct Obstacle {
         others,     ///< the strongest of what disturbs it is `strongest`
     };
 
-    std::size_t link;      ///< index into Tables::links()
-    std::size_t receiver;  ///< the best of it
+    std::size_t viewer;    ///< index into Tables::viewers()
+    std::size_t receiver;  ///< that on which the picture hangs
     spectrum::Decibel margin;
     Limit limit;
     std::optional<spectrum::Contribution> strongest;

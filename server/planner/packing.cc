@@ -62,11 +62,10 @@ public:
     std::int64_t spacing(std::size_t x) const {
         const bool counted = problem_.groups == 1;
         const double power = others_ + (counted ? 0 : arriving_[x]);
-        if (power * target_ > profile_.p1db) return Spacings::never;
         const double least =
             leak_ - (counted && problem_.bands.size() == 1 ? arriving_[x] * far(x) : 0);
         const double room =
-            signal_ * desensitisation(power / profile_.iip3) / target_ - profile_.noise - least;
+            signal_ * desensitisation(power / profile_.blocking) / target_ - profile_.noise - least;
         const auto stands = [&](std::int64_t distance) {
             return arriving_[x] * profile_.leak[problem_.stations[x].kind](distance) <= room;
         };

@@ -22,17 +22,17 @@ public:
                 others_.push_back(s);
     }
 
-    double margin_db() const {
-        const auto& own = choice_[ear_.station];
-        const double power =
-            problem_.stations[ear_.station].powers[own.power] * problem_.front(profile_, here_);
+    EarNow now() const {
         double others = 0;
         for (const auto s : others_) others += arriving(s);
-        const double ratio =
-            std::min({ear_.signal[own.band] * power * desensitisation(others / profile_.iip3) /
-                          (profile_.noise + interference()),
-                      profile_.p1db / others, ear_.close[own.band] / power});
-        return 10 * std::log10(ratio);
+        return {choice_[ear_.station].band,
+                problem_.stations[ear_.station].powers[choice_[ear_.station].power] *
+                    problem_.front(profile_, here_),
+                (profile_.noise + interference()) / desensitisation(others / profile_.blocking)};
+    }
+    double margin_db() const {
+        const auto [band, sent, floor] = now();
+        return 10 * std::log10(std::min(ear_.signal[band] * sent / floor, ear_.close[band] / sent));
     }
 
 private:
@@ -126,6 +126,17 @@ std::vector<double> margins_db(const Problem& problem, const Choice& choice) {
         for (const auto e : goal)
             best = std::max(best, Sum(problem, choice, problem.ears[e]).margin_db());
         goals.push_back(best);
+    }
+    for (const auto& joint : problem.joints) {
+        std::vector<EarNow> now;
+        for (const auto e : joint.ears) {
+            const auto& ear = problem.ears[e];
+            if (choice[ear.station].group != choice[problem.ears[joint.ears.front()].station].group)
+                break;
+            now.push_back(Sum(problem, choice, ear).now());
+        }
+        if (now.size() == joint.ears.size())
+            goals[joint.goal] = std::min(goals[joint.goal], joint.margin_db(now));
     }
     return goals;
 }

@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <functional>
 #include <optional>
+#include <span>
 #include <utility>
 #include <vector>
 
@@ -32,9 +33,8 @@ struct Station {
 /// How an ear weighs what reaches it.
 struct Profile {
     double noise = 0;
-    double p1db =
-        INFINITY;  ///< 1 dB compression point: more than this of others' power is too much
-    double iip3 = INFINITY;           ///< input third-order intercept point; infinite: none
+    double blocking = INFINITY;       ///< others' power weakens what is wanted by its share of this
+    double iip3 = INFINITY;           ///< input third-order intercept point; infinite: no products
     std::int64_t lowest = INT64_MIN;  ///< what lies outside lowest..highest is weakened first ...
     std::int64_t highest = INT64_MAX;
     double outside = 1;          ///< ... to this share
@@ -43,9 +43,11 @@ struct Profile {
     std::vector<Falloff> three;  ///< of A+B-C, [A][B][C]
 };
 
-/// One receiver in one geometry. Its margin, T being the power of all others, is the least of
+/// One receiver in one geometry. Its margin, T being the power of all others, is the lesser of
 ///
-///     signal / ((noise + interference) * desensitisation(T)),   p1db / T   and   close / own power
+///     signal * own power * desensitisation(T / blocking) / (noise + interference)
+///
+/// and close / own power.
 struct Ear {
     std::size_t station = 0;  ///< whose signal it wants: it is tuned to where that station is
     std::size_t profile = 0;
@@ -57,12 +59,29 @@ struct Ear {
 /// All ears want the same station, and the best of them counts.
 using Goal = std::vector<std::size_t>;
 
+/// How an ear stands.
+struct EarNow {
+    std::size_t band;  ///< its own station's
+    double sent;       ///< of its own station's power, what its front end lets through
+    double floor;      ///< noise and interference, greater by what T weakens the wanted signal
+};
+
+/// A margin that several ears, perhaps of several stations, make together. It counts where all
+/// their stations fly in one group. The goals of its ears are to be easier than it is.
+struct Joint {
+    std::vector<std::size_t> ears;
+    std::size_t goal;  ///< the one whose demand it has to meet
+    /// Rises with what is sent or has a limit of its own; falls with every floor.
+    std::function<double(std::span<const EarNow>)> margin_db;
+};
+
 struct Problem {
     std::vector<Band> bands;
     std::vector<Station> stations;
     std::vector<Profile> profiles;
     std::vector<Ear> ears;
     std::vector<Goal> goals;
+    std::vector<Joint> joints;
     /// [goal]: what it is held to in dB, counting no further; empty: all count.
     std::vector<std::optional<double>> held_db;
     std::vector<double> pair_gain;   ///< [kind]: of 2A-B over A A B, the kind being A's
@@ -103,13 +122,14 @@ using Choice = std::vector<Pick>;
 /// What each station holds, if anything.
 using Holds = std::vector<std::optional<Pick>>;
 
-/// By how much others' power, as a share of the iip3, weakens the wanted signal: 1 is not at all.
-double desensitisation(double share_of_iip3);
+/// By how much others' power, as a share of `blocking`, weakens the wanted signal: 1 is not at all.
+double desensitisation(double share_of_blocking);
 
 /// Whether everybody has something to choose from and knows where they may fly.
 bool is_open(const Problem& problem);
 
-/// The margin of each goal in dB, by the tables alone and without any short cut.
+/// The margin of each goal in dB, or of its joint where there is one, by the tables alone and
+/// without any short cut.
 std::vector<double> margins_db(const Problem& problem, const Choice& choice);
 
 /// The least of those that count; infinite if there are none, minus infinite if one that is held

@@ -7,12 +7,16 @@ namespace fieldpeg::planner {
 namespace {
 
 Question with(Question question, const Newcomer& kind, std::size_t count) {
+    std::size_t first_owner = 0;
+    for (const auto& receiver : question.scene.receivers)
+        first_owner = std::max(first_owner, receiver.owner + 1);
     for (std::size_t i = 0; i < count; ++i) {
         const std::size_t transmitter = question.scene.transmitters.size();
         question.scene.transmitters.push_back(kind.transmitter);
         question.allowed.push_back(kind.allowed);
         for (auto receiver : kind.receivers) {
             receiver.hears = transmitter;
+            receiver.owner = first_owner + i;
             question.scene.receivers.push_back(receiver);
         }
     }
@@ -30,9 +34,20 @@ Fit fits(Question question, double target_db, const Effort& effort) {
 
 }  // namespace
 
+bool has_good_flight(const Question& question, const Newcomer& kind) {
+    if (kind.receivers.empty()) return true;  // nobody looks
+    auto asked = with(question, kind, 1);
+    const auto owner = asked.scene.receivers.back().owner;
+    const Tables alone(only(asked, question.scene.transmitters.size()));
+    for (std::size_t i = 0; i < alone.viewers().size(); ++i)
+        if (alone.viewers()[i].owner == owner) return alone.counts(i);
+    return true;
+}
+
 Room room(const Question& question, const Newcomer& kind, spectrum::Decibel target,
           std::size_t most, const Effort& effort) {
     Room room{0, false, {}};
+    if (!has_good_flight(question, kind)) return {0, true, {}};
     while (room.more < most && !effort.stop()) {
         const Fit next = fits(with(question, kind, room.more + 1), target.count(), effort);
         room.proved = next == Fit::no;

@@ -12,9 +12,12 @@ namespace fieldpeg::planner {
 /// Somebody who may yet come.
 struct Newcomer {
     spectrum::Transmitter transmitter;
-    std::vector<spectrum::Receiver> receivers;  ///< theirs; `hears` does not matter
+    std::vector<spectrum::Receiver> receivers;  ///< theirs; `hears` and `owner` do not matter
     Allowed allowed;
 };
+
+/// Whether one of a kind has a good flight with nobody else on the air.
+bool has_good_flight(const Question& question, const Newcomer& kind);
 
 /// How many more of a kind still fit.
 struct Room {

@@ -100,7 +100,7 @@ std::shared_ptr<const Tables> easier_tables(const Question& question) {
     return std::make_shared<const Tables>(std::move(asked));
 }
 
-/// Who is in every group stands in the first; copies at the end, with who hears them, in the rest.
+/// Who is in every group stands in the first; copies at the end in the rest.
 std::shared_ptr<const Tables> tables_of(const Question& question, std::size_t groups) {
     Question asked = question;
     asked.groups = groups;
@@ -111,11 +111,7 @@ std::shared_ptr<const Tables> tables_of(const Question& question, std::size_t gr
             asked.scene.transmitters.push_back(question.scene.transmitters[t]);
             asked.allowed.push_back(question.allowed[t]);
             asked.allowed.back().groups = std::uint64_t{1} << group;
-            for (auto receiver : question.scene.receivers) {
-                if (receiver.hears != t) continue;
-                receiver.hears = copy;
-                asked.scene.receivers.push_back(receiver);
-            }
+            asked.copies.emplace_back(copy, t);
         }
     }
     return std::make_shared<const Tables>(std::move(asked));

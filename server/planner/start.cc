@@ -63,9 +63,9 @@ double Start::margin(std::size_t e, const Pick& own, double sum, double others) 
     const auto& profile = problem_.profiles[ear.profile];
     const double sent = problem_.stations[ear.station].powers[own.power] *
                         static_cast<double>(levels_.front(ear.profile, own.band)[own.channel]);
-    return std::min({ear.signal[own.band] * sent * desensitisation(others / profile.iip3) /
-                         (profile.noise + sum),
-                     profile.p1db / others, ear.close[own.band] / sent});
+    return std::min(ear.signal[own.band] * sent * desensitisation(others / profile.blocking) /
+                        (profile.noise + sum),
+                    ear.close[own.band] / sent);
 }
 
 /// A goal's margin if a station that is not its own were moved.

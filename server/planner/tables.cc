@@ -1,11 +1,14 @@
 #include "server/planner/tables.h"
 
+#include "server/planner/goals.h"
 #include "server/planner/twins.h"
+#include "server/spectrum/blocking.h"
 #include "server/spectrum/intermodulation.h"
 #include "server/spectrum/margin.h"
 #include "server/spectrum/noise.h"
 #include "server/spectrum/propagation.h"
 #include "server/spectrum/rejection.h"
+#include "server/spectrum/standing.h"
 
 #include <boost/assert.hpp>
 
@@ -27,21 +30,6 @@ using spectrum::Scene;
 /// So many groups' link gains are remembered: what a local search goes back and forth between.
 constexpr std::size_t gains_remembered = 256;
 
-std::vector<Link> links_of(const Scene& scene) {
-    std::map<std::pair<std::size_t, std::size_t>, std::vector<std::size_t>> found;
-    for (std::size_t v = 0; v < scene.receivers.size(); ++v)
-        if (const auto& r = scene.receivers[v]; r.hears) found[{*r.hears, r.link}].push_back(v);
-    std::vector<Link> links;
-    links.reserve(found.size());
-    for (auto& [key, receivers] : found) links.push_back({key.first, std::move(receivers)});
-    return links;
-}
-
-std::vector<Geometry> counted(Accept accept) {
-    return accept == Accept::tight ? std::vector{Geometry::ref}
-                                   : std::vector{Geometry::ref, Geometry::worst};
-}
-
 /// All channels anybody may choose, as a scene, for what depends on the grid alone.
 Scene census(const Question& question, const std::vector<std::vector<Hertz>>& channels) {
     Scene scene{question.scene.emissions, question.scene.profiles, {}, {}};
@@ -60,19 +48,24 @@ Question without(const Question& question, std::size_t gone) {
     left.scene.transmitters.erase(left.scene.transmitters.begin() +
                                   static_cast<std::ptrdiff_t>(gone));
     left.allowed.erase(left.allowed.begin() + static_cast<std::ptrdiff_t>(gone));
-    std::erase_if(left.scene.receivers, [&](const auto& r) { return r.hears == gone; });
-    for (auto& receiver : left.scene.receivers)
-        if (receiver.hears && *receiver.hears > gone) --*receiver.hears;
-    for (auto* pairs : {&left.apart, &left.together}) {
+    std::erase_if(left.scene.receivers,
+                  [&](const auto& r) { return r.hears == gone || r.feeds == gone; });
+    const auto moved_up = [&](std::size_t& t) {
+        if (t > gone && t != spectrum::Receiver::silent) --t;
+    };
+    for (auto& receiver : left.scene.receivers) {
+        if (receiver.hears) moved_up(*receiver.hears);
+        if (receiver.feeds) moved_up(*receiver.feeds);
+    }
+    for (auto* pairs : {&left.apart, &left.together, &left.copies}) {
         std::erase_if(*pairs, [&](const auto& p) { return p.first == gone || p.second == gone; });
         for (auto& [a, b] : *pairs) {
-            if (a > gone) --a;
-            if (b > gone) --b;
+            moved_up(a);
+            moved_up(b);
         }
     }
     std::erase(left.in_every_group, gone);
-    for (auto& t : left.in_every_group)
-        if (t > gone) --t;
+    for (auto& t : left.in_every_group) moved_up(t);
     return left;
 }
 
@@ -84,7 +77,7 @@ Question only(const Question& question, std::size_t transmitter) {
 }
 
 Tables::Tables(Question question)
-    : question_(std::move(question)), links_(links_of(question_.scene)) {
+    : question_(std::move(question)), viewers_(spectrum::viewers(question_.scene)) {
     BOOST_ASSERT(question_.allowed.size() == question_.scene.transmitters.size());
     sort_channels();
     rejection_ = std::make_shared<spectrum::RejectionTables>(census(question_, channels_));
@@ -126,7 +119,8 @@ void Tables::make_tables() {
                                           spectrum::band_reference(channels_[band - 1].front());
         by_band.push_back(same ? by_band.back() : links_in_band(band));
     }
-    add_ears(by_band);
+    see_who_counts(by_band);
+    add_goals(by_band);
     add_made(by_band);
     mark_twins(problem_);
 }
@@ -158,7 +152,7 @@ void Tables::add_profiles() {
         auto& profile = problem_.profiles.emplace_back();
         profile.noise = spectrum::milliwatts(
             spectrum::noise_power(spectrum::noise_bandwidth(from.selectivity), from.noise_figure));
-        profile.p1db = spectrum::milliwatts(from.p1db);
+        profile.blocking = spectrum::milliwatts(from.p1db + spectrum::intercept_above_p1db);
         profile.iip3 = spectrum::milliwatts(from.iip3);
         profile.lowest = (from.front_end_low.count() + grid - 1) / grid;
         profile.highest = from.front_end_high.count() / grid;
@@ -185,27 +179,42 @@ LinkTable Tables::links_in_band(std::size_t band) const {
     return LinkTable(scene);
 }
 
-/// One goal for each link and geometry: the better receiver counts in each.
-void Tables::add_ears(const std::vector<LinkTable>& by_band) {
-    const auto& scene = question_.scene;
-    for (const auto& link : links_) {
-        for (const auto geometry : counted(question_.accept)) {
-            auto& goal = problem_.goals.emplace_back();
-            for (const auto v : link.receivers) {
-                const auto& profile = scene.profiles[scene.receivers[v].profile];
-                goal.push_back(problem_.ears.size());
-                auto& ear = problem_.ears.emplace_back();
-                ear.station = link.transmitter;
-                ear.profile = scene.receivers[v].profile;
-                for (const auto& gains : by_band) {
-                    ear.signal.push_back(gains.wanted(v) / spectrum::linear(profile.watchable));
-                    ear.close.push_back(spectrum::milliwatts(profile.strongest_wanted) /
-                                        gains.unwanted(geometry, v, link.transmitter));
-                }
-                for (std::size_t t = 0; t < scene.transmitters.size(); ++t)
-                    for (const auto& gains : by_band)
-                        ear.path.push_back(gains.unwanted(geometry, v, t));
-            }
+void Tables::see_who_counts(const std::vector<LinkTable>& by_band) {
+    for (const auto& viewer : viewers_) {
+        const planner::Alone alone(question_, viewer, channels_, by_band, *rejection_);
+        alone_.push_back({alone.least().good, alone.least().usable});
+        counts_.push_back(alone.best().good >= Decibel(0));
+    }
+}
+
+bool Tables::anybody_counts() const {
+    return std::ranges::find(counts_, true) != counts_.end();
+}
+
+bool Tables::is_on_in_every_group(std::size_t t) const {
+    return std::ranges::any_of(question_.copies,
+                               [&](const auto& c) { return c.first == t || c.second == t; });
+}
+
+/// What everybody must reach: with a hop on each of their stations that no way goes without, and
+/// where several receivers or hops make a picture together, with all of it.
+void Tables::add_goals(const std::vector<LinkTable>& by_band) {
+    Goals goals(question_, by_band, problem_);
+    for (std::size_t i = 0; i < viewers_.size(); ++i) {
+        const auto& viewer = viewers_[i];
+        const auto add = [&](double share, Geometry geometry, std::optional<double> held_db) {
+            goals.add(viewer, share, geometry, held_db,
+                      [&](std::size_t t) { return is_on_in_every_group(t); });
+            viewer_of_goal_.resize(problem_.goals.size(), i);
+        };
+        if (counts_[i]) {
+            add(spectrum::good_share, Geometry::usual, std::nullopt);
+            if (question_.accept == Accept::steady)
+                add(spectrum::usable_share, Geometry::closest, std::nullopt);
+        } else if (!may_pay(i)) {
+            const auto& alone = alone_[i];
+            add(spectrum::good_share, Geometry::usual, (alone.good - spectrum::blame_from).count());
+            if (alone.usable >= Decibel(0)) add(spectrum::usable_share, Geometry::usual, 0);
         }
     }
 }
@@ -240,21 +249,41 @@ std::optional<Pick> Tables::pick(std::size_t transmitter, Hertz channel, Dbm pow
     return std::nullopt;
 }
 
+std::vector<std::size_t> Tables::members(const Choice& choice, std::size_t group) const {
+    std::vector<std::size_t> all;
+    for (std::size_t t = 0; t < choice.size(); ++t)
+        if (choice[t].group == group) all.push_back(t);
+    return all;
+}
+
+/// Itself where it is in a group, or its copy there.
+std::optional<std::size_t> Tables::instance(std::size_t t, const Choice& choice,
+                                            std::size_t group) const {
+    if (choice[t].group == group) return t;
+    for (const auto& [copy, original] : question_.copies)
+        if (original == t && choice[copy].group == group) return copy;
+    return std::nullopt;
+}
+
 Scene Tables::scene(const Choice& choice, std::size_t group) const {
     const auto& all = question_.scene;
-    Scene scene{all.emissions, all.profiles, {}, {}};
-    std::vector<std::size_t> index(choice.size());
-    for (std::size_t t = 0; t < choice.size(); ++t) {
-        if (choice[t].group != group) continue;
+    Scene scene{all.emissions, all.profiles, {}, all.receivers};
+    std::vector<std::size_t> index(choice.size(), spectrum::Receiver::silent);
+    for (const auto t : members(choice, group)) {
         index[t] = scene.transmitters.size();
         scene.transmitters.push_back(all.transmitters[t]);
         scene.transmitters.back().frequency = channel(choice[t]);
         scene.transmitters.back().power = power(t, choice[t]);
     }
-    for (const auto& receiver : all.receivers) {
-        if (!receiver.hears || choice[*receiver.hears].group != group) continue;
-        scene.receivers.push_back(receiver);
-        scene.receivers.back().hears = index[*receiver.hears];
+    for (auto& receiver : scene.receivers) {
+        if (receiver.hears) {
+            const auto heard = instance(*receiver.hears, choice, group);
+            receiver.hears = heard ? std::optional(index[*heard]) : std::nullopt;
+        }
+        if (receiver.feeds && *receiver.feeds != spectrum::Receiver::silent) {
+            const auto relay = instance(*receiver.feeds, choice, group);
+            receiver.feeds = relay ? index[*relay] : spectrum::Receiver::silent;
+        }
     }
     return scene;
 }
@@ -267,38 +296,46 @@ const LinkTable& Tables::gains(const Choice& choice, std::size_t group, const Sc
     return gains_.emplace(std::move(key), LinkTable(scene)).first->second;
 }
 
-std::vector<spectrum::Standing> Tables::standings(const Choice& choice) const {
-    std::vector<spectrum::Standing> all(links_.size());
+std::vector<std::optional<spectrum::Standing>> Tables::standings(const Choice& choice) const {
+    std::vector<std::optional<spectrum::Standing>> all(viewers_.size());
     for (std::size_t group = 0; group < question_.groups; ++group) {
         const Scene at = scene(choice, group);
-        if (at.receivers.empty()) continue;
-        const auto budgets = spectrum::assess(at, gains(choice, group, at), *rejection_);
-        std::vector<spectrum::Standing> by_receiver(question_.scene.receivers.size());
-        std::size_t next = 0;  // receivers of a group keep their order
-        for (std::size_t v = 0; v < by_receiver.size(); ++v) {
-            const auto& receiver = question_.scene.receivers[v];
-            if (receiver.hears && choice[*receiver.hears].group == group)
-                by_receiver[v] =
-                    spectrum::standing(*budgets[next++], at.profiles[receiver.profile]);
-        }
-        for (std::size_t l = 0; l < links_.size(); ++l) {
-            if (choice[links_[l].transmitter].group != group) continue;
-            std::vector<spectrum::Standing> receivers;
-            for (const auto v : links_[l].receivers) receivers.push_back(by_receiver[v]);
-            all[l] = spectrum::best_of(receivers);
+        if (at.transmitters.empty()) continue;
+        const auto receptions = spectrum::assess(at, gains(choice, group, at), *rejection_);
+        for (const auto& viewer : spectrum::viewers(at)) {
+            const auto i = static_cast<std::size_t>(
+                std::ranges::find(viewers_, viewer.owner, &spectrum::Viewer::owner) -
+                viewers_.begin());
+            const auto here = spectrum::standing(receptions, viewer);
+            if (!all[i] || margin(here) < margin(*all[i])) all[i] = here;
         }
     }
     return all;
 }
 
 Decibel Tables::margin(const spectrum::Standing& standing) const {
-    return question_.accept == Accept::tight ? standing.ref : standing.reported_worst();
+    return question_.accept == Accept::tight ? standing.good : standing.worst();
+}
+
+bool Tables::may_pay(std::size_t viewer) const {
+    return std::ranges::find(question_.may_pay, viewers_[viewer].owner) != question_.may_pay.end();
+}
+
+bool Tables::is_wronged(std::size_t viewer, const spectrum::Standing& standing) const {
+    return !counts_[viewer] && !may_pay(viewer) &&
+           spectrum::interference(standing) != spectrum::Interference::none;
 }
 
 double Tables::reckon(const Choice& choice) const {
     double least = INFINITY;
-    for (const auto& standing : standings(choice))
-        least = std::min(least, margin(standing).count());
+    const auto all = standings(choice);
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        if (!all[i]) return -INFINITY;  // a relay in another group than its aircraft
+        if (counts_[i])
+            least = std::min(least, margin(*all[i]).count());
+        else if (is_wronged(i, *all[i]))
+            return -INFINITY;
+    }
     return least;
 }
 

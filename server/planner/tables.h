@@ -7,6 +7,7 @@
 #include "server/spectrum/scene.h"
 #include "server/spectrum/units.h"
 #include "server/spectrum/verdict.h"
+#include "server/spectrum/viewer.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -27,8 +28,8 @@ struct Allowed {
 
 /// Which margin a plan is to raise.
 enum class Accept {
-    steady,  ///< the smaller of both geometries
-    tight,   ///< that of the reference geometry alone
+    steady,  ///< the smaller of a good flight's and of the closest pass
+    tight,   ///< that of a good flight alone
 };
 
 /// What is asked: who stands where with what, and what may be chosen.
@@ -42,6 +43,11 @@ struct Question {
     /// Transmitters never, or always, in one flight group.
     std::vector<std::pair<std::size_t, std::size_t>> apart = {};
     std::vector<std::pair<std::size_t, std::size_t>> together = {};
+    /// Copies of those that are on whatever group flies, one for each group but the first: pairs of
+    /// copy and original.
+    std::vector<std::pair<std::size_t, std::size_t>> copies = {};
+    /// Owners with no good flight even alone who may be made worse off all the same.
+    std::vector<std::size_t> may_pay = {};
 };
 
 /// The question as if a transmitter, and who hears it, were not there.
@@ -49,27 +55,28 @@ Question without(const Question& question, std::size_t transmitter);
 /// The question as if it were alone.
 Question only(const Question& question, std::size_t transmitter);
 
-/// A picture that somebody is to see: one transmitter and all who hear it as one link.
-struct Link {
-    std::size_t transmitter;
-    std::vector<std::size_t> receivers;
-};
-
 /// A scene as tables for the search, and the way back. [ours: docs/model.md, section 9]
 ///
-/// The tables leave out nothing and share with the plain margin function only curves and link
-/// gains; `reckon` asks that function (spectrum::assess), and the search trusts only this.
+/// The tables leave out nothing but what makes bounds weaker, and share with the plain margin
+/// function only curves and link gains; `reckon` asks that function (spectrum::assess), and the
+/// search trusts only this.
+///
+/// Who has no good flight even with nobody else on the air is no part of the least margin: no
+/// channel cures that. Others are to stay without blame for it (spectrum::verdict).
 class Tables {
 public:
     explicit Tables(Question question);
 
     const Problem& problem() const { return problem_; }
     const Question& question() const { return question_; }
-    const std::vector<Link>& links() const { return links_; }
-    /// Which link a goal of the problem belongs to: one goal for each geometry that counts.
-    std::size_t link_of_goal(std::size_t goal) const {
-        return goal / (question_.accept == Accept::tight ? 1 : 2);
-    }
+    /// Everybody who would see a picture with everything on the air.
+    const std::vector<spectrum::Viewer>& viewers() const { return viewers_; }
+    /// Whether somebody's margin is part of the least.
+    bool counts(std::size_t viewer) const { return counts_[viewer]; }
+    /// Whether anybody's is.
+    bool anybody_counts() const;
+    /// Whose goal of the problem it is.
+    std::size_t viewer_of_goal(std::size_t goal) const { return viewer_of_goal_[goal]; }
 
     spectrum::Hertz channel(const Pick& pick) const;
     spectrum::Dbm power(std::size_t transmitter, const Pick& pick) const;
@@ -77,13 +84,18 @@ public:
     std::optional<Pick> pick(std::size_t transmitter, spectrum::Hertz channel, spectrum::Dbm power,
                              std::size_t group = 0) const;
 
-    /// The scene with those of a group as chosen and nobody else.
+    /// The scene with those of a group as chosen and nobody else; receivers keep their places.
     spectrum::Scene scene(const Choice& choice, std::size_t group = 0) const;
-    /// How each link stands in its group, by the plain margin function.
-    std::vector<spectrum::Standing> standings(const Choice& choice) const;
-    /// A link's margin as the plan counts it.
+    /// Which transmitters of the question those of such a scene are.
+    std::vector<std::size_t> members(const Choice& choice, std::size_t group = 0) const;
+    /// How each viewer stands, by the plain margin function, in the group in which they are worst
+    /// off; none if nothing arrives.
+    std::vector<std::optional<spectrum::Standing>> standings(const Choice& choice) const;
+    /// A margin as the plan counts it.
     spectrum::Decibel margin(const spectrum::Standing& standing) const;
-    /// The worst of them, for the search.
+    /// Whether others are to blame for what somebody suffers who does not count, and may not be.
+    bool is_wronged(std::size_t viewer, const spectrum::Standing& standing) const;
+    /// The worst of those that count, for the search; minus infinite if anybody is wronged.
     double reckon(const Choice& choice) const;
     Reckon reckon() const {
         return [this](const Choice& choice) { return reckon(choice); };
@@ -94,14 +106,25 @@ private:
     void make_tables();
     void add_stations();
     void add_profiles();
-    void add_ears(const std::vector<spectrum::LinkTable>& by_band);
+    void see_who_counts(const std::vector<spectrum::LinkTable>& by_band);
+    void add_goals(const std::vector<spectrum::LinkTable>& by_band);
     void add_made(const std::vector<spectrum::LinkTable>& by_band);
     spectrum::LinkTable links_in_band(std::size_t band) const;
     const spectrum::LinkTable& gains(const Choice& choice, std::size_t group,
                                      const spectrum::Scene& scene) const;
+    bool may_pay(std::size_t viewer) const;
+    bool is_on_in_every_group(std::size_t transmitter) const;
+    std::optional<std::size_t> instance(std::size_t transmitter, const Choice& choice,
+                                        std::size_t group) const;
 
     Question question_;
-    std::vector<Link> links_;
+    std::vector<spectrum::Viewer> viewers_;
+    struct Alone {
+        spectrum::Decibel good, usable;
+    };
+    std::vector<bool> counts_;  ///< [viewer]
+    std::vector<Alone> alone_;  ///< [viewer]: the least that nobody else on the air leaves them
+    std::vector<std::size_t> viewer_of_goal_;
     std::vector<std::vector<spectrum::Hertz>> channels_;  ///< [band]
     std::shared_ptr<spectrum::RejectionTables> rejection_;
     Problem problem_;

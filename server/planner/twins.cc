@@ -14,6 +14,8 @@ public:
             for (const auto e : problem.goals[g]) ears_of_[problem.ears[e].station].push_back(e);
         for (const auto* pairs : {&problem.apart, &problem.together})
             for (const auto& [a, b] : *pairs) bound_.insert(bound_.end(), {a, b});
+        for (const auto& joint : problem.joints)  // who can tell what it makes of them
+            for (const auto e : joint.ears) bound_.push_back(problem.ears[e].station);
     }
 
     bool alike(std::size_t s, std::size_t t) const {

@@ -44,6 +44,10 @@ std::string from_text(const PlanScene& scene, const spectrum::Contribution& term
             return fmt::format("{} on the same channel", fmt::join(names, ", "));
         case spectrum::Contribution::Kind::adjacent:
             return fmt::format("{} beside it", fmt::join(names, ", "));
+        case spectrum::Contribution::Kind::burst:
+            return fmt::format("bursts of {}", fmt::join(names, ", "));
+        case spectrum::Contribution::Kind::harmonic:
+            return fmt::format("a harmonic of {}", fmt::join(names, ", "));
         case spectrum::Contribution::Kind::receiver_product:
             return fmt::format("a product of {} in the receiver", fmt::join(names, " and "));
         case spectrum::Contribution::Kind::transmitter_product:
@@ -144,8 +148,9 @@ Found find(const v1::PlanQuery& query, const PlanScene& scene, const Tables& tab
         return {moves.plan, moves};
     }
     effort.from = as_held(scene, tables);
-    return {planner::best_plan(tables, effort, {true, least_power(scene), scene.holds(tables)}),
-            std::nullopt};
+    planner::Manners manners{true, least_power(scene), scene.holds(tables), {}};
+    manners.preferred = scene.preferred(tables.question());
+    return {planner::best_plan(tables, effort, manners), std::nullopt};
 }
 
 Refusal no_plan(const v1::PlanQuery& query, const Found& found, bool in_time) {
@@ -174,6 +179,7 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
     auto question = scene->question();
     question.accept = accept(query.planned());
     Watch watch(seconds_of(query.planned()), "planning", work);
+    question = planner::with_fewest_who_pay(std::move(question), watch.effort());
     const Tables tables(question);
     const auto found = find(query, *scene, tables, watch);
     if (!found.plan) return refused(no_plan(query, found, !watch.is_over()));
@@ -181,9 +187,11 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
     v1::Answer answer;
     auto& reply = *answer.mutable_plan();
     const auto& best = *found.plan;
-    const bool alone = tables.links().empty();  // nobody listens: there is nothing to be worst
-    reply.set_worst_margin_db(alone ? 0 : day::milli(best.worst.count()));
-    reply.set_bound_db(alone ? 0 : day::milli(std::max(best.bound, best.worst).count()));
+    const bool alone = !tables.anybody_counts();  // there is nothing to be worst
+    if (!alone) {
+        reply.set_worst_margin_db(day::milli(best.worst.count()));
+        reply.set_bound_db(day::milli(std::max(best.bound, best.worst).count()));
+    }
     reply.set_proved(best.proved || alone);
     reply.set_margin_db(query.margin_db());
     reply.set_reached(alone || best.worst.count() >= query.margin_db());
@@ -204,10 +212,16 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
     }
     add_remarks(planned, reply);
     add_said(*scene, reply);
-    if (const auto now = as_held(*scene, tables))
+    add_who_does_not_count(*scene, tables, best.choice, reply);
+    if (const auto now = as_held(*scene, tables); now && !alone) {
+        const double worst_db = tables.reckon(*now);
         reply.add_said(
-            fmt::format("if everybody stays where they are, the worst margin is {:+.1f} dB",
-                        tables.reckon(*now)));
+            std::isfinite(worst_db)
+                ? fmt::format("if everybody stays where they are, the worst margin is {:+.1f} dB",
+                              worst_db)
+                : "if everybody stays where they are, the others take from somebody who has no "
+                  "good flight anyway");
+    }
     return answer;
 }
 

@@ -182,7 +182,7 @@ void PlanScene::leave_out_other_groups() {
 /// What may be chosen for one who is planned for; a first guess stands as claim until then.
 std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
     const auto holder = *day::holder(sheet_, name);
-    Seat seat{name, holder.owner_name, true, false, false, {}, std::nullopt};
+    Seat seat{name, holder.owner_name, true, false, false, {}, {}, std::nullopt};
     if (holder.claim) seat.held = *holder.claim;
     seat.stays = holder.radiates() || std::ranges::find(kept_, name) != kept_.end();
     if (seat.stays) {
@@ -217,7 +217,8 @@ void PlanScene::add_question() {
         if (seated != seats_.end())
             in_order.push_back(*seated);
         else
-            in_order.push_back({of.name, of.owner, false, true, false, {of.channel}, std::nullopt});
+            in_order.push_back(
+                {of.name, of.owner, false, true, false, {of.channel}, {}, std::nullopt});
         const auto& seat = in_order.back();
         auto& allowed = question_.allowed.emplace_back();
         for (const auto& channel : seat.channels)
@@ -230,7 +231,7 @@ void PlanScene::add_question() {
         if (!seat.is_planned) question_.in_every_group.push_back(t);
     }
     seats_ = std::move(in_order);
-    prefer_unremarked();
+    find_unremarked();
     if (!choose_powers_) settle_powers();
     if (!in_groups_) return;
     for (const auto& r : sheet_.relays()) {  // a relay flies with its owner
@@ -259,7 +260,15 @@ std::optional<Refusal> PlanScene::keep(
             return Refusal{Refusal::Kind::malformed, together ? "together" : "apart",
                            fmt::format("{} is named twice", seats_[found.front()].name),
                            "two names each"};
-        (together ? question_.together : question_.apart).emplace_back(found.front(), found.back());
+        std::ranges::sort(found);
+        const auto both = std::pair(found.front(), found.back());
+        const auto& others = together ? question_.apart : question_.together;
+        if (std::ranges::find(others, both) != others.end())
+            return Refusal{Refusal::Kind::conflict, together ? "together" : "apart",
+                           fmt::format("{} and {} are to be both apart and together",
+                                       seats_[both.first].name, seats_[both.second].name),
+                           "one of the two"};
+        (together ? question_.together : question_.apart).push_back(both);
     }
     return std::nullopt;
 }

@@ -25,20 +25,21 @@ struct PlanFor {
 
 /// A day as a question for the planner, and the way back. The planner knows numbers only.
 ///
-/// What may be chosen for a transmitter: the channels that its receivers can be tuned to, those
-/// with the fewest remarks of the rule set; the power it holds, else the least at which it is sharp
-/// alone, or any where powers are to be chosen. What radiates,
-/// sightings, and whoever is not planned for stay as they are and count.
+/// What may be chosen for a transmitter: the channels that its receivers can be tuned to; the power
+/// it holds, else the least at which its owner's picture is steady with nobody else on the air, or
+/// any where powers are to be chosen. What radiates, sightings, and whoever is not planned for stay
+/// as they are and count. Remarks of the rule set order what is equal, and nothing else.
 class PlanScene {
 public:
     /// A transmitter of the question.
     struct Seat {
         std::string name;
-        std::string owner;                  ///< empty: a sighting
-        bool is_planned;                    ///< false: it only counts
-        bool stays;                         ///< on the channel that it holds
-        bool least_power;                   ///< it is to have the least at which it is sharp
-        std::vector<v1::Channel> channels;  ///< beside what is allowed in the question
+        std::string owner;                        ///< empty: a sighting
+        bool is_planned;                          ///< false: it only counts
+        bool stays;                               ///< on the channel that it holds
+        bool least_power;                         ///< it is to have the least that is steady
+        std::vector<v1::Channel> channels;        ///< beside what is allowed in the question
+        std::vector<spectrum::Hertz> unremarked;  ///< of these those with the fewest remarks
         std::optional<v1::Claim> held;
     };
 
@@ -46,11 +47,17 @@ public:
     static Result<PlanScene> make(const v1::DaySheet& sheet, const PlanFor& what);
 
     const planner::Question& question() const { return question_; }
+    /// A question as it would be with the unremarked channels alone; none: all are.
+    std::optional<planner::Question> preferred(const planner::Question& question) const;
     /// Has pairs of those planned for fly in one flight group, or never in one. Refuses a name that
     /// is not planned for.
     std::optional<Refusal> keep(const google::protobuf::RepeatedPtrField<v1::NamePair>&,
                                 bool together);
     const std::vector<Seat>& seats() const { return seats_; }
+    /// Whose picture a viewer's is.
+    const std::string& owner(const spectrum::Viewer& viewer) const {
+        return sheet_.pilots(static_cast<int>(viewer.owner)).name();
+    }
     std::optional<std::size_t> seat(const std::string& name) const;
     /// The least number of a flight group that nobody else has.
     std::uint32_t first_group() const { return first_group_; }
@@ -72,7 +79,7 @@ private:
     std::optional<Refusal> seat_transmitter(const std::string& name);
     void leave_out_other_groups();
     void add_question();
-    void prefer_unremarked();
+    void find_unremarked();
     void settle_powers();
 
     v1::DaySheet sheet_;  ///< with a claim, if only a first guess, for everybody planned for

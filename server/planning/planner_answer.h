@@ -10,6 +10,8 @@
 
 #include "fieldpeg/v1/query.pb.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <chrono>
 #include <cmath>
@@ -120,6 +122,22 @@ void add_remarks(const v1::DaySheet& planned, Reply& reply) {
 template <class Reply>
 void add_said(const PlanScene& scene, Reply& reply) {
     for (const auto& text : scene.said()) reply.add_said(text);
+}
+
+/// Who is no part of the worst margin, and what others cost them.
+template <class Reply>
+void add_who_does_not_count(const PlanScene& scene, const planner::Tables& tables,
+                            const planner::Choice& choice, Reply& reply) {
+    const auto standings = tables.standings(choice);
+    for (std::size_t i = 0; i < standings.size(); ++i) {
+        if (!standings[i] || tables.counts(i)) continue;
+        auto text = fmt::format(
+            "{}: no good flight even with nobody else on the air, which no channel cures",
+            scene.owner(tables.viewers()[i]));
+        if (spectrum::interference(*standings[i]) != spectrum::Interference::none)
+            text += fmt::format("; and the others cost {:.1f} dB", standings[i]->cost().count());
+        reply.add_said(text);
+    }
 }
 
 v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const Work& work);

@@ -1,4 +1,5 @@
 #include "server/planner/room.h"
+#include "server/planner/plan.h"
 
 #include "server/book/names.h"
 #include "server/day/state.h"
@@ -7,6 +8,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -30,7 +32,10 @@ Result<PlanScene> free_to_choose(v1::DaySheet sheet, const v1::Pilot& like) {
 planner::Newcomer newcomer(const planner::Question& question, std::size_t t) {
     planner::Newcomer one{question.scene.transmitters[t], {}, question.allowed[t]};
     for (const auto& receiver : question.scene.receivers)
-        if (receiver.hears == t) one.receivers.push_back(receiver);
+        if (receiver.hears == t) {
+            one.receivers.push_back(receiver);
+            one.receivers.back().feeds.reset();  // of a relay's way the first hop counts
+        }
     return one;
 }
 
@@ -58,6 +63,7 @@ v1::Answer answer(const v1::RoomQuery& query, const v1::DaySheet& sheet, const W
     question.accept = accept(query.planned());
     const auto most = query.has_most() ? std::min(query.most(), room_max) : room_asked;
     Watch watch(seconds_of(query.planned()), "looking for room", work);
+    question = planner::with_fewest_who_pay(std::move(question), watch.effort());
     const Tables now(question);
     const auto without_them = planner::best_choice(now.problem(), now.reckon(), watch.effort());
     const auto found =
@@ -72,7 +78,12 @@ v1::Answer answer(const v1::RoomQuery& query, const v1::DaySheet& sheet, const W
     for (const auto frequency : found.channels)
         for (const auto& channel : kind->seats()[t].channels)
             if (spectrum::from_mhz(channel.mhz()) == frequency) *reply.add_channels() = channel;
-    if (without_them.best && without_them.worst_db < query.margin_db())
+    if (!planner::has_good_flight(question, asked))
+        reply.add_said(fmt::format(
+            "{} has no good flight even with nobody else on the air, which no channel cures",
+            like->name()));
+    if (without_them.best && std::isfinite(without_them.worst_db) &&
+        without_them.worst_db < query.margin_db())
         reply.add_said(fmt::format("even with nobody added the worst margin is only {:+.1f} dB",
                                    without_them.worst_db));
     add_said(*kind, reply);

@@ -66,8 +66,14 @@ v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const W
                           ? std::clamp<std::size_t>(query.groups_max(), 1, groups_max)
                           : std::min(question.allowed.size(), groups_max);
     Watch watch(seconds_of(query.planned()), "grouping", work);
-    const auto found =
-        planner::fewest_groups(question, Decibel(query.margin_db()), most, watch.effort());
+    const auto in_groups = [&] {
+        return planner::fewest_groups(question, Decibel(query.margin_db()), most, watch.effort());
+    };
+    auto found = in_groups();
+    if (!found.choice && found.proved) {  // perhaps who has no good flight even alone forbids all
+        question = planner::with_fewest_who_pay(std::move(question), watch.effort());
+        if (!question.may_pay.empty()) found = in_groups();
+    }
 
     v1::Answer answer;
     auto& reply = *answer.mutable_rota();
@@ -87,16 +93,20 @@ v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const W
     }
     const auto choice = planner::settle_back(*found.tables, *found.choice,
                                              held_in_groups(*scene, *found.tables, *found.choice));
-    const Decibel worst(found.tables->reckon(choice));
+    const bool alone = !found.tables->anybody_counts();
     reply.set_groups_proved(found.proved);
-    reply.set_worst_margin_db(day::milli(worst.count()));
-    reply.set_bound_db(day::milli(std::max(found.bound, worst).count()));
+    if (!alone) {
+        const Decibel worst(found.tables->reckon(choice));
+        reply.set_worst_margin_db(day::milli(worst.count()));
+        reply.set_bound_db(day::milli(std::max(found.bound, worst).count()));
+    }
     const auto planned = scene->planned_day(*found.tables, choice);
     for (auto& group :
          flying_order(planned, scene->choices(planned), query.round(), scene->first_group()))
         *reply.add_groups() = std::move(group);
     add_remarks(planned, reply);
     add_said(*scene, reply);
+    add_who_does_not_count(*scene, *found.tables, choice, reply);
     reply.set_seconds(day::milli(watch.seconds()));
     return answer;
 }

@@ -6,6 +6,7 @@
 #include "server/day/bare_day.h"
 #include "server/day/check.h"
 #include "server/day/explain.h"
+#include "server/day/reach.h"
 #include "server/day/relay_check.h"
 #include "server/day/remarks.h"
 #include "server/day/words.h"
@@ -100,6 +101,19 @@ v1::Answer explain(const v1::ExplainQuery& query, const v1::DaySheet& sheet) {
     v1::Answer answer;
     *answer.mutable_explain() =
         day::explain(sheet, *pilot, basis(query.basis()), contributions(query.contributions()));
+    return answer;
+}
+
+v1::Answer reach(const v1::ReachQuery& query, const v1::DaySheet& sheet) {
+    const auto* pilot = find_named(sheet.pilots(), query.pilot());
+    if (!pilot)
+        return refuse({Refusal::Kind::not_found, "pilot",
+                       fmt::format("nobody is called '{}'", book::printable(query.pilot())),
+                       meant(query.pilot(), names_of(sheet.pilots()))});
+    auto reply = day::reach(sheet, *pilot, basis(query.basis()));
+    if (!reply) return refuse(reply.error());
+    v1::Answer answer;
+    *answer.mutable_reach() = *std::move(reply);
     return answer;
 }
 
@@ -289,6 +303,8 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
             return sheet ? check(query.check(), *sheet) : no_day();
         case v1::Query::kExplain:
             return sheet ? explain(query.explain(), *sheet) : no_day();
+        case v1::Query::kReach:
+            return sheet ? reach(query.reach(), *sheet) : no_day();
         case v1::Query::kRelayCheck:
             return sheet ? relay_check(query.relay_check(), *sheet) : no_day();
         case v1::Query::kBareRelayCheck:
@@ -309,6 +325,8 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
         }
         case v1::Query::kSpectrumPicture:
             return sheet ? spectrum_picture(query.spectrum_picture(), *sheet) : no_day();
+        case v1::Query::kReachPicture:
+            return sheet ? reach_picture(query.reach_picture(), *sheet) : no_day();
         case v1::Query::kFieldPicture:
             return sheet ? field_picture(query.field_picture(), *sheet) : no_day();
         case v1::Query::kBoard:

@@ -122,6 +122,7 @@ private:
     v1::Reply settle(Prepared prepared);
     void tell_of_clock(std::int64_t now_ms, Prepared& prepared);
     Result<v1::DayState> state_at(const v1::Moment& moment) const;
+    std::string model_at(std::uint64_t version) const;
     Result<void> entries(std::uint64_t up_to, const v1::LogQuery& query, v1::LogReply& reply) const;
     v1::Answer log_answer(const v1::LogQuery& query) const;
     v1::Answer timeline_answer(const v1::Query& query, const v1::DayState& then,

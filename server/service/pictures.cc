@@ -3,6 +3,7 @@
 #include "server/book/names.h"
 #include "server/day/field_picture.h"
 #include "server/day/paper.h"
+#include "server/day/reach_picture.h"
 #include "server/day/spectrum_picture.h"
 #include "server/day/words.h"
 #include "server/service/input.h"
@@ -44,6 +45,20 @@ v1::Answer spectrum_picture(v1::SpectrumPictureQuery query, const v1::DaySheet& 
     if (!reply) return refuse(reply.error());
     v1::Answer answer;
     *answer.mutable_spectrum_picture() = *std::move(reply);
+    return answer;
+}
+
+v1::Answer reach_picture(v1::ReachPictureQuery query, const v1::DaySheet& sheet) {
+    if (const auto wrong = outside_paper(query.paper())) return refuse(*wrong);
+    const auto* pilot = book::find_named(sheet.pilots(), query.pilot());
+    if (!pilot)
+        return refuse({Refusal::Kind::not_found, "pilot",
+                       fmt::format("nobody is called '{}'", book::printable(query.pilot()))});
+    query.set_basis(basis(query.basis()));
+    auto reply = day::reach_picture(sheet, *pilot, query);
+    if (!reply) return refuse(reply.error());
+    v1::Answer answer;
+    *answer.mutable_reach_picture() = *std::move(reply);
     return answer;
 }
 

@@ -11,6 +11,7 @@
 namespace fieldpeg::service {
 
 v1::Answer spectrum_picture(v1::SpectrumPictureQuery query, const v1::DaySheet& sheet);
+v1::Answer reach_picture(v1::ReachPictureQuery query, const v1::DaySheet& sheet);
 v1::Answer field_picture(v1::FieldPictureQuery query, const v1::DaySheet& sheet);
 
 /// Paper on which no picture can be laid out.

@@ -1,6 +1,7 @@
 #include "server/book/channels.h"
 #include "server/book/names.h"
 #include "server/day/apply.h"
+#include "server/day/assessment.h"
 #include "server/day/board.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
@@ -90,6 +91,16 @@ Result<v1::DayState> Keeper::state_at(const v1::Moment& moment) const {
     return state;
 }
 
+/// The radio model by whose numbers the day was decided when it stood at a version.
+std::string Keeper::model_at(std::uint64_t version) const {
+    std::string model;
+    const auto read = each(version, [&](const log::Entry&, const v1::Event& event) {
+        model = event.model();
+        return true;
+    });
+    return read ? model : "";
+}
+
 /// Adds what is asked for of the log's first entries, up to where the log is not what was written;
 /// then what is wrong with it.
 Result<void> Keeper::entries(std::uint64_t up_to, const v1::LogQuery& query,
@@ -97,6 +108,8 @@ Result<void> Keeper::entries(std::uint64_t up_to, const v1::LogQuery& query,
     v1::DayState state;
     auto read = each(up_to, [&](const log::Entry& e, const v1::Event& event) {
         auto m = taken(e, event, state);
+        if (reply.models().empty() || *reply.models().rbegin() != event.model())
+            reply.add_models(event.model());
         if (is_asked_for(m, query) &&
             (query.most() == 0 || reply.entries_size() < static_cast<int>(query.most())))
             *reply.add_entries() = std::move(m);
@@ -215,6 +228,13 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             answer = service::answer(query, &state.sheet());
             break;
     }
+    if (past && answer.has_explain())
+        if (const auto model = model_at(state.version());
+            !model.empty() && model != day::model_name)
+            answer.mutable_explain()->set_recomputed(
+                fmt::format("what was shown then was reckoned by the {}, this is by the {}: "
+                            "numbers and words may differ",
+                            model, day::model_name));
     answer.set_version(state.version());
     return answer;
 }

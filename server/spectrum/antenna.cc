@@ -26,13 +26,27 @@ double inverse_axial_ratio(Polarisation p, Decibel axial_ratio) {
     return p == Polarisation::rhcp ? q : -q;
 }
 
-/// The angle between the major axes that the role assumes.
-Degrees assumed_angle(Polarisation a, Polarisation b, Role role) {
-    const bool both_linear = is_linear(a) && is_linear(b);
+bool both_linear(Polarisation a, Polarisation b) {
+    return is_linear(a) && is_linear(b);
+}
+
+double cos_twice(double angle_deg) {
+    return std::cos(2 * angle_deg / degrees_per_radian);
+}
+
+/// cos 2D at the angle between the major axes that the role assumes.
+double assumed_cos_2d(Polarisation a, Polarisation b, Role role) {
     const double crossed_deg = a == b ? 0 : 90;
     if (role == Role::wanted)
-        return Degrees(both_linear ? std::min(90.0, tilt_max.count() + crossed_deg) : 90);
-    return Degrees(both_linear ? std::max(0.0, crossed_deg - tilt_max.count()) : 0);
+        return both_linear(a, b) ? cos_twice(std::min(90.0, tilt_fixed.count() + crossed_deg)) : -1;
+    return both_linear(a, b) ? cos_twice(std::max(0.0, crossed_deg - tilt_fixed.count())) : 1;
+}
+
+/// cos 2D on average while one end turns as an aircraft does.
+double mean_cos_2d(Polarisation a, Polarisation b) {
+    if (!both_linear(a, b)) return 0;
+    const double tilt_rad = tilt_flying.count() / degrees_per_radian;
+    return (a == b ? 1 : -1) * std::exp(-2 * tilt_rad * tilt_rad);
 }
 
 }  // namespace
@@ -67,20 +81,27 @@ Decibel gain(const Antenna& antenna, const Ray& leaving) {
     return gain(antenna.pattern, azimuth_off, leaving.elevation() - antenna.elevation);
 }
 
-Decibel ellipse_coupling_loss(double q1, double q2, Degrees between_axes) {
-    const double cos_2d = std::cos(2 * between_axes.count() / degrees_per_radian);
+Decibel ellipse_coupling_loss(double q1, double q2, double cos_2d) {
     const double eta =
         0.5 + (4 * q1 * q2 + (1 - q1 * q1) * (1 - q2 * q2) * cos_2d) /
                   (2 * (1 + q1 * q1) * (1 + q2 * q2));  // [IEEE-149, polarisation efficiency]
     return -decibel(std::clamp(eta, 0.0, 1.0));
 }
 
-Decibel polarisation_loss(Polarisation a, Decibel axial_ratio_a, Polarisation b,
-                          Decibel axial_ratio_b, Role role) {
+Decibel fixed_polarisation_loss(Polarisation a, Decibel axial_ratio_a, Polarisation b,
+                                Decibel axial_ratio_b, Role role) {
     const Decibel loss =
         ellipse_coupling_loss(inverse_axial_ratio(a, axial_ratio_a),
-                              inverse_axial_ratio(b, axial_ratio_b), assumed_angle(a, b, role));
-    return std::min(loss, cross_polar_floor);
+                              inverse_axial_ratio(b, axial_ratio_b), assumed_cos_2d(a, b, role));
+    return std::min(loss, cross_polar_floor_fixed);
+}
+
+Decibel flying_polarisation_loss(Polarisation a, Decibel axial_ratio_a, Polarisation b,
+                                 Decibel axial_ratio_b) {
+    const Decibel loss =
+        ellipse_coupling_loss(inverse_axial_ratio(a, axial_ratio_a),
+                              inverse_axial_ratio(b, axial_ratio_b), mean_cos_2d(a, b));
+    return std::min(loss, cross_polar_floor_flying);
 }
 
 Degrees omnidirectional_vertical_width(Decibel peak_gain) {

@@ -1,14 +1,8 @@
 #include "server/spectrum/geometry.h"
 
-#include "server/spectrum/propagation.h"
-
-#include <boost/assert.hpp>
-#include <boost/math/tools/toms748_solve.hpp>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdint>
 #include <numbers>
 
 namespace fieldpeg::spectrum {
@@ -30,8 +24,8 @@ Flat bearing(const Envelope& envelope, const Point& receiver) {
     return {(envelope.x_m - receiver.x_m) / rho, (envelope.y_m - receiver.y_m) / rho};
 }
 
-/// The rim at bearings 0, 45, ... 315 degrees.
-std::array<Flat, 8> rim(const Envelope& envelope) {
+/// The points of a circle at bearings 0, 45, ... 315 degrees.
+std::array<Flat, 8> circle(const Flat& centre, double radius_m) {
     static const auto directions = [] {
         std::array<Flat, 8> unit;
         for (std::size_t i = 0; i < unit.size(); ++i) {
@@ -42,8 +36,8 @@ std::array<Flat, 8> rim(const Envelope& envelope) {
     }();
     auto points = directions;
     for (auto& [x, y] : points) {
-        x = envelope.x_m + envelope.radius_m * x;
-        y = envelope.y_m + envelope.radius_m * y;
+        x = centre.x_m + radius_m * x;
+        y = centre.y_m + radius_m * y;
     }
     return points;
 }
@@ -59,83 +53,74 @@ bool is_under(const Envelope& envelope, const Point& receiver) {
     return ground_distance({envelope.x_m, envelope.y_m}, receiver) <= envelope.radius_m;
 }
 
-/// Area common to a circle of radius d about the receiver and the disc.
-double lens_area(double rho, double r, double d) {
-    if (d <= r - rho) return std::numbers::pi * d * d;
-    if (d <= rho - r) return 0;
-    if (d >= rho + r) return std::numbers::pi * r * r;
-    const auto angle = [](double x) { return std::acos(std::clamp(x, -1.0, 1.0)); };
-    const double kite = (-rho + d + r) * (rho + d - r) * (rho - d + r) * (rho + d + r);
-    return d * d * angle((rho * rho + d * d - r * r) / (2 * rho * d)) +
-           r * r * angle((rho * rho + r * r - d * d) / (2 * rho * r)) -
-           0.5 * std::sqrt(std::max(kite, 0.0));
-}
-
-Point pushed_out(const Point& point, const Point& receiver) {
+Point pushed_out(const Point& point, const Point& receiver, double standoff_m) {
     const double dx = point.x_m - receiver.x_m;
     const double dy = point.y_m - receiver.y_m;
     const double dz = point.z_m - receiver.z_m;
     const double d = std::sqrt(dx * dx + dy * dy + dz * dz);
-    if (d >= standoff.count()) return point;
-    if (d <= 0) return {receiver.x_m, receiver.y_m + standoff.count(), receiver.z_m};
-    const double k = standoff.count() / d;
+    if (d >= standoff_m) return point;
+    if (d <= 0) return {receiver.x_m, receiver.y_m + standoff_m, receiver.z_m};
+    const double k = standoff_m / d;
     return {receiver.x_m + k * dx, receiver.y_m + k * dy, receiver.z_m + k * dz};
 }
 
 }  // namespace
 
-double quantile_distance_m(double rho_m, double radius_m, double q) {
-    BOOST_ASSERT(radius_m > 0 && 0 < q && q < 1);
-    const double wanted = q * std::numbers::pi * radius_m * radius_m;
-    const double inside = std::sqrt(q) * radius_m;  // as long as the circle stays in the disc
-    if (inside <= radius_m - rho_m) return inside;
-    std::uintmax_t steps = 100;
-    const auto [low, high] = boost::math::tools::toms748_solve(
-        [&](double d) { return lens_area(rho_m, radius_m, d) - wanted; },
-        std::max(0.0, std::abs(rho_m - radius_m)), rho_m + radius_m,
-        boost::math::tools::eps_tolerance<double>(30), steps);
-    return (low + high) / 2;
+std::array<Point, flight_places> places(const Envelope& envelope) {
+    constexpr std::size_t rings = 5, sectors = 12, heights = 4;
+    static_assert(rings * sectors * heights == flight_places);
+    std::array<Point, flight_places> all;
+    auto* place = all.data();
+    for (std::size_t k = 0; k < rings; ++k) {
+        const auto ring = static_cast<double>(k);
+        const double rho = envelope.radius_m * std::sqrt((ring + 0.5) / rings);
+        for (std::size_t j = 0; j < sectors; ++j) {
+            const double turn = (static_cast<double>(j) + (k % 2 == 1 ? 0.5 : 0)) / sectors;
+            const double x = envelope.x_m + rho * std::sin(2 * std::numbers::pi * turn);
+            const double y = envelope.y_m + rho * std::cos(2 * std::numbers::pi * turn);
+            for (std::size_t i = 0; i < heights; ++i) {
+                const double up = (static_cast<double>(i) + 0.5) / heights;
+                *place++ = {x, y, envelope.z_low_m + (envelope.z_high_m - envelope.z_low_m) * up};
+            }
+        }
+    }
+    return all;
 }
 
-std::vector<Point> far_half(const Envelope& envelope, const Point& receiver) {
-    const double rho = ground_distance({envelope.x_m, envelope.y_m}, receiver);
-    std::vector<Point> points;
-    const auto add = [&](const Flat& at) {
-        for (const double z : {envelope.z_low_m, envelope.z_high_m})
-            points.push_back({at.x_m, at.y_m, z});
-    };
-    for (const auto& at : rim(envelope))
-        if (ground_distance(at, receiver) >= rho) add(at);
-    add(rim_point(envelope, receiver, 1));
-    return points;
+Metres half_extent(const Envelope& envelope) {
+    return Metres(std::hypot(2 * envelope.radius_m, envelope.z_high_m - envelope.z_low_m) / 2);
 }
 
-Point at_quantile(const Envelope& envelope, const Point& receiver) {
-    const double rho = ground_distance({envelope.x_m, envelope.y_m}, receiver);
-    const double d =
-        std::max(quantile_distance_m(rho, envelope.radius_m, ref_share), path_min.count());
-    const Flat towards = bearing(envelope, receiver);
-    return {receiver.x_m + d * towards.x_m, receiver.y_m + d * towards.y_m,
-            (envelope.z_low_m + envelope.z_high_m) / 2};
+Metres standoff(const Envelope& envelope) {
+    return std::min(Metres(envelope.standoff_m), half_extent(envelope));
 }
 
 std::vector<Point> near_points(const Envelope& envelope, const Point& receiver) {
+    const double standoff_m = standoff(envelope).count();
     std::vector<Point> points;
-    points.reserve(23);
-    const auto add = [&](const Flat& at) {
-        for (const double z : {envelope.z_low_m, envelope.z_high_m})
-            points.push_back(pushed_out({at.x_m, at.y_m, z}, receiver));
+    points.reserve(32);
+    const auto add = [&](const Flat& at, double z) {
+        points.push_back(pushed_out({at.x_m, at.y_m, z}, receiver, standoff_m));
     };
-    add({envelope.x_m, envelope.y_m});
-    for (const auto& at : rim(envelope)) add(at);
-    add(rim_point(envelope, receiver, 1));
-    if (is_under(envelope, receiver)) {
-        add({receiver.x_m, receiver.y_m});
-        const double z = std::clamp(receiver.z_m, envelope.z_low_m, envelope.z_high_m);
-        points.push_back(pushed_out({receiver.x_m, receiver.y_m, z}, receiver));
-    } else {
-        add(rim_point(envelope, receiver, -1));
+    const auto add_low_and_high = [&](const Flat& at) {
+        add(at, envelope.z_low_m);
+        add(at, envelope.z_high_m);
+    };
+    add_low_and_high({envelope.x_m, envelope.y_m});
+    for (const auto& at : circle({envelope.x_m, envelope.y_m}, envelope.radius_m))
+        add_low_and_high(at);
+    add_low_and_high(rim_point(envelope, receiver, 1));
+    // At the height of a head too: overhead both antennas are in their nulls.
+    const double head = std::clamp(receiver.z_m, envelope.z_low_m, envelope.z_high_m);
+    if (!is_under(envelope, receiver)) {
+        const auto nearest = rim_point(envelope, receiver, -1);
+        add_low_and_high(nearest);
+        add(nearest, head);
+        return points;
     }
+    add_low_and_high({receiver.x_m, receiver.y_m});
+    for (const auto& at : circle({receiver.x_m, receiver.y_m}, standoff_m))
+        if (is_under(envelope, {at.x_m, at.y_m, 0})) add(at, head);
     return points;
 }
 

@@ -1,9 +1,12 @@
 #include "server/spectrum/link.h"
 
+#include "server/spectrum/many_ways.h"
 #include "server/spectrum/propagation.h"
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
+#include <vector>
 
 namespace fieldpeg::spectrum {
 namespace {
@@ -21,17 +24,17 @@ End end_of(const Receiver& receiver) {
 Decibel end_gain(const End& end, const Ray& leaving, Role role) {
     const auto& antenna = end.antenna;
     const Degrees elevation_off = leaving.elevation() - antenna.elevation;
-    if (antenna.turns)
-        return role == Role::wanted ? gain(antenna.pattern, 0_deg, elevation_off)
-                                    : antenna.pattern.peak_gain;
+    if (antenna.turns) return gain(antenna.pattern, 0_deg, elevation_off);
     if (end.flies)  // heading unknown: best azimuth for a disturbance, worst for the wanted
         return gain(antenna.pattern, role == Role::wanted ? 180_deg : 0_deg, elevation_off);
     return gain(antenna, leaving);
 }
 
-Decibel polarisation_loss(const Antenna& a, const Antenna& b, Role role) {
-    return spectrum::polarisation_loss(a.polarisation, a.pattern.axial_ratio, b.polarisation,
-                                       b.pattern.axial_ratio, role);
+Decibel polarisation_loss(const Antenna& a, const Antenna& b, bool flies, Role role) {
+    return flies ? flying_polarisation_loss(a.polarisation, a.pattern.axial_ratio, b.polarisation,
+                                            b.pattern.axial_ratio)
+                 : fixed_polarisation_loss(a.polarisation, a.pattern.axial_ratio, b.polarisation,
+                                           b.pattern.axial_ratio, role);
 }
 
 /// A link's gain but for what polarisation costs, which does not depend on the places.
@@ -44,16 +47,39 @@ Decibel gain_of_way(const End& a, const End& b, Hertz reference, Role role) {
            path_loss(reference, Metres(way.slant_m()), Metres(a.at.z_m), Metres(b.at.z_m));
 }
 
+EndGain end_gain(const Antenna& antenna, bool flies, Role role) {
+    EndGain end{antenna.pattern, antenna.elevation, antenna.azimuth, false, {}};
+    if (!antenna.pattern.horizontal_width || antenna.turns) return end;
+    end.looks_one_way = !flies;
+    if (flies && role == Role::wanted)  // heading unknown: behind it
+        end.azimuth_down = antenna.pattern.peak_gain - gain(antenna.pattern, 180_deg, Degrees(0));
+    return end;
+}
+
+/// Gains from many places of a transmitter that flies to a fixed end.
+std::vector<float> gains_from(const Places& places, const Transmitter& flying, const End& fixed,
+                              Role role) {
+    const Decibel lost =
+        flying.loss + fixed.loss + polarisation_loss(flying.antenna, fixed.antenna, true, role);
+    auto gains = gains_db(places, end_gain(flying.antenna, true, role), fixed.at,
+                          end_gain(fixed.antenna, false, role), band_reference(flying.frequency));
+    for (float& gain : gains) gain -= static_cast<float>(lost.count());
+    return gains;
+}
+
 /// The greatest gain between a transmitter that flies and a fixed end, over where it may be.
 Decibel greatest_gain(const Transmitter& flying, const End& fixed, Hertz frequency) {
-    const Hertz reference = band_reference(frequency);
-    End end = end_of(flying, {});
-    Decibel greatest(-1e9);
-    for (const auto& place : near_points(std::get<Envelope>(flying.at), fixed.at)) {
-        end.at = place;
-        greatest = std::max(greatest, gain_of_way(end, fixed, reference, Role::unwanted));
-    }
-    return greatest - polarisation_loss(flying.antenna, fixed.antenna, Role::unwanted);
+    auto at_frequency = flying;
+    at_frequency.frequency = frequency;
+    const Places near(near_points(std::get<Envelope>(flying.at), fixed.at));
+    return Decibel(static_cast<double>(
+        std::ranges::max(gains_from(near, at_frequency, fixed, Role::unwanted))));
+}
+
+/// The gain of a disturbance from all over its area that is exceeded `usual_share` of the time.
+Decibel usual_gain(const Places& area, const Transmitter& flying, const End& fixed) {
+    return exceeded_by_many(gains_from(area, flying, fixed, Role::unwanted), fading_flying,
+                            usual_share);
 }
 
 double gap_m(const Envelope& a, const Envelope& b) {
@@ -72,41 +98,52 @@ Decibel air_to_air(const Transmitter& from, const Transmitter& into) {
     const Metres height(area.z_low_m);
     return horizontal_gain(from.antenna) - from.loss + horizontal_gain(into.antenna) - into.loss -
            path_loss(band_reference(from.frequency), d, height, height) -
-           polarisation_loss(from.antenna, into.antenna, Role::unwanted);
+           polarisation_loss(from.antenna, into.antenna, true, Role::unwanted);
+}
+
+/// Whether everything that a link gain depends on, but for the loss in the cable, is the same.
+bool are_alike(const Transmitter& a, const Transmitter& b) {
+    return a.at == b.at && a.antenna == b.antenna &&
+           band_reference(a.frequency) == band_reference(b.frequency);
+}
+
+/// For each transmitter the first that is alike: many fly over one area with one antenna.
+std::vector<std::size_t> first_alike(const Scene& scene) {
+    const auto& all = scene.transmitters;
+    std::vector<std::size_t> first(all.size());
+    std::ranges::transform(all, first.begin(), [&](const Transmitter& t) {
+        const auto same = [&](const Transmitter& other) { return are_alike(other, t); };
+        return static_cast<std::size_t>(std::ranges::find_if(all, same) - all.begin());
+    });
+    return first;
 }
 
 }  // namespace
 
 Decibel link_gain(const End& a, const End& b, Hertz frequency, Role role) {
     return gain_of_way(a, b, band_reference(frequency), role) -
-           polarisation_loss(a.antenna, b.antenna, role);
+           polarisation_loss(a.antenna, b.antenna, a.flies || b.flies, role);
 }
 
-Decibel wanted_gain(const Transmitter& transmitter, const Receiver& receiver) {
-    if (const auto* point = std::get_if<Point>(&transmitter.at))
-        return link_gain(end_of(transmitter, *point), end_of(receiver), transmitter.frequency,
-                         Role::wanted) -
-               fade_wanted_ground;
-    const Hertz reference = band_reference(transmitter.frequency);
+FlightGain flight_gain(const Transmitter& transmitter, const Receiver& receiver, Role role) {
     const End here = end_of(receiver);
-    End there = end_of(transmitter, {});
-    Decibel least(1e9);
-    for (const auto& at : far_half(std::get<Envelope>(transmitter.at), receiver.at)) {
-        there.at = at;
-        least = std::min(least, gain_of_way(there, here, reference, Role::wanted));
-    }
-    return least - polarisation_loss(transmitter.antenna, receiver.antenna, Role::wanted) -
-           fade_wanted_air;
+    if (const auto* point = std::get_if<Point>(&transmitter.at))
+        return {{link_gain(end_of(transmitter, *point), here, transmitter.frequency, role).count()},
+                fading_fixed};
+    const auto gains =
+        gains_from(Places(places(std::get<Envelope>(transmitter.at))), transmitter, here, role);
+    return {std::vector<double>(gains.begin(), gains.end()), fading_flying};
 }
 
 Decibel unwanted_gain(const Transmitter& transmitter, const Receiver& receiver, Geometry geometry) {
-    const auto gain_from = [&](const Point& at) {
-        return link_gain(end_of(transmitter, at), end_of(receiver), transmitter.frequency,
+    if (const auto* area = std::get_if<Envelope>(&transmitter.at);
+        area != nullptr && geometry == Geometry::usual)
+        return usual_gain(Places(places(*area)), transmitter, end_of(receiver));
+    if (geometry == Geometry::usual)
+        return flight_gain(transmitter, receiver, Role::unwanted).exceeded(usual_share);
+    if (const auto* point = std::get_if<Point>(&transmitter.at))
+        return link_gain(end_of(transmitter, *point), end_of(receiver), transmitter.frequency,
                          Role::unwanted);
-    };
-    if (const auto* point = std::get_if<Point>(&transmitter.at)) return gain_from(*point);
-    const auto& envelope = std::get<Envelope>(transmitter.at);
-    if (geometry == Geometry::ref) return gain_from(at_quantile(envelope, receiver.at));
     return greatest_gain(transmitter, end_of(receiver), transmitter.frequency);
 }
 
@@ -121,33 +158,61 @@ Decibel coupling(const Transmitter& from, const Transmitter& into) {
     return greatest_gain(from, end_of(into, *into_point), from.frequency);
 }
 
+WantedGain::WantedGain(FlightGain of)
+    : flight(std::move(of)),
+      good_(flight.exceeded(good_share)),
+      usable_(flight.exceeded(usable_share)),
+      seldom_beyond_usable_(flight.exceeded(1 - usable_share)),
+      seldom_beyond_good_(flight.exceeded(1 - good_share)) {}
+
+Decibel WantedGain::exceeded(double share) const {
+    if (share == good_share) return good_;
+    if (share == usable_share) return usable_;
+    if (share == 1 - usable_share) return seldom_beyond_usable_;
+    if (share == 1 - good_share) return seldom_beyond_good_;
+    return flight.exceeded(share);
+}
+
 LinkTable::LinkTable(const Scene& scene)
     : transmitters_(scene.transmitters.size()),
       wanted_(scene.receivers.size()),
-      ref_(scene.receivers.size() * transmitters_),
-      worst_(ref_.size()),
+      usual_(scene.receivers.size() * transmitters_),
+      closest_(usual_.size()),
       coupling_(transmitters_ * transmitters_) {
-    for (std::size_t v = 0; v < scene.receivers.size(); ++v)
-        for (std::size_t t = 0; t < transmitters_; ++t) set_link(scene, v, t);
+    const auto first = first_alike(scene);
+    for (std::size_t t = 0; t < transmitters_; ++t) set_links(scene, t, first[t]);
     for (std::size_t into = 0; into < transmitters_; ++into)
         for (std::size_t from = 0; from < transmitters_; ++from) set_coupling(scene, from, into);
 }
 
 void LinkTable::update(const Scene& scene, std::size_t transmitter) {
-    for (std::size_t v = 0; v < scene.receivers.size(); ++v) set_link(scene, v, transmitter);
+    set_links(scene, transmitter, transmitter);
     for (std::size_t other = 0; other < transmitters_; ++other) {
         set_coupling(scene, transmitter, other);
         set_coupling(scene, other, transmitter);
     }
 }
 
-void LinkTable::set_link(const Scene& scene, std::size_t v, std::size_t t) {
-    const auto& receiver = scene.receivers[v];
+void LinkTable::set_links(const Scene& scene, std::size_t t, std::size_t alike) {
     const auto& transmitter = scene.transmitters[t];
-    if (receiver.hears == t) wanted_[v] = linear(wanted_gain(transmitter, receiver));
-    const auto at = v * transmitters_ + t;
-    ref_[at] = linear(unwanted_gain(transmitter, receiver, Geometry::ref));
-    worst_[at] = linear(unwanted_gain(transmitter, receiver, Geometry::worst));
+    const auto* area = std::get_if<Envelope>(&transmitter.at);
+    const auto spread =
+        area != nullptr && alike == t ? std::optional<Places>(places(*area)) : std::nullopt;
+    const double louder = linear(scene.transmitters[alike].loss - transmitter.loss);
+    for (std::size_t v = 0; v < scene.receivers.size(); ++v) {
+        const auto& receiver = scene.receivers[v];
+        if (receiver.hears == t)
+            wanted_[v].emplace(flight_gain(transmitter, receiver, Role::wanted));
+        const auto at = v * transmitters_ + t;
+        if (alike != t) {
+            usual_[at] = louder * usual_[v * transmitters_ + alike];
+            closest_[at] = louder * closest_[v * transmitters_ + alike];
+            continue;
+        }
+        usual_[at] = linear(spread ? usual_gain(*spread, transmitter, end_of(receiver))
+                                   : unwanted_gain(transmitter, receiver, Geometry::usual));
+        closest_[at] = linear(unwanted_gain(transmitter, receiver, Geometry::closest));
+    }
 }
 
 void LinkTable::set_coupling(const Scene& scene, std::size_t from, std::size_t into) {

@@ -1,17 +1,14 @@
 #pragma once
 
+#include "server/spectrum/flight.h"
 #include "server/spectrum/geometry.h"
 #include "server/spectrum/scene.h"
 
 #include <cstddef>
+#include <optional>
 #include <vector>
 
 namespace fieldpeg::spectrum {
-
-/// Taken off the wanted signal: what multipath, tilt and people cost it at the rim of the area
-/// [ours: by Monte Carlo, docs/model.md, section 12], and between fixed points [ours: assumed].
-inline constexpr Decibel fade_wanted_air = 6_dB;
-inline constexpr Decibel fade_wanted_ground = 3_dB;
 
 /// One end of a link at one place.
 struct End {
@@ -26,15 +23,29 @@ struct End {
 ///     L = G_t - loss_t + G_r - loss_r - PL - PolLoss
 Decibel link_gain(const End& a, const End& b, Hertz frequency, Role role);
 
-/// Of the wanted signal where it is weakest, fade taken off.
-Decibel wanted_gain(const Transmitter& transmitter, const Receiver& receiver);
+/// Over the whole flight, from each place of the transmitter's area.
+FlightGain flight_gain(const Transmitter& transmitter, const Receiver& receiver, Role role);
 /// Of a disturbance.
 Decibel unwanted_gain(const Transmitter& transmitter, const Receiver& receiver, Geometry geometry);
 /// From one transmitter into the antenna socket of another.
 Decibel coupling(const Transmitter& from, const Transmitter& into);
 
-/// All link gains of a scene, as power ratios. They do not depend on channels within a band nor on
-/// powers, so one table serves for as long as nobody moves or changes an antenna.
+/// The gain of a wanted link over its flight, and the levels of it that verdicts ask for.
+struct WantedGain {
+    explicit WantedGain(FlightGain flight);
+
+    /// What is exceeded for a share of the flight.
+    Decibel exceeded(double share) const;
+
+    FlightGain flight;
+
+private:
+    Decibel good_, usable_, seldom_beyond_usable_, seldom_beyond_good_;
+};
+
+/// All link gains of a scene, the unwanted ones as power ratios. They do not depend on channels
+/// within a band nor on powers, so one table serves for as long as nobody moves or changes an
+/// antenna.
 class LinkTable {
 public:
     explicit LinkTable(const Scene& scene);
@@ -42,22 +53,25 @@ public:
     /// One transmitter has moved: what belongs to it is computed anew.
     void update(const Scene& scene, std::size_t transmitter);
 
-    double wanted(std::size_t receiver) const { return wanted_[receiver]; }
+    /// Requires that the receiver hears something.
+    const WantedGain& wanted(std::size_t receiver) const { return *wanted_[receiver]; }
     double unwanted(Geometry geometry, std::size_t receiver, std::size_t transmitter) const {
-        return (geometry == Geometry::ref ? ref_ : worst_)[receiver * transmitters_ + transmitter];
+        return (geometry == Geometry::usual ? usual_
+                                            : closest_)[receiver * transmitters_ + transmitter];
     }
     double coupling(std::size_t from, std::size_t into) const {
         return coupling_[into * transmitters_ + from];
     }
 
 private:
-    void set_link(const Scene& scene, std::size_t receiver, std::size_t transmitter);
+    /// `alike`: a transmitter with the same gains but for its cable, set before; or itself.
+    void set_links(const Scene& scene, std::size_t transmitter, std::size_t alike);
     void set_coupling(const Scene& scene, std::size_t from, std::size_t into);
 
     std::size_t transmitters_;
-    std::vector<double> wanted_;  ///< 0 for a receiver that hears nothing
-    std::vector<double> ref_;
-    std::vector<double> worst_;
+    std::vector<std::optional<WantedGain>> wanted_;
+    std::vector<double> usual_;
+    std::vector<double> closest_;
     std::vector<double> coupling_;  ///< 0 into oneself
 };
 

@@ -8,7 +8,6 @@
 #include <array>
 #include <cstddef>
 #include <optional>
-#include <span>
 #include <vector>
 
 namespace fieldpeg::spectrum {
@@ -18,92 +17,79 @@ namespace fieldpeg::spectrum {
 inline constexpr Decibel conversion_loss = 10_dB;
 /// Below this rejection a disturber counts as being on the same channel.
 inline constexpr Decibel co_channel_below = 3_dB;
+/// One that is there for this share of the time or more counts in full: lines tear, and averaging
+/// would hide it [ours: assumed].
+inline constexpr double full_duty = 0.10;
 
 /// What is asked of the picture.
 enum class Demand { watchable, sharp };
 
-/// The budget of one receiver in one geometry (docs/model.md, sections 6 and 7).
+/// Who else is on the air.
+enum class Air {
+    usual,    ///< everybody, all over their areas
+    closest,  ///< everybody, passing as near as they come
+    alone,    ///< nobody
+};
+
+/// What disturbs one receiver in one geometry (docs/model.md, section 6).
 struct Budget {
-    Dbm wanted;            ///< C, where it is weakest, fade taken off
-    Dbm wanted_strongest;  ///< where it is strongest
-    Dbm noise;
-    Decibel desensitisation;
+    Decibel desensitisation;            ///< D
     std::optional<Dbm> blockers;        ///< T, everything unwanted that gets into the front end
     double adjacent_mw = 0;             ///< co-channel and adjacent-channel terms
+    double burst_mw = 0;                ///< from transmitters that hop
+    double harmonic_mw = 0;             ///< second and third harmonics
     double receiver_product_mw = 0;     ///< third-order products made in the receiver
     double transmitter_product_mw = 0;  ///< third-order products made in transmitters
 
     double interference_mw() const {
-        return adjacent_mw + receiver_product_mw + transmitter_product_mw;
+        return adjacent_mw + burst_mw + harmonic_mw + receiver_product_mw + transmitter_product_mw;
     }
 };
 
-/// The three numbers of which a margin is the least, and the margin.
-struct Margins {
-    Decibel noise_and_interference;   ///< C/(N+I) less what is required
-    std::optional<Decibel> swamping;  ///< P1dB less all blockers; none without any
-    Decibel closeness;                ///< room before its own transmitter is too strong for it
-    Decibel least;
-};
-Margins margins(const Budget& budget, const ReceiverProfile& profile, Demand demand);
+/// What one receiver gets of its transmitter and of everybody else. Refers to the scene and the
+/// link table.
+struct Reception {
+    const ReceiverProfile* profile;
+    const WantedGain* gain;
+    Dbm sent;  ///< what the front end lets through of its transmitter's power
+    Decibel body;
+    Dbm noise;                      ///< N
+    bool hears_analogue;            ///< its transmitter's envelope is constant
+    std::array<Budget, 2> budgets;  ///< in the order of `geometries`
 
-/// Whether strong signals off the channel are what is wrong with a receiver: they are more than its
-/// front end stands, or desensitise it by more than noise and interference together cost.
-bool is_swamped(const Budget& budget, const ReceiverProfile& profile);
+    const Budget& budget(Geometry geometry) const {
+        return budgets[static_cast<std::size_t>(geometry)];
+    }
+    /// C: the level of the wanted signal that is exceeded for a share of the flight.
+    Dbm wanted(double share) const { return sent + gain->exceeded(share) - body; }
+    /// J: what the wanted signal has to stand out from, D and noise and interference.
+    Dbm floor(Air air) const;
+    Decibel required(Demand demand) const {
+        return demand == Demand::watchable ? profile->watchable : profile->sharp;
+    }
+    /// O: room before its own transmitter is too strong for it, for a share of the flight.
+    Decibel closeness(double share) const {
+        return profile->strongest_wanted - (sent + gain->exceeded(1 - share));
+    }
+};
+
+/// Whether strong signals off the channel cost a receiver more than what is on it does.
+bool is_ruled_by_desensitisation(const Reception& reception, Geometry geometry = Geometry::usual);
+/// The same, or they are more than its front end stands.
+bool is_swamped(const Reception& reception, Geometry geometry = Geometry::usual);
 
 /// Whether a receiver's front end lets a frequency pass as it is.
 bool is_in_front_end(const ReceiverProfile& profile, Hertz frequency);
 /// What a receiver's front end takes off a signal: nothing in its band.
 Decibel front_end_loss(const ReceiverProfile& profile, Hertz frequency);
 
-/// C/N less what watchable requires, nobody else on the air.
-Decibel range_margin(const Budget& budget, const ReceiverProfile& profile);
+/// By receiver; none if it hears nothing in the scene.
+using Receptions = std::vector<std::optional<Reception>>;
 
-/// A receiver's budgets, in the order of `geometries`; none if it hears nothing in the scene.
-using Budgets = std::optional<std::array<Budget, 2>>;
-
-/// The budgets of every receiver. `links` and `tables` belong to this scene, powers aside.
+/// What every receiver gets. `links` and `tables` belong to this scene, powers aside.
 ///
-/// Products are formed between distinct frequencies, not between transmitters, so the work grows
-/// with the cube of the frequencies in use and no faster than the square of the transmitters.
-std::vector<Budgets> assess(const Scene& scene, const LinkTable& links, RejectionTables& tables);
-std::vector<Budgets> assess(const Scene& scene);
-
-/// One term of a receiver's interference.
-struct Contribution {
-    enum class Kind { co_channel, adjacent, receiver_product, transmitter_product };
-
-    Kind kind;
-    /// Who makes it: {a}; {a, b} for 2a-b; {a, b, c} for a+b-c. Made in a transmitter: a is the
-    /// one whose output stage it comes from.
-    std::vector<std::size_t> from;
-    std::optional<Hertz> product;  ///< where a product falls
-    Dbm level;                     ///< as it counts, after all rejection
-};
-
-/// The strongest terms at one receiver, strongest first, at most `most`. Requires that it hears
-/// something.
-std::vector<Contribution> contributions(const Scene& scene, const LinkTable& links,
-                                        RejectionTables& tables, std::size_t receiver,
-                                        Geometry geometry, std::size_t most);
-
-/// A signal at a receiver's front end.
-struct FrontEndSignal {
-    std::size_t transmitter;
-    Dbm level;
-};
-/// The strongest of those that make up `Budget::blockers`, strongest first, at most `most`.
-std::vector<FrontEndSignal> front_end_signals(const Scene& scene, const LinkTable& links,
-                                              std::size_t receiver, Geometry geometry,
-                                              std::size_t most);
-
-/// 3A-2B: listed with its distance from the receiver's channel, not counted.
-struct FifthOrder {
-    std::size_t a, b;
-    Hertz product;
-    Hertz offset;  ///< from the receiver's channel
-};
-/// Those within `product_reach`, nearest first, at most `most`.
-std::vector<FifthOrder> fifth_order(const Scene& scene, std::size_t receiver, std::size_t most);
+/// Products are formed between distinct frequencies, not between transmitters, and summed by
+/// correlation, so the work grows with the square of the transmitters.
+Receptions assess(const Scene& scene, const LinkTable& links, RejectionTables& tables);
 
 }  // namespace fieldpeg::spectrum

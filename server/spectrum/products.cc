@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cstdlib>
+#include <initializer_list>
 #include <map>
 #include <utility>
 
@@ -39,10 +40,15 @@ PowerPair three_signal_weight(std::span<const CarrierSums> sums, std::size_t a, 
            (sa.first * sa.first * sa.first - 3 * (sa.first * sa.second) + 2 * sa.third);
 }
 
+/// A product is taken at its absolute frequency: a + b - c is where a receiver is tuned, or c - a -
+/// b is. See Intruders::for_each.
+constexpr std::int64_t above = -1, below = 1;
+
 /// Calls pair(a, b, target, begin, end) for all a <= b: with each carrier c in [begin, end), all
 /// of one kind, the product a+b-c falls within reach of `tuned`, |target - c| steps off.
 template <class Pair>
-void for_each_pair(const Carriers& carriers, std::int64_t tuned, Pair pair) {
+void for_each_pair(const Carriers& carriers, std::int64_t tuned,
+                   std::initializer_list<std::int64_t> sides, Pair pair) {
     const auto f = carriers.steps();
     const auto with = [&](std::size_t a, Carriers::Kind seconds, Carriers::Kind thirds,
                           std::int64_t side) {
@@ -56,7 +62,7 @@ void for_each_pair(const Carriers& carriers, std::int64_t tuned, Pair pair) {
             if (window.begin() < window.end()) pair(a, b, target, window.begin(), window.end());
         }
     };
-    for (const std::int64_t side : {-1, 1})  // absolute frequency: see Intruders::for_each
+    for (const std::int64_t side : sides)
         for (std::size_t a = 0; a < f.size(); ++a)
             for (const auto& seconds : carriers.kinds())
                 for (const auto& thirds : carriers.kinds())
@@ -68,18 +74,17 @@ class ReceiverProducts {
 public:
     ReceiverProducts(const Carriers& carriers, std::span<const CarrierSums> sums,
                      RejectionTables& tables, std::size_t profile, std::int64_t tuned)
-        : carriers_(carriers), sums_(sums), tables_(tables), profile_(profile), tuned_(tuned) {
-        for (const auto& s : sums) firsts_.push_back(s.first);
-    }
+        : carriers_(carriers), sums_(sums), tables_(tables), profile_(profile), tuned_(tuned) {}
 
     PowerPair sum() {
-        PowerPair sum{};
-        for_each_pair(carriers_, tuned_,
-                      [&](std::size_t a, std::size_t b, std::int64_t target, std::size_t begin,
-                          std::size_t end) {
-                          sum += a == b ? of_one(a, target, begin, end)
-                                        : of_two(a, b, target, begin, end);
-                      });
+        if (!is_dense()) return sum_of({above, below});
+        PowerPair sum = sum_of({below});
+        const std::size_t kinds = carriers_.kinds().size();
+        for (std::size_t a = 0; a < kinds; ++a)
+            for (std::size_t c = 0; c < kinds; ++c) {
+                sum += two_signals(a, c);
+                for (std::size_t b = a; b < kinds; ++b) sum += three_signals(a, b, c);
+            }
         return sum;
     }
 
@@ -87,7 +92,7 @@ public:
     template <class Visit>
     void for_each(std::size_t g, Visit visit) {
         for_each_pair(
-            carriers_, tuned_,
+            carriers_, tuned_, {above, below},
             [&](std::size_t a, std::size_t b, std::int64_t target, std::size_t begin,
                 std::size_t end) {
                 for (std::size_t c = begin; c < end; ++c) {
@@ -134,34 +139,137 @@ private:
                      std::size_t end) {
         auto& table = tables_.three_signal(profile_, carriers_.emission(a), carriers_.emission(b),
                                            carriers_.emission(begin));
-        const double* left = table.all();
-        const PowerPair of_a = std::exchange(firsts_[a], {});  // C is neither A nor B
-        const PowerPair of_b = std::exchange(firsts_[b], {});
-        const auto over_c =
-            left ? left_over(begin, end, target, [left](auto off) { return left[off]; })
-                 : left_over(begin, end, target, [&](auto off) { return table.at(off); });
-        firsts_[a] = of_a;
-        firsts_[b] = of_b;
-        PowerPair sum{};
-        for (const std::size_t c : {a, b})
-            if (begin <= c && c < end && sums_[c].members > 1)
+        PowerPair over_c{}, sum{};
+        for (std::size_t c = begin; c < end; ++c) {
+            if (c != a && c != b)
+                over_c += table.at(std::abs(target - carriers_.step(c))) * sums_[c].first;
+            else if (sums_[c].members > 1)
                 sum += three_left(a, b, c, target) * three_signal_weight(sums_, a, b, c);
-        return sum + triple_beat * (of_a * of_b * over_c);
+        }
+        return sum + triple_beat * (sums_[a].first * sums_[b].first * over_c);
     }
 
-    /// Sum over carriers C of what is left of a product with them. Plain sums in registers: this is
-    /// where the whole assessment spends its time.
-    template <class LeftAt>
-    PowerPair left_over(std::size_t from, std::size_t to, std::int64_t target,
-                        LeftAt left_at) const {
-        const auto steps = carriers_.steps();
-        double ref = 0, worst = 0;
-        for (std::size_t c = from; c < to; ++c) {
-            const double left = left_at(std::abs(target - steps[c]));
-            ref += left * firsts_[c].ref;
-            worst += left * firsts_[c].worst;
+    PowerPair sum_of(std::initializer_list<std::int64_t> sides) {
+        PowerPair sum{};
+        for_each_pair(carriers_, tuned_, sides,
+                      [&](std::size_t a, std::size_t b, std::int64_t target, std::size_t begin,
+                          std::size_t end) {
+                          sum += a == b ? of_one(a, target, begin, end)
+                                        : of_two(a, b, target, begin, end);
+                      });
+        return sum;
+    }
+
+    /// Whether the carriers lie close enough for sums step by step, and are enough for it to pay.
+    bool is_dense() {
+        constexpr std::int64_t steps_max = 1 << 12;
+        constexpr std::size_t carriers_min = 8;
+        const auto f = carriers_.steps();
+        if (f.size() < carriers_min) return false;
+        const auto [lowest, highest] = std::ranges::minmax(f);
+        return 2 * (highest - lowest) < steps_max &&
+               tables_.three_signal(profile_, 0, 0, 0).all() != nullptr;
+    }
+
+    /// By step: the power of the carriers of one kind, each spread by what is left of a product
+    /// that far from the channel. At a + b - tuned it is the sum over C of A+B-C.
+    struct Spread {
+        std::int64_t from;
+        std::vector<double> usual, closest;
+
+        PowerPair at(std::int64_t step) const {
+            const auto i = static_cast<std::size_t>(step - from);
+            return {usual[i], closest[i]};
         }
-        return {ref, worst};
+    };
+
+    Spread spread(Carriers::Kind kind, const double* left, std::int64_t from, std::int64_t to) {
+        const auto size = static_cast<std::size_t>(to - from + 1);
+        Spread all{from, std::vector<double>(size, 0), std::vector<double>(size, 0)};
+        const std::int64_t reach = carriers_.reach();
+        run_.resize(static_cast<std::size_t>(2 * reach + 1));
+        for (std::int64_t off = -reach; off <= reach; ++off)
+            run_[static_cast<std::size_t>(off + reach)] = left[std::abs(off)];
+        for (std::size_t c = kind.begin; c < kind.end; ++c) {
+            const std::int64_t low = std::max(carriers_.step(c) - reach, from);
+            const std::int64_t high = std::min(carriers_.step(c) + reach, to);
+            if (low > high) continue;
+            const double* run = &run_[static_cast<std::size_t>(low - carriers_.step(c) + reach)];
+            add_run(run, sums_[c].first, static_cast<std::size_t>(high - low + 1),
+                    static_cast<std::size_t>(low - from), all);
+        }
+        return all;
+    }
+    static void add_run(const double* run, const PowerPair& power, std::size_t count,
+                        std::size_t at, Spread& all) {
+        double* usual = all.usual.data() + at;
+        double* closest = all.closest.data() + at;
+        for (std::size_t i = 0; i < count; ++i) usual[i] += power.usual * run[i];
+        for (std::size_t i = 0; i < count; ++i) closest[i] += power.closest * run[i];
+    }
+
+    double at_carrier(const double* left, std::size_t carrier) const {
+        const std::int64_t off = std::abs(carriers_.step(carrier) - tuned_);
+        return off <= carriers_.reach() ? left[off] : 0;
+    }
+
+    /// All 2A-C of two kinds, A and C different transmitters.
+    PowerPair two_signals(std::size_t kind_a, std::size_t kind_c) {
+        const auto as = carriers_.kinds()[kind_a], cs = carriers_.kinds()[kind_c];
+        const double* left =
+            tables_.two_signal(profile_, carriers_.emission(as.begin), carriers_.emission(cs.begin))
+                .all();
+        PowerPair sum{};
+        Window window(carriers_, cs);
+        for (std::size_t a = as.begin; a < as.end; ++a) {
+            const std::int64_t target = 2 * carriers_.step(a) - tuned_;
+            window.move_to(target);
+            for (std::size_t c = window.begin(); c < window.end(); ++c)
+                sum += left[std::abs(target - carriers_.step(c))] * two_signal_weight(sums_, a, c);
+        }
+        return gain(as.begin) * sum;
+    }
+
+    /// All A+B-C of three kinds, {A, B} unordered, all three different transmitters:
+    ///
+    ///     half of all - (A = B) - 2 (A = C) + 2 (A = B = C)    within one kind
+    PowerPair three_signals(std::size_t kind_a, std::size_t kind_b, std::size_t kind_c) {
+        const auto as = carriers_.kinds()[kind_a], bs = carriers_.kinds()[kind_b],
+                   cs = carriers_.kinds()[kind_c];
+        const double* left =
+            tables_
+                .three_signal(profile_, carriers_.emission(as.begin), carriers_.emission(bs.begin),
+                              carriers_.emission(cs.begin))
+                .all();
+        const auto f = carriers_.steps();
+        const Spread over_c = spread(cs, left, f[as.begin] + f[bs.begin] - tuned_,
+                                     f[as.end - 1] + f[bs.end - 1] - tuned_);
+        const bool same = kind_a == kind_b;
+        PowerPair sum{};
+        for (std::size_t a = as.begin; a < as.end; ++a) {
+            PowerPair over_b{};
+            for (std::size_t b = same ? a + 1 : bs.begin; b < bs.end; ++b)
+                over_b += sums_[b].first * over_c.at(f[a] + f[b] - tuned_);
+            sum += sums_[a].first * over_b;
+            if (same)
+                sum += 0.5 * ((sums_[a].first * sums_[a].first - sums_[a].second) *
+                              over_c.at(2 * f[a] - tuned_));
+        }
+        if (kind_c == kind_a) sum = sum - shared(as, bs, left);
+        if (kind_c == kind_b && !same) sum = sum - shared(bs, as, left);
+        if (same && kind_c == kind_a)
+            for (std::size_t a = as.begin; a < as.end; ++a)
+                sum += at_carrier(left, a) * sums_[a].third;
+        return triple_beat * PowerPair{std::max(sum.usual, 0.0), std::max(sum.closest, 0.0)};
+    }
+
+    /// A+B-A, which is B: every A with every B.
+    PowerPair shared(Carriers::Kind as, Carriers::Kind bs, const double* left) const {
+        PowerPair of_a{}, of_b{};
+        for (std::size_t a = as.begin; a < as.end; ++a) of_a += sums_[a].second;
+        for (std::size_t b = bs.begin; b < bs.end; ++b)
+            of_b += at_carrier(left, b) * sums_[b].first;
+        return of_a * of_b;
     }
 
     const Carriers& carriers_;
@@ -169,7 +277,7 @@ private:
     RejectionTables& tables_;
     std::size_t profile_;
     std::int64_t tuned_;
-    std::vector<PowerPair> firsts_;  ///< side by side, for the innermost loop
+    std::vector<double> run_;
 };
 
 void keep_strongest(std::vector<ProductTerm>& terms, std::size_t most) {
@@ -203,10 +311,10 @@ Carriers::Carriers(const Scene& scene, Hertz grid)
 }
 
 std::vector<CarrierSums> Carriers::sums(std::span<const PowerPair> received,
-                                        std::size_t wanted) const {
+                                        std::span<const std::size_t> absent) const {
     std::vector<CarrierSums> sums(size());
     for (std::size_t t = 0; t < received.size(); ++t) {
-        if (t == wanted) continue;
+        if (std::ranges::find(absent, t) != absent.end()) continue;
         auto& s = sums[carrier_of_[t]];
         const PowerPair& p = received[t];
         ++s.members;
@@ -219,12 +327,13 @@ std::vector<CarrierSums> Carriers::sums(std::span<const PowerPair> received,
 
 std::vector<std::vector<std::size_t>> Carriers::makers(const ProductTerm& term,
                                                        std::span<const PowerPair> received,
-                                                       std::size_t wanted, std::size_t g,
-                                                       std::size_t most) const {
+                                                       std::span<const std::size_t> absent,
+                                                       std::size_t g, std::size_t most) const {
     const auto strongest = [&](std::size_t carrier) {
         std::vector<std::size_t> list;
         for (const auto t : members(carrier))
-            if (t != wanted) list.push_back(t);
+            if (received[t][g] > 0 && std::ranges::find(absent, t) == absent.end())
+                list.push_back(t);
         std::ranges::stable_sort(list, std::greater<>{},
                                  [&](std::size_t t) { return received[t][g]; });
         if (list.size() > most) list.resize(most);
@@ -278,6 +387,7 @@ Intruders::Intruders(const Scene& scene, const LinkTable& links, const Carriers&
     const double converted = 1 / linear(conversion_loss);
     for (std::size_t host = 0; host < transmitters_; ++host) {
         for (std::size_t b = 0; b < transmitters_; ++b) {
+            if (scene.transmitters[b].hops) continue;
             const double mw = powers_mw[b] * links.coupling(b, host) * converted;
             single_mw_[host * transmitters_ + b] = mw;
             carrier_mw_[host * carriers_ + carriers.of(b)] += mw;
@@ -285,11 +395,29 @@ Intruders::Intruders(const Scene& scene, const LinkTable& links, const Carriers&
     }
 }
 
+const std::vector<double>& Intruders::radiated(const Carriers& carriers, RejectionTables& tables,
+                                               const Scene& scene, std::size_t profile,
+                                               Hertz tuned) {
+    auto& known = radiated_[{profile, tuned}];
+    if (!known.empty()) return known;
+    known.assign(transmitters_, 0);
+    const std::int64_t channel = carriers.steps_of(tuned);
+    for_each(carriers, tuned, {},
+             [&](std::size_t host, std::size_t carrier, std::int64_t product, double mw) {
+                 auto& table = tables.two_signal(profile, scene.transmitters[host].emission,
+                                                 carriers.emission(carrier));
+                 known[host] += mw * table.at(std::abs(product - channel)) *
+                                tables.through_front_end(profile, carriers.frequency(product));
+             });
+    return known;
+}
+
 double Intruders::without(const Carriers& carriers, std::size_t host, std::size_t carrier,
-                          std::size_t transmitter) const {
+                          std::span<const std::size_t> absent) const {
     double sum = 0;
     for (const auto t : carriers.members(carrier))
-        if (t != transmitter) sum += single_mw_[host * transmitters_ + t];
+        if (std::ranges::find(absent, t) == absent.end())
+            sum += single_mw_[host * transmitters_ + t];
     return sum;
 }
 

@@ -4,11 +4,14 @@
 #include "server/spectrum/rejection_table.h"
 #include "server/spectrum/scene.h"
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <cstdint>
 #include <cstdlib>
+#include <map>
 #include <span>
+#include <utility>
 #include <vector>
 
 /// The sums over third-order products, formed between carriers: the transmitters that share a
@@ -17,23 +20,25 @@ namespace fieldpeg::spectrum {
 
 /// A power in mW in both geometries, in the order of `geometries`.
 struct PowerPair {
-    double ref = 0;
-    double worst = 0;
+    double usual = 0;
+    double closest = 0;
 
-    double operator[](std::size_t g) const { return g == 0 ? ref : worst; }
+    double operator[](std::size_t g) const { return g == 0 ? usual : closest; }
     PowerPair& operator+=(const PowerPair& o) {
-        ref += o.ref;
-        worst += o.worst;
+        usual += o.usual;
+        closest += o.closest;
         return *this;
     }
     friend PowerPair operator+(PowerPair a, const PowerPair& b) { return a += b; }
     friend PowerPair operator-(const PowerPair& a, const PowerPair& b) {
-        return {a.ref - b.ref, a.worst - b.worst};
+        return {a.usual - b.usual, a.closest - b.closest};
     }
     friend PowerPair operator*(const PowerPair& a, const PowerPair& b) {
-        return {a.ref * b.ref, a.worst * b.worst};
+        return {a.usual * b.usual, a.closest * b.closest};
     }
-    friend PowerPair operator*(double k, const PowerPair& a) { return {k * a.ref, k * a.worst}; }
+    friend PowerPair operator*(double k, const PowerPair& a) {
+        return {k * a.usual, k * a.closest};
+    }
 };
 
 /// Power sums over the members of one carrier, and how many they are: what is needed to count each
@@ -76,13 +81,14 @@ public:
     std::span<const std::size_t> members(std::size_t i) const { return members_[i]; }
     std::size_t of(std::size_t transmitter) const { return carrier_of_[transmitter]; }
 
-    /// Power sums of each carrier, `wanted` left out.
-    std::vector<CarrierSums> sums(std::span<const PowerPair> received, std::size_t wanted) const;
+    /// Power sums of each carrier, those left out that are absent.
+    std::vector<CarrierSums> sums(std::span<const PowerPair> received,
+                                  std::span<const std::size_t> absent) const;
 
     /// Which transmitters make a product: the `most` strongest combinations, and some more.
     std::vector<std::vector<std::size_t>> makers(const ProductTerm& term,
                                                  std::span<const PowerPair> received,
-                                                 std::size_t wanted, std::size_t g,
+                                                 std::span<const std::size_t> absent, std::size_t g,
                                                  std::size_t most) const;
 
 private:
@@ -112,19 +118,30 @@ public:
     Intruders(const Scene& scene, const LinkTable& links, const Carriers& carriers,
               std::span<const double> powers_mw);
 
+    /// Sum over all intruders of what each host radiates into one channel of a receiver: what the
+    /// front end and the selectivity leave of it, the way apart. Once for a channel and profile.
+    const std::vector<double>& radiated(const Carriers& carriers, RejectionTables& tables,
+                                        const Scene& scene, std::size_t profile, Hertz tuned);
+    /// What one intruder makes a host radiate.
+    double single_mw(std::size_t host, std::size_t intruder) const {
+        return single_mw_[host * transmitters_ + intruder];
+    }
+
     /// Calls visit(host, carrier, product, radiated_mw) for every product within reach of `tuned`,
-    /// product in steps, `wanted` not counting as an intruder.
+    /// product in steps. Those absent do not intrude.
     template <class Visit>
-    void for_each(const Carriers& carriers, Hertz tuned, std::size_t wanted, Visit visit) const;
+    void for_each(const Carriers& carriers, Hertz tuned, std::span<const std::size_t> absent,
+                  Visit visit) const;
 
 private:
     double without(const Carriers& carriers, std::size_t host, std::size_t carrier,
-                   std::size_t transmitter) const;
+                   std::span<const std::size_t> absent) const;
 
     std::size_t transmitters_;
     std::size_t carriers_;
     std::vector<double> single_mw_;   ///< [host][intruder]
     std::vector<double> carrier_mw_;  ///< [host][carrier]
+    std::map<std::pair<std::size_t, Hertz>, std::vector<double>> radiated_;
 };
 
 /// The carriers of one kind within reach of a target, found again quickly as the target rises.
@@ -152,15 +169,17 @@ private:
 };
 
 template <class Visit>
-void Intruders::for_each(const Carriers& carriers, Hertz tuned, std::size_t wanted,
+void Intruders::for_each(const Carriers& carriers, Hertz tuned, std::span<const std::size_t> absent,
                          Visit visit) const {
-    const std::size_t own = carriers.of(wanted);
+    const auto is_of_absent = [&](std::size_t carrier) {
+        return std::ranges::any_of(absent, [&](auto t) { return carriers.of(t) == carrier; });
+    };
     const std::int64_t channel = carriers.steps_of(tuned);
     const auto meet = [&](std::size_t a, std::size_t b) {
         const std::int64_t product = std::abs(2 * carriers.step(a) - carriers.step(b));
         for (const std::size_t host : carriers.members(a)) {
-            const double mw =
-                b == own ? without(carriers, host, b, wanted) : carrier_mw_[host * carriers_ + b];
+            const double mw = is_of_absent(b) ? without(carriers, host, b, absent)
+                                              : carrier_mw_[host * carriers_ + b];
             if (mw > 0) visit(host, b, product, mw);
         }
     };

@@ -16,19 +16,19 @@ Decibel free_space_loss(Hertz frequency, Metres distance) {
         20 * std::log10(4 * std::numbers::pi * d_m / wavelength_m(frequency)));  // [P.525-5, L_bf]
 }
 
-Metres breakpoint_distance(Hertz frequency, Metres height_1, Metres height_2) {
-    return Metres(4 * height_1.count() * height_2.count() /
-                  wavelength_m(frequency));  // [P.1411-4, 4.1]
+Metres crossover_distance(Hertz frequency, Metres height_1, Metres height_2) {
+    return Metres(4 * std::numbers::pi * height_1.count() * height_2.count() /
+                  wavelength_m(frequency));  // [Rappaport, 4.6]
 }
 
 Decibel path_loss(Hertz frequency, Metres distance, Metres height_1, Metres height_2) {
     const Metres d = std::max(distance, path_min);
-    const Metres r_bp = std::max(breakpoint_distance(frequency, std::max(height_1, height_min),
-                                                     std::max(height_2, height_min)),
-                                 path_min);
+    const Metres crossover = std::max(crossover_distance(frequency, std::max(height_1, height_min),
+                                                         std::max(height_2, height_min)),
+                                      path_min);
     const Decibel loss = free_space_loss(frequency, d);
-    if (d <= r_bp) return loss;
-    return loss + Decibel(20 * std::log10(d.count() / r_bp.count()));  // [P.1411-4, 4.1, median]
+    if (d <= crossover) return loss;
+    return loss + Decibel(20 * std::log10(d.count() / crossover.count()));
 }
 
 Hertz band_reference(Hertz frequency) {

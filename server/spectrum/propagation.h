@@ -19,18 +19,19 @@ constexpr double wavelength_m(Hertz frequency) {
 /// Requires frequency > 0 and distance > 0.
 Decibel free_space_loss(Hertz frequency, Metres distance);
 
-/// The distance from which the reflection from the ground weakens the direct ray.
+/// The distance from which the ray reflected by the ground takes more than it gives: where free
+/// space and the plane-earth limit cross. [Rappaport, 4.6]
 ///
-///     R_bp = 4 h1 h2 / lambda                                     [P.1411-4, 4.1]
-Metres breakpoint_distance(Hertz frequency, Metres height_1, Metres height_2);
+///     X = 4 pi h1 h2 / lambda
+Metres crossover_distance(Hertz frequency, Metres height_1, Metres height_2);
 
-/// Median path loss in line of sight above flat ground: free space to the breakpoint, 40 dB a
-/// decade beyond [P.1411-4, 4.1, median].
+/// Path loss in line of sight above flat ground: free space to the crossover, beyond it the plane
+/// earth, 40 log d - 20 log(h1 h2). [Rappaport, 4.6]
 ///
-/// Departures: free space instead of L_bp + 6 + 20 log10(d / R_bp) before the breakpoint (0.02 dB
-/// apart); d is the slant distance; nearer than `path_min` the loss stays that of `path_min`, the
-/// near field of our antennas being no place for this formula; heights below `height_min` count
-/// as `height_min`.
+/// Departures: not the break at 4 h1 h2 / lambda that is used for streets [P.1411-4, 4.1], which
+/// takes up to 9.9 dB too much over open grass (docs/model.md, section 4); d is the slant distance;
+/// nearer than `path_min` the loss stays that of `path_min`, the near field of our antennas being
+/// no place for this formula; heights below `height_min` count as `height_min`.
 Decibel path_loss(Hertz frequency, Metres distance, Metres height_1, Metres height_2);
 
 inline constexpr Metres path_min = 0.3_m;

@@ -1,5 +1,6 @@
 #include "server/spectrum/rejection_table.h"
 
+#include "server/spectrum/noise.h"
 #include "server/spectrum/rejection.h"
 
 #include <algorithm>
@@ -16,6 +17,22 @@ ProductShape shape(const Emission& emission) {
 OffsetTable product_table(Hertz grid, double sigma_mhz, const Selectivity& selectivity) {
     return {grid, product_reach, [sigma_mhz, selectivity](Hertz offset) {
                 return 1 / linear(product_rejection(sigma_mhz, selectivity, offset));
+            }};
+}
+
+Density stretched(const Density& density, std::int64_t n) {
+    std::vector<Curve::Knot> knots;
+    for (const auto& knot : density.curve().knots())  // far off the limits of a curve it ends
+        if (n * knot.offset < Curve::offset_limit) knots.push_back({n * knot.offset, knot.level});
+    if (knots.size() < 2) knots.push_back({Curve::offset_limit, knots.front().level});
+    return Density::make(std::move(knots)).value();
+}
+
+OffsetTable direct_table(Hertz grid, Hertz reach, const Density& density,
+                         const Selectivity& selectivity) {
+    return {grid, reach, [density, selectivity](Hertz offset) {
+                return std::min(
+                    1.0, 1 / linear(frequency_dependent_rejection(density, selectivity, offset)));
             }};
 }
 
@@ -50,14 +67,19 @@ RejectionTables::RejectionTables(const Scene& scene)
     : grid_(frequency_grid(scene)), emissions_(scene.emissions.size()) {
     for (const auto& profile : scene.profiles) {
         const auto& selectivity = profile.selectivity;
+        front_ends_.push_back({profile.front_end_low, profile.front_end_high,
+                               1 / linear(profile.front_end_rejection)});
+        noise_.push_back(noise_power(noise_bandwidth(selectivity), profile.noise_figure));
         for (const auto& a : scene.emissions) {
             const Hertz reach = a.density.curve().last() + selectivity.curve().last();
-            const auto rejection = [density = a.density, selectivity](Hertz offset) {
-                return std::min(
-                    1.0, 1 / linear(frequency_dependent_rejection(density, selectivity, offset)));
-            };
-            direct_.push_back(
-                {reach.count() / grid_.count(), OffsetTable(grid_, reach, rejection)});
+            direct_.push_back({reach.count() / grid_.count(),
+                               direct_table(grid_, reach, a.density, selectivity)});
+            for (const std::int64_t n : {2, 3}) {
+                const Hertz limit = n * harmonic_reach;
+                harmonic_.push_back(
+                    {limit.count() / grid_.count(),
+                     direct_table(grid_, limit, stretched(a.density, n), selectivity)});
+            }
             for (const auto& b : scene.emissions) {
                 two_signal_.push_back(
                     product_table(grid_, two_signal_sigma_mhz(shape(a), shape(b)), selectivity));
@@ -71,6 +93,13 @@ RejectionTables::RejectionTables(const Scene& scene)
 
 double RejectionTables::emission(std::size_t profile, std::size_t emission, std::int64_t steps) {
     auto& [reach, table] = direct_[profile * emissions_ + emission];
+    return steps > reach ? 0 : table.at(steps);
+}
+
+double RejectionTables::harmonic(std::size_t profile, std::size_t emission, std::int64_t n,
+                                 std::int64_t steps) {
+    auto& [reach, table] =
+        harmonic_[(profile * emissions_ + emission) * 2 + static_cast<std::size_t>(n - 2)];
     return steps > reach ? 0 : table.at(steps);
 }
 

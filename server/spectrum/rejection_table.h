@@ -10,6 +10,9 @@
 
 namespace fieldpeg::spectrum {
 
+/// The harmonic n of an emission is looked at within n times this of a channel.
+inline constexpr Hertz harmonic_reach = 40_MHz;
+
 /// A function of a frequency distance, worked out once for each distance that occurs.
 ///
 /// Distances are counted in steps of the scene's grid (frequency_grid), mostly of 1 MHz, so that a
@@ -57,6 +60,16 @@ public:
 
     /// What is left of an emission some steps away; nothing beyond the reach of both curves.
     double emission(std::size_t profile, std::size_t emission, std::int64_t steps);
+    /// What is left of the harmonic n = 2, 3 of an emission, n times as wide; nothing from 40 n
+    /// MHz.
+    double harmonic(std::size_t profile, std::size_t emission, std::int64_t n, std::int64_t steps);
+    /// The share of a signal at a frequency that a receiver's front end lets through.
+    double through_front_end(std::size_t profile, Hertz frequency) const {
+        const auto& f = front_ends_[profile];
+        return f.low <= frequency && frequency <= f.high ? 1 : f.outside;
+    }
+    /// Noise of a receiver.
+    Dbm noise(std::size_t profile) const { return noise_[profile]; }
     /// What is left of the product 2A-B, A and B being emissions.
     OffsetTable& two_signal(std::size_t profile, std::size_t a, std::size_t b);
     /// What is left of A+B-C.
@@ -70,7 +83,14 @@ private:
 
     Hertz grid_;
     std::size_t emissions_;
+    struct FrontEnd {
+        Hertz low, high;
+        double outside;
+    };
+    std::vector<FrontEnd> front_ends_;
+    std::vector<Dbm> noise_;
     std::vector<Entry> direct_;
+    std::vector<Entry> harmonic_;
     std::vector<OffsetTable> two_signal_;
     std::vector<OffsetTable> three_signal_;
 };

@@ -1,12 +1,12 @@
 #include "server/spectrum/relay_window.h"
 
-#include "server/spectrum/verdict.h"
+#include "server/spectrum/standing.h"
+#include "server/spectrum/viewer.h"
 
 #include <boost/assert.hpp>
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <utility>
 
 namespace fieldpeg::spectrum {
@@ -31,115 +31,109 @@ double greatest(double low, double high, double resolution, Holds holds) {
 /// A scene in which one transmitter's power is turned up and down, and the transmitter moved.
 class Trial {
 public:
-    using Link = std::pair<std::size_t, std::size_t>;  ///< the transmitter heard, Receiver::link
-
     Trial(Scene scene, LinkTable links, std::size_t turned, Geometry geometry)
         : scene_(std::move(scene)),
           turned_(turned),
-          g_(static_cast<std::size_t>(geometry)),
+          geometry_(geometry),
           links_(std::move(links)),
           tables_(scene_) {
+        power(switched_off);
+        for (const auto& viewer : viewers(scene_)) add_neighbours(viewer);
         for (std::size_t v = 0; v < scene_.receivers.size(); ++v)
-            if (const auto hears = scene_.receivers[v].hears)
-                (*hears == turned_ ? own_ : neighbours_[{*hears, scene_.receivers[v].link}])
-                    .push_back(v);
+            if (scene_.receivers[v].hears == turned_) own_.push_back(v);
     }
 
     void power(Dbm power) {
         scene_.transmitters[turned_].power = power;
-        budgets_ = assess(scene_, links_, tables_);
+        receptions_ = assess(scene_, links_, tables_);
     }
     void move_to(const Point& at) {
         scene_.transmitters[turned_].at = at;
         links_.update(scene_, turned_);
-        budgets_ = assess(scene_, links_, tables_);
+        receptions_ = assess(scene_, links_, tables_);
     }
 
-    Margins margin(std::size_t receiver, Demand demand) const {
-        return margins(budget(receiver), profile(receiver), demand);
-    }
-    const Budget& budget(std::size_t receiver) const { return (*budgets_[receiver])[g_]; }
-    const ReceiverProfile& profile(std::size_t receiver) const {
-        return scene_.profiles[scene_.receivers[receiver].profile];
-    }
+    Decibel margin(const Hop& hop) const { return worst(spectrum::standing(receptions_, hop)); }
+    Decibel margin(std::size_t v) const { return worst(spectrum::standing(reception(v))); }
+    const Reception& reception(std::size_t v) const { return *receptions_[v]; }
 
-    /// The receiver with the best picture of a link.
-    std::size_t best(const std::vector<std::size_t>& receivers) const {
-        return *std::ranges::max_element(
-            receivers, {}, [&](std::size_t v) { return margin(v, Demand::watchable).least; });
+    /// Whether a receiver has a good flight and a sharp picture, but for being too close.
+    bool is_sharp(std::size_t v) const {
+        const auto has = [&](Demand demand, double share, Air air) {
+            return spectrum::margin(reception(v), {demand, share, air, false}) >= 0_dB;
+        };
+        return has(Demand::watchable, good_share, Air::usual) &&
+               has(Demand::sharp, usable_share, Air::usual) &&
+               (geometry_ == Geometry::usual || has(Demand::sharp, usable_share, Air::closest));
     }
-    bool has_picture(const std::vector<std::size_t>& receivers) const {
-        return margin(best(receivers), Demand::watchable).least >= 0_dB;
-    }
+    Decibel closeness(std::size_t v) const { return reception(v).closeness(good_share); }
 
     const std::vector<std::size_t>& own() const { return own_; }
-    /// Receivers of the other links.
-    const std::map<Link, std::vector<std::size_t>>& neighbours() const { return neighbours_; }
+    const std::vector<Hop>& neighbours() const { return neighbours_; }
 
-    PowerLimit::Kind largest_interference(std::size_t receiver) {
-        const auto terms = contributions(scene_, links_, tables_, receiver, geometries[g_], 1);
-        const double noise_mw = milliwatts(budget(receiver).noise);
-        if (terms.empty() || milliwatts(terms.front().level) < noise_mw / 100)
-            return PowerLimit::Kind::noise;
-        switch (terms.front().kind) {
-            case Contribution::Kind::co_channel:
-                return PowerLimit::Kind::co_channel;
-            case Contribution::Kind::adjacent:
-                return PowerLimit::Kind::adjacent;
-            case Contribution::Kind::receiver_product:
-                return PowerLimit::Kind::receiver_product;
-            case Contribution::Kind::transmitter_product:
-                break;
-        }
-        return PowerLimit::Kind::transmitter_product;
-    }
-
-    /// Which of the three numbers rules at a receiver, and through what.
-    PowerLimit limit(std::size_t receiver) {
-        const auto m = margin(receiver, Demand::watchable);
-        if (is_swamped(budget(receiver), profile(receiver)))
-            return {PowerLimit::Kind::swamped, receiver};
-        if (m.closeness == m.least) return {PowerLimit::Kind::too_close, receiver};
-        return {largest_interference(receiver), receiver};
+    /// What rules at a hop, and at which receiver: the one that carries it.
+    PowerLimit limit(const Hop& hop) {
+        const auto v = *std::ranges::max_element(
+            hop.receivers, {}, [&](std::size_t receiver) { return margin(receiver); });
+        const auto geometry = ruling(spectrum::standing(reception(v)));
+        return {what_rules(scene_, links_, tables_, reception(v), v, geometry), v};
     }
 
 private:
+    Decibel worst(const Standing& s) const {
+        return geometry_ == Geometry::usual ? s.good : s.worst();
+    }
+    /// The geometry in which a receiver's margin is least.
+    Geometry ruling(const Standing& s) const {
+        return geometry_ == Geometry::closest && s.closest < s.good ? Geometry::closest
+                                                                    : Geometry::usual;
+    }
+
+    /// The hops of the way by which somebody sees their picture, but for that from here.
+    void add_neighbours(const Viewer& viewer) {
+        const auto goes_through = [&](const Way& way) {
+            return std::ranges::find(way.hops, turned_, &Hop::transmitter) != way.hops.end();
+        };
+        const auto good = [&](const Way& way) { return spectrum::margin(receptions_, way, {}); };
+        auto way = std::ranges::find_if(viewer.ways, goes_through);
+        if (way == viewer.ways.end()) way = std::ranges::max_element(viewer.ways, {}, good);
+        for (const auto& hop : way->hops)
+            if (hop.transmitter != turned_) neighbours_.push_back(hop);
+    }
+
     Scene scene_;
     std::size_t turned_;
-    std::size_t g_;
+    Geometry geometry_;
     LinkTable links_;
     RejectionTables tables_;
-    std::vector<Budgets> budgets_;
+    Receptions receptions_;
     std::vector<std::size_t> own_;
-    std::map<Link, std::vector<std::size_t>> neighbours_;
+    std::vector<Hop> neighbours_;
 };
 
-/// The neighbours that have a picture without the trial's transmitter.
-std::vector<std::vector<std::size_t>> links_to_keep(Trial& trial,
-                                                    std::vector<std::size_t>& below_before) {
+/// The neighbours that have a good flight without the trial's transmitter.
+std::vector<Hop> hops_to_keep(Trial& trial, std::vector<std::size_t>& below_before) {
     trial.power(switched_off);
-    std::vector<std::vector<std::size_t>> kept;
-    for (const auto& [link, receivers] : trial.neighbours()) {
-        if (trial.has_picture(receivers))
-            kept.push_back(receivers);
+    std::vector<Hop> kept;
+    for (const auto& hop : trial.neighbours()) {
+        if (trial.margin(hop) >= 0_dB)
+            kept.push_back(hop);
         else
-            below_before.insert(below_before.end(), receivers.begin(), receivers.end());
+            below_before.insert(below_before.end(), hop.receivers.begin(), hop.receivers.end());
     }
     std::ranges::sort(below_before);
     return kept;
 }
 
-/// The first link to lose its picture, as the trial stands.
-std::optional<std::size_t> first_harmed(const Trial& trial,
-                                        const std::vector<std::vector<std::size_t>>& kept) {
-    std::optional<std::size_t> first;
+/// The hop that is worst off below 0 dB, as the trial stands.
+const Hop* first_harmed(const Trial& trial, const std::vector<Hop>& kept) {
+    const Hop* first = nullptr;
     Decibel least = 0_dB;
-    for (const auto& receivers : kept) {
-        const auto v = trial.best(receivers);
-        const auto m = trial.margin(v, Demand::watchable).least;
+    for (const auto& hop : kept) {
+        const auto m = trial.margin(hop);
         if (m < least) {
             least = m;
-            first = v;
+            first = &hop;
         }
     }
     return first;
@@ -149,10 +143,7 @@ std::optional<Dbm> sharp_from(Trial& trial) {
     if (trial.own().empty()) return std::nullopt;
     const auto is_sharp = [&](double power) {
         trial.power(Dbm(power));
-        return std::ranges::any_of(trial.own(), [&](std::size_t v) {
-            const auto m = trial.margin(v, Demand::sharp);
-            return m.noise_and_interference >= 0_dB && m.swamping.value_or(0_dB) >= 0_dB;
-        });
+        return std::ranges::any_of(trial.own(), [&](std::size_t v) { return trial.is_sharp(v); });
     };
     if (!is_sharp(relay_power_max.count())) return std::nullopt;
     const double below = greatest(relay_power_min.count(), relay_power_max.count(),
@@ -160,17 +151,44 @@ std::optional<Dbm> sharp_from(Trial& trial) {
     return is_sharp(below) ? Dbm(below) : Dbm(below + power_resolution_db);
 }
 
-/// The own goggles that have room for a stronger signal, if there are any.
+/// The roomiest of the own goggles if even they have no room for a stronger signal.
 std::optional<std::size_t> own_overloaded(const Trial& trial) {
     if (trial.own().empty()) return std::nullopt;
-    const auto roomiest = *std::ranges::max_element(trial.own(), {}, [&](std::size_t v) {
-        return trial.margin(v, Demand::watchable).closeness;
-    });
-    if (trial.margin(roomiest, Demand::watchable).closeness >= 0_dB) return std::nullopt;
+    const auto roomiest = *std::ranges::max_element(
+        trial.own(), {}, [&](std::size_t v) { return trial.closeness(v); });
+    if (trial.closeness(roomiest) >= 0_dB) return std::nullopt;
     return roomiest;
 }
 
 }  // namespace
+
+PowerLimit::Kind what_rules(const Scene& scene, const LinkTable& links, RejectionTables& tables,
+                            const Reception& reception, std::size_t receiver, Geometry geometry) {
+    if (is_ruled_by_desensitisation(reception, geometry)) return PowerLimit::Kind::swamped;
+    if (reception.closeness(geometry == Geometry::usual ? good_share : usable_share) < 0_dB)
+        return PowerLimit::Kind::too_close;
+    const auto terms = contributions(scene, links, tables, receiver, geometry, 1);
+    if (terms.empty() || terms.front().level < reception.noise) return PowerLimit::Kind::noise;
+    return limit_kind(terms.front().kind);
+}
+
+PowerLimit::Kind limit_kind(Contribution::Kind kind) {
+    switch (kind) {
+        case Contribution::Kind::co_channel:
+            return PowerLimit::Kind::co_channel;
+        case Contribution::Kind::adjacent:
+            return PowerLimit::Kind::adjacent;
+        case Contribution::Kind::receiver_product:
+            return PowerLimit::Kind::receiver_product;
+        case Contribution::Kind::burst:
+            return PowerLimit::Kind::burst;
+        case Contribution::Kind::harmonic:
+            return PowerLimit::Kind::harmonic;
+        case Contribution::Kind::transmitter_product:
+            break;
+    }
+    return PowerLimit::Kind::transmitter_product;
+}
 
 PowerWindow relay_window(const Scene& scene, std::size_t relay, Geometry geometry) {
     return relay_window(scene, LinkTable(scene), relay, geometry);
@@ -181,7 +199,7 @@ PowerWindow relay_window(const Scene& scene, const LinkTable& links, std::size_t
     BOOST_ASSERT(std::holds_alternative<Point>(scene.transmitters[relay].at));
     Trial trial(scene, links, relay, geometry);
     PowerWindow window;
-    const auto kept = links_to_keep(trial, window.below_before);
+    const auto kept = hops_to_keep(trial, window.below_before);
     window.floor = sharp_from(trial);
 
     const auto harmless = [&](double power) {
@@ -190,7 +208,7 @@ PowerWindow relay_window(const Scene& scene, const LinkTable& links, std::size_t
     };
     const auto limit_at = [&](double power) -> PowerLimit {
         if (harmless(power)) return {PowerLimit::Kind::range_end, std::nullopt};
-        if (const auto neighbour = first_harmed(trial, kept)) return trial.limit(*neighbour);
+        if (const auto* neighbour = first_harmed(trial, kept)) return trial.limit(*neighbour);
         return {PowerLimit::Kind::too_close, own_overloaded(trial)};
     };
     if (!harmless(relay_power_min.count())) {
@@ -208,11 +226,11 @@ std::optional<Decibel> least_neighbour_margin(const Scene& scene, const LinkTabl
                                               std::size_t transmitter, Geometry geometry) {
     Trial trial(scene, links, transmitter, geometry);
     std::vector<std::size_t> below_before;
-    const auto kept = links_to_keep(trial, below_before);
+    const auto kept = hops_to_keep(trial, below_before);
     trial.power(scene.transmitters[transmitter].power);
     std::optional<Decibel> least;
-    for (const auto& receivers : kept) {
-        const auto m = trial.margin(trial.best(receivers), Demand::watchable).least;
+    for (const auto& hop : kept) {
+        const auto m = trial.margin(hop);
         least = least ? std::min(*least, m) : m;
     }
     return least;
@@ -232,15 +250,16 @@ BenchAdvice bench_advice(const Scene& scene, const LinkTable& links, std::size_t
     const Dbm power = scene.transmitters[transmitter].power;
     BenchAdvice advice;
 
-    Trial trial(scene, links, transmitter, Geometry::ref);
+    Trial trial(scene, links, transmitter, Geometry::usual);
     std::vector<std::size_t> below_before;
-    const auto kept = links_to_keep(trial, below_before);
+    const auto kept = hops_to_keep(trial, below_before);
     const auto harmless_at_power = [&](double p) {
         trial.power(Dbm(p));
         return !first_harmed(trial, kept);
     };
     harmless_at_power(power.count());
-    advice.harmed_first = first_harmed(trial, kept);
+    if (const auto* harmed = first_harmed(trial, kept))
+        advice.harmed_first = trial.limit(*harmed).receiver;
     if (harmless_at_power(power_min.count()))
         advice.power_max = Dbm(greatest(power_min.count(), relay_power_max.count(),
                                         power_resolution_db, harmless_at_power));
@@ -250,7 +269,7 @@ BenchAdvice bench_advice(const Scene& scene, const LinkTable& links, std::size_t
     trial.power(power);
     const auto harmful_at_distance = [&](double metres) {
         trial.move_to(moved_away(*bench, victim, Metres(metres)));
-        return first_harmed(trial, kept).has_value();
+        return first_harmed(trial, kept) != nullptr;
     };
     const double needed = greatest(0, step_back_max_m, distance_resolution_m, harmful_at_distance);
     if (needed < step_back_max_m) advice.step_back = Metres(needed + distance_resolution_m);

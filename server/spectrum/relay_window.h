@@ -1,6 +1,12 @@
 #pragma once
 
+#include "server/spectrum/contributions.h"
+#include "server/spectrum/geometry.h"
+#include "server/spectrum/link.h"
 #include "server/spectrum/margin.h"
+#include "server/spectrum/rejection_table.h"
+#include "server/spectrum/scene.h"
+#include "server/spectrum/units.h"
 
 #include <cstddef>
 #include <optional>
@@ -20,6 +26,8 @@ struct PowerLimit {
         adjacent,
         receiver_product,
         transmitter_product,
+        harmonic,
+        burst,
         swamped,
         too_close,
         range_end,
@@ -27,6 +35,13 @@ struct PowerLimit {
     Kind kind;
     std::optional<std::size_t> receiver;  ///< whose; none at the end of the range
 };
+
+/// A term as what stops a power.
+PowerLimit::Kind limit_kind(Contribution::Kind kind);
+
+/// What rules a receiver in a geometry: noise, if it is more than any term.
+PowerLimit::Kind what_rules(const Scene& scene, const LinkTable& links, RejectionTables& tables,
+                            const Reception& reception, std::size_t receiver, Geometry geometry);
 
 /// From the least power that a relay's own goggles need to the most before somebody else suffers.
 struct PowerWindow {
@@ -38,15 +53,17 @@ struct PowerWindow {
     bool is_open() const { return floor && ceiling && *floor <= *ceiling; }
 };
 
-/// The window of the transmitter `relay`, which must stand still, in one geometry. Its own
-/// receivers are those that hear it; each other link, the best of its receivers, is a neighbour.
+/// The window of the transmitter `relay`, which must stand still. Its own goggles are those that
+/// hear it, each by itself; each other hop of those who see a picture is a neighbour: of who has
+/// two ways the hops of the better one, of who sees it the way through it.
+/// `closest`: nobody may suffer in either geometry; `usual`: in that alone.
 /// The power that the scene gives the relay does not matter. `links` belongs to the scene.
 PowerWindow relay_window(const Scene& scene, const LinkTable& links, std::size_t relay,
                          Geometry geometry);
 PowerWindow relay_window(const Scene& scene, std::size_t relay, Geometry geometry);
 
-/// The least margin among the neighbours that have a picture without this transmitter, as the scene
-/// has it; none if there is no such neighbour. Requires that it stands still.
+/// The least margin among the neighbours that have a good flight without this transmitter, as the
+/// scene has it; none if there is no such neighbour. Requires that it stands still.
 std::optional<Decibel> least_neighbour_margin(const Scene& scene, const LinkTable& links,
                                               std::size_t transmitter, Geometry geometry);
 

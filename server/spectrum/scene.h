@@ -5,13 +5,14 @@
 #include "server/spectrum/units.h"
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <variant>
 #include <vector>
 
 namespace fieldpeg::spectrum {
 
-/// Most different frequencies that a scene may use: work grows with their cube [ours].
+/// Most different frequencies that a scene may use: work grows with their square [ours].
 inline constexpr std::size_t distinct_channels_max = 100;
 
 /// The volume an aircraft flies in: an upright cylinder.
@@ -21,6 +22,7 @@ struct Envelope {
     double radius_m;
     double z_low_m;
     double z_high_m;
+    double standoff_m = 30;  ///< it does not come nearer to people than this [ours: assumed]
 
     bool operator==(const Envelope&) const = default;
 };
@@ -38,7 +40,7 @@ struct ReceiverProfile {
     Selectivity selectivity;
     Decibel noise_figure;
     Dbm iip3;
-    Dbm p1db;              ///< blockers above this swamp it
+    Dbm p1db;  ///< 1 dB compression point: what strong signals off the channel cost goes by it
     Dbm strongest_wanted;  ///< its own transmitter may not arrive stronger
     Decibel watchable;     ///< C/(N+I) needed
     Decibel sharp;
@@ -47,24 +49,40 @@ struct ReceiverProfile {
     Decibel front_end_rejection;
 };
 
+/// Where a transmitter hops about in short bursts.
+struct HopBand {
+    Hertz low;
+    Hertz high;
+};
+
 struct Transmitter {
     std::size_t emission;  ///< index into Scene::emissions
-    Hertz frequency;
-    Dbm power;  ///< at the transmitter's output
+    Hertz frequency;       ///< of one that hops: the middle of its band
+    Dbm power;             ///< at the transmitter's output
     Antenna antenna;
     Decibel loss;  ///< cable and connectors
     Station at;
+    double duty = 1;  ///< share of the time in which it sends
+    std::optional<HopBand> hops = std::nullopt;
+    Decibel harmonic_filter = {};  ///< what a filter takes off its harmonics
+    /// The owner whose receivers do not mind it: theirs wait while it sends.
+    std::optional<std::size_t> spares = std::nullopt;
 };
 
 struct Receiver {
-    std::size_t profile;               ///< index into Scene::profiles
-    std::optional<std::size_t> hears;  ///< the wanted transmitter; it is tuned to its frequency
+    std::size_t profile;  ///< index into Scene::profiles
+    /// The wanted transmitter; it is tuned to its frequency and can show its emission.
+    std::optional<std::size_t> hears;
     Antenna antenna;
     Decibel loss;
     Point at;
-    /// Receivers of one number that hear one transmitter belong together: the better picture
-    /// counts.
-    std::size_t link = 0;
+    std::size_t owner = 0;  ///< a number for each person
+    /// The relay whose input it is, or `silent` if that is not on the air; none: goggles or a
+    /// screen. Those of one owner, at one relay or at none, that hear one transmitter show one
+    /// picture together (diversity).
+    std::optional<std::size_t> feeds = std::nullopt;
+    static constexpr std::size_t silent = SIZE_MAX;
+    Decibel body = {};  ///< what a head or a body takes off the wanted signal
 };
 
 /// Everything that radiates and listens at one moment. Indices must be in range.

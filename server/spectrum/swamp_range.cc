@@ -34,7 +34,7 @@ std::optional<Metres> swamp_range(const Transmitter& transmitter, const Receiver
     const auto swamps = [&](double distance_m) {
         moved.at.x_m = from->x_m + (away_m > 0 ? east * distance_m / away_m : distance_m);
         moved.at.y_m = from->y_m + (away_m > 0 ? north * distance_m / away_m : 0);
-        return transmitter.power + unwanted_gain(transmitter, moved, Geometry::ref) -
+        return transmitter.power + unwanted_gain(transmitter, moved, Geometry::closest) -
                    front_end_loss(profile, transmitter.frequency) >=
                profile.p1db;
     };

@@ -3,6 +3,8 @@
 
 #include "server/spectrum/margin.h"
 #include "server/spectrum/rejection.h"
+#include "server/spectrum/standing.h"
+#include "server/spectrum/verdict.h"
 #include "tests/support/gear.h"
 
 #include <benchmark/benchmark.h>
@@ -34,7 +36,7 @@ Scene crowd(std::size_t count) {
         scene.transmitters.push_back(
             {0, Hertz(channel * 1'000'000LL), Dbm(14), antenna, 0.5_dB, area});
         scene.receivers.push_back(
-            {0, i, antenna, 0.5_dB, Point{between(-30, 30), between(-5, 0), 1.7}});
+            {0, i, antenna, 0.5_dB, Point{between(-30, 30), between(-5, 0), 1.7}, i});
     }
     return scene;
 }
@@ -58,7 +60,11 @@ BENCHMARK(assess_day)
 /// Everything from nothing: what a changed place of everybody costs.
 void assess_from_nothing(benchmark::State& state) {
     const auto scene = crowd(static_cast<std::size_t>(state.range(0)));
-    for (auto _ : state) benchmark::DoNotOptimize(assess(scene));
+    for (auto _ : state) {
+        const LinkTable links(scene);
+        RejectionTables tables(scene);
+        benchmark::DoNotOptimize(assess(scene, links, tables));
+    }
 }
 BENCHMARK(assess_from_nothing)->Arg(6)->Arg(40)->Arg(200)->Unit(benchmark::kMillisecond);
 
@@ -67,6 +73,35 @@ void link_table(benchmark::State& state) {
     for (auto _ : state) benchmark::DoNotOptimize(LinkTable(scene));
 }
 BENCHMARK(link_table)->Arg(6)->Arg(40)->Arg(200)->Unit(benchmark::kMillisecond);
+
+/// One has moved: what belongs to it anew.
+void one_moved(benchmark::State& state) {
+    const auto scene = crowd(static_cast<std::size_t>(state.range(0)));
+    LinkTable links(scene);
+    RejectionTables tables(scene);
+    for (auto _ : state) {
+        links.update(scene, 0);
+        benchmark::DoNotOptimize(assess(scene, links, tables));
+    }
+}
+BENCHMARK(one_moved)->Arg(6)->Arg(40)->Arg(200)->Unit(benchmark::kMillisecond);
+
+/// Verdicts and shares of everybody, assessed already.
+void words_and_shares(benchmark::State& state) {
+    const auto scene = crowd(static_cast<std::size_t>(state.range(0)));
+    const LinkTable links(scene);
+    RejectionTables tables(scene);
+    const auto receptions = assess(scene, links, tables);
+    const auto all = viewers(scene);
+    for (auto _ : state)
+        for (const auto& viewer : all) {
+            benchmark::DoNotOptimize(verdict(standing(receptions, viewer)));
+            benchmark::DoNotOptimize(share(receptions, viewer, Demand::watchable, Air::usual));
+            benchmark::DoNotOptimize(share(receptions, viewer, Demand::watchable, Air::alone));
+            benchmark::DoNotOptimize(share(receptions, viewer, Demand::sharp, Air::usual));
+        }
+}
+BENCHMARK(words_and_shares)->Arg(6)->Arg(40)->Arg(200)->Unit(benchmark::kMillisecond);
 
 void rejection_computed(benchmark::State& state) {
     const auto emission = testing::emission("fm-video");

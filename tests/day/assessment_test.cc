@@ -8,6 +8,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <string>
 
 namespace fieldpeg::day {
@@ -58,20 +59,35 @@ TEST(Check, SaysWhatTheRadioModelSays) {
     const auto sheet = sheet_of(club());
     const auto reply = check(sheet, v1::Basis::held, terms);
     const auto s = situation(sheet, v1::Basis::held);
-    const auto budgets = spectrum::assess(s.scene);
-    ASSERT_EQ(reply.receivers_size(), static_cast<int>(budgets.size()));
-    for (std::size_t v = 0; v < budgets.size(); ++v) {
+    const spectrum::LinkTable links(s.scene);
+    spectrum::RejectionTables rejection(s.scene);
+    const auto receptions = spectrum::assess(s.scene, links, rejection);
+    ASSERT_EQ(reply.receivers_size(), static_cast<int>(receptions.size()));
+    for (std::size_t v = 0; v < receptions.size(); ++v) {
         const auto& r = reply.receivers(static_cast<int>(v));
-        const auto& profile = s.scene.profiles[s.scene.receivers[v].profile];
-        ASSERT_TRUE(budgets[v]) << r.owner();
-        const auto standing = spectrum::standing(*budgets[v], profile);
-        const auto& ref = (*budgets[v])[0];
-        EXPECT_EQ(r.margin_ref_db(), milli(standing.ref.count()));
-        EXPECT_EQ(r.margin_worst_db(), milli(std::min(standing.ref, standing.worst).count()));
+        ASSERT_TRUE(receptions[v]) << r.owner();
+        const auto& reception = *receptions[v];
+        const auto standing = spectrum::standing(reception);
+        const auto& ref = reception.budget(spectrum::Geometry::usual);
+        EXPECT_EQ(r.margin_ref_db(), milli(standing.good.count()));
+        EXPECT_EQ(r.margin_worst_db(), milli(std::min(standing.good, standing.closest).count()));
+        EXPECT_EQ(r.margin_usable_db(), milli(standing.usable.count()));
+        EXPECT_EQ(r.margin_closest_db(), milli(standing.closest.count()));
+        EXPECT_EQ(r.others_cost_db(), milli((standing.alone_good - standing.good).count()));
         EXPECT_EQ(r.verdict(), word(spectrum::verdict(standing)));
+        EXPECT_EQ(r.range(), word(spectrum::range(standing)));
+        EXPECT_EQ(r.interference(), word(spectrum::interference(standing)));
         EXPECT_EQ(r.picture(), grade(spectrum::picture(standing)));
-        EXPECT_EQ(r.wanted_dbm(), milli(ref.wanted.count()));
-        EXPECT_EQ(r.noise_dbm(), milli(ref.noise.count()));
+        EXPECT_EQ(r.share(), milli(spectrum::share(reception, spectrum::Demand::watchable,
+                                                   spectrum::Air::usual)));
+        EXPECT_EQ(r.share_alone(), milli(spectrum::share(reception, spectrum::Demand::watchable,
+                                                         spectrum::Air::alone)));
+        EXPECT_EQ(r.share_sharp(),
+                  milli(spectrum::share(reception, spectrum::Demand::sharp, spectrum::Air::usual)));
+        EXPECT_EQ(r.wanted_dbm(), milli(reception.wanted(0.98).count()));
+        EXPECT_EQ(r.wanted_usable_dbm(), milli(reception.wanted(0.80).count()));
+        EXPECT_EQ(r.desense_db(), milli(ref.desensitisation.count()));
+        EXPECT_EQ(r.noise_dbm(), milli(reception.noise.count()));
         EXPECT_EQ(r.has_interference_dbm(), ref.interference_mw() > 0);
         EXPECT_EQ(r.blocker_dbm(), milli(ref.blockers->count()));
         double sum_mw = 0;
@@ -112,7 +128,7 @@ TEST(Explain, SaysWhatCheckSays) {
     }
 }
 
-// The budget on the page adds up: sent, way and fade; C/(N+I); the least of three margins.
+// The budget on the page adds up: sent and way; C/(N+I); the lesser of two margins.
 TEST(Explain, AddsUp) {
     constexpr double rounding_db = 0.0025;  // a handful of values rounded to 0.001
     const auto sheet = sheet_of(club("R2", "600"));
@@ -120,8 +136,7 @@ TEST(Explain, AddsUp) {
         const auto reply = explain(sheet, p, v1::Basis::held, 3);
         for (const auto& e : reply.receivers()) {
             ASSERT_TRUE(e.has_ref() && e.has_worst()) << p.name();
-            EXPECT_NEAR(e.sent_dbm() + e.link_gain_db() - e.fade_db(), e.ref().wanted_dbm(),
-                        rounding_db);
+            EXPECT_NEAR(e.sent_dbm() + e.link_gain_db(), e.ref().wanted_dbm(), rounding_db);
             for (const auto& b : {e.ref(), e.worst()}) {
                 const auto mw = [](double level_dbm) {
                     return spectrum::milliwatts(spectrum::Dbm(level_dbm));
@@ -132,9 +147,9 @@ TEST(Explain, AddsUp) {
                             rounding_db);
                 EXPECT_NEAR(b.cni_db() - e.required_watchable_db(),
                             b.noise_and_interference_margin_db(), rounding_db);
-                EXPECT_EQ(b.margin_db(),
-                          std::min({b.noise_and_interference_margin_db(), b.swamping_margin_db(),
-                                    b.closeness_margin_db()}));
+                EXPECT_EQ(b.margin_db(), std::min(b.noise_and_interference_margin_db(),
+                                                  b.own_too_strong_margin_db()));
+                EXPECT_EQ(b.closeness_margin_db(), e.result().margin_closest_db());
             }
             EXPECT_NEAR(e.ref().wanted_dbm() - e.ref().noise_dbm() - e.required_watchable_db(),
                         e.alone_margin_db(), rounding_db);
@@ -142,16 +157,20 @@ TEST(Explain, AddsUp) {
     }
 }
 
-TEST(PilotResult, IsTheBestOfSeveralReceivers) {
+// Their fading is independent: together they miss less than the best of them alone.
+TEST(PilotResult, IsBetterThanTheBestOfSeveralReceivers) {
     const auto reply = check(sheet_of(club()), v1::Basis::held, 0);
     const auto& first = receiver(reply, "Ben");
     const auto& second = receiver(reply, "Ben", "goggles-2");
     EXPECT_NE(first.margin_ref_db(), second.margin_ref_db());
-    EXPECT_EQ(pilot(reply, "Ben").margin_ref_db(),
+    EXPECT_GT(pilot(reply, "Ben").margin_ref_db(),
               std::max(first.margin_ref_db(), second.margin_ref_db()));
+    EXPECT_GE(pilot(reply, "Ben").share(), std::max(first.share(), second.share()));
 }
 
-TEST(PilotResult, IsTheLeastOfAChain) {
+// What is lost on one hop and on the other adds up, as the noise of amplifiers in a row does.
+TEST(PilotResult, AddsTheNoiseOfAnAnalogueChain) {
+    constexpr double watchable_db = 10;  // of both receivers
     for (const auto* relay_mw : {"0.01", "25"}) {
         const auto reply = check(sheet_of(club("R4", relay_mw)), v1::Basis::held, 0);
         const auto& hop = receiver(reply, "Dee", "rx");
@@ -160,8 +179,11 @@ TEST(PilotResult, IsTheLeastOfAChain) {
         EXPECT_EQ(hop.relay(), "mast");
         EXPECT_EQ(goggles.hears(), "mast");
         EXPECT_EQ(goggles.relay(), "");
-        EXPECT_EQ(pilot(reply, "Dee").margin_ref_db(),
-                  std::min(hop.margin_ref_db(), goggles.margin_ref_db()));
+        double noise = 0;
+        for (const double margin_db : {hop.margin_ref_db(), goggles.margin_ref_db()})
+            noise += std::pow(10, -(margin_db + watchable_db) / 10);
+        EXPECT_NEAR(pilot(reply, "Dee").margin_ref_db(), -10 * std::log10(noise) - watchable_db,
+                    0.002);
         EXPECT_EQ(hop.margin_ref_db() < goggles.margin_ref_db(), relay_mw == std::string("25"));
     }
 }
@@ -246,13 +268,49 @@ TEST(Check, NamesWhoIsOnTheSameChannel) {
     EXPECT_FALSE(ann.contributions(0).has_product_mhz());
 }
 
+// Nobody would know what to do about a word without its cause.
+TEST(Check, NamesWhoPassesCloseToATightPilot) {
+    auto sheet = sheet_of(field_text() + text_of(PilotText{.name = "Ann"}) +
+                          text_of(PilotText{.name = "Ben", .place = "line-2", .channel = "R4"}));
+    sheet.mutable_field()->mutable_areas(0)->set_standoff_m(1);
+    for (auto& area : *sheet.mutable_field()->mutable_areas()) area.set_low_m(1);
+    auto* under = sheet.mutable_field()->mutable_places(0);
+    ASSERT_EQ(under->name(), "line-1");
+    under->set_north_m(80);
+    const auto reply = check(sheet, v1::Basis::held, 0);
+    ASSERT_EQ(pilot(reply, "Ann").verdict(), v1::Verdict::tight);
+    EXPECT_EQ(pilot(reply, "Ann").reason(), "Ben on R4 leaks across, passing close");
+}
+
+TEST(Check, SaysOfAPilotWhyThereIsNoPicture) {
+    const auto reply =
+        check(sheet_of(field_text() + text_of(PilotText{.name = "Ann", .stage = ""})),
+              v1::Basis::on_air, 0);
+    EXPECT_EQ(pilot(reply, "Ann").reason(), "Ann is not on the air");
+}
+
+// What a chain hangs on is its weaker hop.
+TEST(PilotResult, IsReasonedByTheWeakerHop) {
+    auto sheet = sheet_of(club("R4", "25"));
+    for (auto& area : *sheet.mutable_field()->mutable_areas())
+        if (area.name() == "valley") area.set_radius_m(50'000);
+    const Assessment a(sheet, v1::Basis::held);
+    const auto& dee = sheet.pilots(2);
+    ASSERT_EQ(dee.name(), "Dee");
+    const auto v = a.ruling_receiver(dee);
+    ASSERT_TRUE(v);
+    EXPECT_EQ(a.situation().receivers[*v].relay, "mast");
+    EXPECT_EQ(pilot(check(sheet, v1::Basis::held, 0), "Dee").reason(),
+              "the area is larger than power and antennas reach");
+}
+
 TEST(Check, SaysHowFarThePictureReaches) {
     const auto sheet = sheet_of(field_text() + text_of(PilotText{.name = "Ann", .area = "valley"}));
     const auto reply = check(sheet, v1::Basis::held, 0);
     EXPECT_EQ(receiver(reply, "Ann").verdict(), v1::Verdict::too_far);
     ASSERT_EQ(reply.too_far_size(), 1);
     EXPECT_EQ(reply.too_far(0).owner(), "Ann");
-    EXPECT_EQ(reply.too_far(0).lacking_db(), -receiver(reply, "Ann").margin_ref_db());
+    EXPECT_EQ(reply.too_far(0).lacking_db(), -receiver(reply, "Ann").margin_usable_db());
     EXPECT_FALSE(reply.too_far(0).has_others_db());
 }
 

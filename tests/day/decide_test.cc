@@ -322,6 +322,25 @@ TEST(Decide, TroubleForOneselfAsksForAYes) {
     EXPECT_TRUE(course.send(claim).claim().claimed());
 }
 
+// Shaky is trouble as a clash is.
+TEST(Decide, AShakyPictureAsksForAYesToo) {
+    auto course = two_pilots();
+    v1::Command seen;
+    *seen.mutable_see()->mutable_channel() = r1;
+    seen.mutable_see()->set_emission("fm-video");
+    bool was_shaky = false;
+    for (double power_dbm = -20; power_dbm <= 20; power_dbm += 0.5) {
+        auto now = course;
+        seen.mutable_see()->set_power_dbm(power_dbm);
+        now.send(seen);
+        const auto reply = now.send(claims("Ben", r1, mw25_dbm)).claim();
+        if (reply.own().verdict() != v1::Verdict::shaky) continue;
+        was_shaky = true;
+        EXPECT_FALSE(reply.claimed()) << power_dbm;
+    }
+    EXPECT_TRUE(was_shaky);
+}
+
 /// Dee's relay on the tripod, Ann beside it on the next channel.
 Course with_relay(const std::string& relay_mw) {
     return Course(field_text() +

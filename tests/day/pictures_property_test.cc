@@ -1,5 +1,6 @@
 #include "server/day/board.h"
 #include "server/day/field_picture.h"
+#include "server/day/reach_picture.h"
 #include "server/day/spectrum_picture.h"
 #include "server/day/state.h"
 #include "server/day/timeline_picture.h"
@@ -122,6 +123,34 @@ TEST(FieldPicture, IsLegibleOnACrowdedDay) {
             expect_each_once(reply.panels(1).labels(), v1::Label::place, reply.places_size());
         }
     });
+}
+
+TEST(ReachPicture, IsLegibleOnACrowdedDay) {
+    int seen = 0;
+    for_all(12, [&](std::mt19937_64& rng) {
+        const auto sheet = crowded_day(rng);
+        for (const auto& pilot : sheet.pilots()) {
+            for (const auto& paper : papers()) {
+                v1::ReachPictureQuery query;
+                query.set_basis(v1::Basis::held);
+                *query.mutable_paper() = paper;
+                const auto reply = reach_picture(sheet, pilot, query);
+                if (!reply) continue;
+                ++seen;
+                std::vector<Text> texts;
+                for (const auto& panel : reply->panels()) {
+                    add(panel.labels(), texts);
+                    expect_explained(panel.labels(), reply->key());
+                    expect_each_once(panel.labels(), v1::Label::receiver,
+                                     reply->reach().receivers_size());
+                    EXPECT_EQ(panel.curves_size(), 4 * reply->reach().receivers_size());
+                }
+                add(reply->key(), texts);
+                expect_legible(texts, paper, reply->height());
+            }
+        }
+    });
+    EXPECT_GT(seen, 20);
 }
 
 // What stands somewhere is drawn inside its panel.

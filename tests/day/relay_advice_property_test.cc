@@ -80,8 +80,8 @@ std::string harmed(const v1::DaySheet& with) {
         const auto before = off.standing(v);
         const auto after = on.standing(v);
         if (of.hears == "mast" || !before || !after || !spectrum::harms(*before, *after)) continue;
-        all += of.owner + "'s " + of.name + " from " + std::to_string(before->ref.count()) +
-               " to " + std::to_string(after->ref.count()) + " dB; ";
+        all += of.owner + "'s " + of.name + " from " + std::to_string(before->good.count()) +
+               " to " + std::to_string(after->good.count()) + " dB; ";
     }
     return all;
 }

@@ -116,6 +116,32 @@ TEST(Situation, HearsNothingOnAChannelItCannotTune) {
     EXPECT_FALSE(hears("channels = [\"F1-F8\", 5659]"));
 }
 
+// A receiver of the library shows its own kind of picture.
+TEST(Situation, HearsNothingOfAKindThatItCannotShow) {
+    const auto hears = [](const std::string& emission) {
+        const auto sheet =
+            sheet_of(field_text() + testing::changed(text_of(PilotText{.name = "Ann"}),
+                                                     "emission = \"fm-video\"",
+                                                     "emission = \"" + emission + "\""));
+        const auto s = situation(sheet, v1::Basis::held);
+        EXPECT_EQ(s.receivers[0].can_show, receiver(s, "Ann").hears.has_value());
+        return receiver(s, "Ann").hears.has_value();
+    };
+    EXPECT_TRUE(hears("fm-video"));
+    EXPECT_TRUE(hears("fm-video-wide"));
+    EXPECT_FALSE(hears("ofdm-20"));
+}
+
+TEST(Situation, TakesABodyFromTheFile) {
+    const auto sheet = sheet_of(
+        field_text() + text_of(PilotText{.name = "Ann"}) +
+        text_of(PilotText{
+            .name = "Ben", .place = "line-2", .channel = "R4", .more_goggles = "body_db = 7.5"}));
+    const auto s = situation(sheet, v1::Basis::held);
+    EXPECT_EQ(receiver(s, "Ann").body.count(), 0);
+    EXPECT_EQ(receiver(s, "Ben").body.count(), 7.5);
+}
+
 // --- where directional antennas look
 
 const std::string patch = "\nantenna = \"circular-patch\"";

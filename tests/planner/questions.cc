@@ -46,7 +46,11 @@ Question random_question(std::mt19937_64& rng, int most) {
     Question question;
     question.scene = random_scene(rng, Channels::one_band, most);
     if (chance(rng, 25)) question.accept = planner::Accept::tight;
-    for (const auto& transmitter : question.scene.transmitters) {
+    for (auto& transmitter : question.scene.transmitters) {
+        // What is planned for sends without a break on one channel.
+        transmitter.duty = 1;
+        transmitter.hops.reset();
+        transmitter.spares.reset();
         const bool pinned = chance(rng, 20);
         Allowed allowed{some_channels(rng, pinned ? 1 : whole(rng, 2, 4)), {transmitter.power}};
         if (!pinned && chance(rng, 25)) allowed.powers.push_back(Dbm(between(rng, 0, 30)));
@@ -67,7 +71,7 @@ Question crowd(const Crowd& crowd, std::uint64_t seed) {
         const Dbm power(crowd.powers_dbm[i % crowd.powers_dbm.size()]);
         scene.transmitters.push_back({0, 5800_MHz, power, omni, 0.5_dB, circuit});
         scene.receivers.push_back(
-            {0, i, antenna, 0.5_dB, {crowd.spread_m * static_cast<double>(i), 0, eye_m}, 0});
+            {0, i, antenna, 0.5_dB, {crowd.spread_m * static_cast<double>(i), 0, eye_m}, i});
         auto channels = distinct_channels();
         if (crowd.channels_each > 0) {
             std::ranges::shuffle(channels, rng);
@@ -95,7 +99,7 @@ Question big_day(std::size_t pilots, std::uint64_t seed) {
         const double x = between(rng, -2000, 2000), y = between(rng, -2000, 2000);
         const spectrum::Envelope area{x, y + 80, between(rng, 20, 60), between(rng, 3, 20), 60};
         scene.transmitters.push_back({0, rows[band][0], 14_dBm, omni, 0.5_dB, area});
-        scene.receivers.push_back({band, i, omni, 0.5_dB, {x, y, eye_m}, 0});
+        scene.receivers.push_back({band, i, omni, 0.5_dB, {x, y, eye_m}, i});
         question.allowed.push_back({rows[band], {14_dBm}});
     }
     return question;

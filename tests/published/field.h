@@ -1,8 +1,9 @@
 #pragma once
 
-#include "server/spectrum/margin.h"
 #include "server/spectrum/scene.h"
+#include "server/spectrum/standing.h"
 #include "server/spectrum/verdict.h"
+#include "tests/support/assessed.h"
 #include "tests/support/gear.h"
 
 #include <cstddef>
@@ -33,7 +34,8 @@ inline spectrum::Antenna upright(std::string_view name) {
 /// A scene that pilots walk into one by one.
 class Field {
 public:
-    /// A transmitter and one receiver at `stands` that hears it; returns the receiver's index.
+    /// A transmitter and one receiver at `stands` that hears it, of one more owner; returns the
+    /// receiver's index.
     std::size_t add(spectrum::Hertz f, spectrum::Dbm power, const spectrum::Station& at,
                     const spectrum::Point& stands, std::string_view emission_name = "fm-video",
                     std::string_view receiver_name = "fm-video-5g8",
@@ -42,18 +44,18 @@ public:
         scene_.emissions.push_back(emission(emission_name));
         scene_.transmitters.push_back({scene_.emissions.size() - 1, f, power, sends, cable, at});
         scene_.profiles.push_back(receiver(receiver_name));
-        scene_.receivers.push_back(
-            {scene_.profiles.size() - 1, scene_.transmitters.size() - 1, hears, cable, stands});
+        scene_.receivers.push_back({scene_.profiles.size() - 1, scene_.transmitters.size() - 1,
+                                    hears, cable, stands, scene_.receivers.size()});
         return scene_.receivers.size() - 1;
     }
 
     spectrum::Scene& scene() { return scene_; }
 
+    /// How each receiver stands by itself.
     std::vector<spectrum::Standing> standings() const {
+        const Assessed day(scene_);
         std::vector<spectrum::Standing> all;
-        const auto budgets = spectrum::assess(scene_);
-        for (std::size_t v = 0; v < budgets.size(); ++v)
-            all.push_back(spectrum::standing(*budgets[v], profile(v)));
+        for (const auto& reception : day.receptions) all.push_back(spectrum::standing(*reception));
         return all;
     }
     spectrum::Standing standing(std::size_t receiver) const { return standings()[receiver]; }

@@ -1,5 +1,8 @@
 #include "server/service/keeper.h"
 
+#include "server/day/assessment.h"
+#include "server/log/day_log.h"
+
 #include "tests/support/kept_day.h"
 
 #include <gtest/gtest.h>
@@ -261,6 +264,47 @@ TEST(Keeper, ShowsThePastAsItWasShownThen) {
         }
         day.reopen();
     }
+}
+
+v1::Query explain_ann_at(std::uint64_t version) {
+    v1::Query query;
+    query.mutable_explain()->set_pilot("Ann");
+    query.mutable_moment()->set_version(version);
+    return query;
+}
+
+// A log of before holds what was decided by another model; its numbers are reckoned anew.
+TEST(Keeper, SaysWhereThePastWasReckonedOtherwise) {
+    KeptDay day;
+    day.take(claim("Ann", "R3"));
+    const auto ours = day.keeper().state().version();
+    day.close();
+    {
+        auto log = log::DayLog::open(day.files().log, log::DayLog::Access::write).value();
+        v1::Event event;
+        event.set_version(ours + 1);
+        event.set_at_ms(day.now_ms());
+        event.set_model("a model of before");
+        event.mutable_clock_jumped()->set_by_ms(1);
+        log::Entry entry;
+        entry.version = ours + 1;
+        entry.at_ms = day.now_ms();
+        entry.kind = "clock";
+        entry.record = event.SerializeAsString();
+        log::Batch batch;
+        batch.entries.push_back(entry);
+        ASSERT_TRUE(log->append(batch));
+    }
+    day.reopen();
+    EXPECT_EQ(day.keeper().answer(explain_ann_at(ours), day.now_ms()).explain().recomputed(), "");
+    const auto then = day.keeper().answer(explain_ann_at(ours + 1), day.now_ms()).explain();
+    EXPECT_NE(then.recomputed().find("a model of before"), std::string::npos) << then.recomputed();
+    EXPECT_NE(then.recomputed().find("may differ"), std::string::npos);
+    v1::Query log;
+    log.mutable_log();
+    const auto models = day.keeper().answer(log, day.now_ms()).log().models();
+    EXPECT_EQ(std::vector<std::string>(models.begin(), models.end()),
+              (std::vector<std::string>{std::string(day::model_name), "a model of before"}));
 }
 
 TEST(Keeper, ShowsThePastAtATime) {

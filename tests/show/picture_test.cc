@@ -72,6 +72,13 @@ std::optional<std::string> spectrum_of(const v1::DaySheet& sheet, const std::str
     return spectrum_picture(answer.spectrum_picture());
 }
 
+std::string reach_of(const v1::DaySheet& sheet, const std::string& pilot) {
+    v1::Query query;
+    query.mutable_reach_picture()->set_pilot(pilot);
+    query.mutable_reach_picture()->set_basis(v1::Basis::held);
+    return reach_picture(service::answer(query, &sheet).reach_picture());
+}
+
 std::string field_of(const v1::DaySheet& sheet, const v1::Paper& paper = {}) {
     v1::Query query;
     query.mutable_field_picture()->set_basis(v1::Basis::held);
@@ -123,6 +130,17 @@ TEST(SpectrumPicture, RefusesWhoHearsNothing) {
     EXPECT_FALSE(spectrum_of(sheet, "Ann", "no such"));
     EXPECT_FALSE(
         spectrum_of(sheet_of(field_text() + testing::unclaimed(PilotText{.name = "Ann"})), "Ann"));
+}
+
+// Of each receiver 98 and 80 % of the time, alone and with the others, from above and from the
+// side.
+TEST(ReachPicture, DrawsEveryReceiversLines) {
+    const auto document = parsed(reach_of(three_and_a_relay(), "Ann"));
+    for (const auto* kind : {"reach good alone r0", "reach usable alone r0", "reach good now r0",
+                             "reach usable now r0"})
+        EXPECT_EQ(all(document, kind).size(), 2U) << kind;
+    EXPECT_TRUE(says(document, "Whole lines"));
+    EXPECT_TRUE(says(document, "no clearance to launch"));
 }
 
 TEST(FieldPicture, ShowsPlacesAreasAndWhoStandsThere) {
@@ -230,7 +248,8 @@ TEST(Pictures, AreDrawnOfRepliesThatLackThings) {
     timeline.add_ticks();
     for (const auto& svg :
          {spectrum_picture(spectrum), field_picture(field), timeline_picture(timeline),
-          spectrum_picture(v1::SpectrumPictureReply()), field_picture(v1::FieldPictureReply())})
+          spectrum_picture(v1::SpectrumPictureReply()), field_picture(v1::FieldPictureReply()),
+          reach_picture(v1::ReachPictureReply())})
         EXPECT_TRUE(parsed(svg).document_element());
 }
 

@@ -113,8 +113,8 @@ TEST(CheckText, SaysWhatToDoOnAnEmptyDay) {
 TEST(ExplainText, HasTheBudgetLineByLine) {
     const auto text = explain_of({});
     for (const auto* line :
-         {"sent", "fade", "wanted", "noise", "interference", "desensitised", "C/(N+I)", "swamping",
-          "closeness", "margin, sharp", "Defaults used", "Values nobody measured (assumed)"})
+         {"sent", "wanted", "noise", "interference", "desensitised", "C/(N+I)", "own transmitter",
+          "margin, sharp", "of the flight", "Defaults used", "Values nobody measured (assumed)"})
         EXPECT_TRUE(contains(text, line)) << line;
 }
 

@@ -6,91 +6,156 @@
 
 #include <algorithm>
 #include <optional>
-#include <vector>
 
 namespace fieldpeg::spectrum {
 namespace {
 
-constexpr Standing well{5_dB, 3_dB, 1_dB, 8_dB};
-
-/// Somebody whose range is fine, with the margin `ref`, and one as good in the worst geometry.
-Standing usual(Decibel ref) {
-    return {ref, ref, ref - 10_dB, 8_dB};
+/// M98, M80, Mc; alone: M98_0, M80_0; and those without any O, as the columns of the table below.
+Standing standing(double m98, double m80, double mc, double alone98, double alone80, double reach98,
+                  double reach80) {
+    return {Decibel(m98),     Decibel(m80),     Decibel(mc),      Decibel(m80 - 10),
+            Decibel(alone98), Decibel(alone80), Decibel(reach98), Decibel(reach80)};
+}
+/// Nothing is too close.
+Standing standing(double m98, double m80, double mc, double alone98, double alone80) {
+    return standing(m98, m80, mc, alone98, alone80, alone98, alone80);
 }
 
 struct Row {
     const char* what;
     Standing standing;
+    Range range;
+    Interference interference;
     Verdict verdict;
 };
 
-// docs/model.md, section 7, every word from both sides of its edges.
+// docs/model.md, section 7, read and written down by hand, every word from both sides of its edges.
 TEST(Verdict, HasItsWordOnEachSideOfEachEdge) {
+    using R = Range;
+    using I = Interference;
+    using V = Verdict;
+    const double e = 0.001;  // just
     const Row rows[] = {
-        {"plenty", {5_dB, 3_dB, 0_dB, 8_dB}, Verdict::steady},
-        {"just enough in both", {0_dB, 0_dB, -10_dB, 0_dB}, Verdict::steady},
-        {"just not enough at worst", {0_dB, -0.001_dB, -10_dB, 0_dB}, Verdict::tight},
-        {"usually fine, at worst not at all", {5_dB, -20_dB, 0_dB, 8_dB}, Verdict::tight},
-        {"just not enough", {-0.001_dB, -0.001_dB, -10_dB, 8_dB}, Verdict::shaky},
-        {"better at worst than usual, under an area",
-         {-0.001_dB, 2_dB, -10_dB, 8_dB},
-         Verdict::shaky},
-        {"three short", {-3_dB, -9_dB, -13_dB, 8_dB}, Verdict::shaky},
-        {"more than three short", {-3.001_dB, -9_dB, -13_dB, 8_dB}, Verdict::clash},
-        {"far more", {-40_dB, -50_dB, -50_dB, 0_dB}, Verdict::clash},
-        {"just out of range", {-0.001_dB, -0.001_dB, -10_dB, -0.001_dB}, Verdict::too_far},
-        {"out of range and disturbed", {-40_dB, -50_dB, -50_dB, -5_dB}, Verdict::too_far},
+        // --- nobody is to blame, the range is good
+        {"plenty", standing(5, 9, 3, 8, 12), R::good, I::none, V::steady},
+        {"just enough in both", standing(0, 5, 0, 0, 5), R::good, I::none, V::steady},
+        {"just not enough as they pass", standing(0, 5, -e, 0, 5), R::good, I::none, V::tight},
+        {"as they pass not at all", standing(5, 9, -20, 8, 12), R::good, I::none, V::tight},
+        {"others cost much and it is enough", standing(1, 6, 1, 30, 35), R::good, I::none,
+         V::steady},
+        // --- the range is good and others are to blame, whatever they cost
+        {"others cost the last of it", standing(-e, 5, 5, 0, 5), R::good, I::shaky, V::shaky},
+        {"just usable", standing(-9, 0, 5, 8, 12), R::good, I::shaky, V::shaky},
+        {"just not usable", standing(-9, -e, 5, 8, 12), R::good, I::clash, V::clash},
+        {"clash, however good as they pass", standing(-3, -1, 2, 8, 12), R::good, I::clash,
+         V::clash},
+        {"gone", standing(-40, -35, -50, 8, 12), R::good, I::clash, V::clash},
+        // --- patchy: usable alone, not good
+        {"just not good alone", standing(-e, 5, 5, -e, 5), R::patchy, I::none, V::patchy},
+        {"just usable alone", standing(-5, 0, -5, -5, 0), R::patchy, I::none, V::patchy},
+        {"patchy, others cost little", standing(-5, 1, -5, -2.001, 4), R::patchy, I::none,
+         V::patchy},
+        {"patchy, others cost three", standing(-5, 1, -5, -2, 4), R::patchy, I::shaky, V::shaky},
+        {"patchy, little pushes it below usable", standing(-5, -e, -5, -4, 0.5), R::patchy,
+         I::clash, V::clash},
+        {"patchy, three and below usable", standing(-8, -2, -8, -2, 4), R::patchy, I::clash,
+         V::clash},
+        {"patchy as they pass badly", standing(-1, 4, -30, -1, 4), R::patchy, I::none, V::patchy},
+        // --- too far: not even usable alone
+        {"just not usable alone", standing(-6, -e, -9, -6, -e), R::too_far, I::none, V::too_far},
+        {"too far, others cost little", standing(-10, -5, -9, -7.001, -2), R::too_far, I::none,
+         V::too_far},
+        {"too far, others cost three", standing(-10, -5, -9, -7, -2), R::too_far, I::clash,
+         V::clash},
+        {"on one channel both too far", standing(-40, -35, -50, -7, -2), R::too_far, I::clash,
+         V::clash},
+        // --- too close: what takes a margin is the own transmitter
+        {"good but for being close", standing(-2, 1, 1, -2, 1, 20, 25), R::too_close, I::none,
+         V::too_close},
+        {"usable but for being close", standing(-6, -2, -2, -6, -2, -1, 3), R::too_close, I::none,
+         V::too_close},
+        {"close takes just all", standing(-e, 3, 3, -e, 3, 0, 5), R::too_close, I::none,
+         V::too_close},
+        {"patchy, close or not", standing(-2, 1, 1, -2, 1, -1, 2), R::patchy, I::none, V::patchy},
+        {"too far, close or not", standing(-9, -4, -4, -9, -4, -6, -1), R::too_far, I::none,
+         V::too_far},
+        {"close and still good", standing(1, 2, 2, 1, 2, 30, 35), R::good, I::none, V::steady},
+        {"close, and others cost three", standing(-6, 1, 1, -3, 2, 20, 25), R::too_close, I::shaky,
+         V::shaky},
+        {"close, and others push it below usable", standing(-4, -1, -1, -3, 2, 20, 25),
+         R::too_close, I::clash, V::clash},
     };
-    for (const auto& row : rows) EXPECT_EQ(verdict(row.standing), row.verdict) << row.what;
+    for (const auto& row : rows) {
+        EXPECT_EQ(range(row.standing), row.range) << row.what;
+        EXPECT_EQ(interference(row.standing), row.interference) << row.what;
+        EXPECT_EQ(verdict(row.standing), row.verdict) << row.what;
+    }
     EXPECT_EQ(verdict(std::nullopt), Verdict::no_picture);
 }
 
-TEST(Picture, IsGradedInTheUsualGeometry) {
-    EXPECT_EQ(picture(Standing{5_dB, -20_dB, 0_dB, 8_dB}), Picture::sharp);
-    EXPECT_EQ(picture(Standing{5_dB, -20_dB, -0.001_dB, 8_dB}), Picture::watchable);
-    EXPECT_EQ(picture(Standing{0_dB, 5_dB, -10_dB, 8_dB}), Picture::watchable);
-    EXPECT_EQ(picture(Standing{-0.001_dB, 5_dB, -10_dB, 8_dB}), Picture::broken);
+TEST(Picture, IsGradedForAUsableFlight) {
+    const auto graded = [](double usable, double sharp) {
+        auto s = standing(5, usable, -20, 8, 12);
+        s.sharp = Decibel(sharp);
+        return picture(s);
+    };
+    EXPECT_EQ(graded(9, 0), Picture::sharp);
+    EXPECT_EQ(graded(9, -0.001), Picture::watchable);
+    EXPECT_EQ(graded(0, -10), Picture::watchable);
+    EXPECT_EQ(graded(-0.001, -10), Picture::broken);
     EXPECT_EQ(picture(std::nullopt), Picture::broken);
+    EXPECT_EQ(picture(standing(-3, 1, 5, 8, 12)), Picture::watchable);  // shaky, and there
 }
 
 TEST(Standing, ReportsTheSmallerMarginAsTheWorst) {
-    EXPECT_EQ((Standing{5_dB, 3_dB, 0_dB, 8_dB}).reported_worst(), 3_dB);
-    EXPECT_EQ((Standing{3_dB, 5_dB, 0_dB, 8_dB}).reported_worst(), 3_dB);
+    EXPECT_EQ(standing(5, 9, 3, 8, 12).worst(), 3_dB);
+    EXPECT_EQ(standing(3, 9, 5, 8, 12).worst(), 3_dB);
+    EXPECT_EQ(standing(5, 9, 3, 8, 12).cost(), 3_dB);
 }
 
-TEST(Diversity, ShowsTheBestPictureInEachGeometry) {
-    const std::vector<Standing> two = {{5_dB, -3_dB, -1_dB, 6_dB}, {2_dB, 1_dB, -4_dB, 8_dB}};
-    const auto best = best_of(two);
-    EXPECT_EQ(best.ref, 5_dB);
-    EXPECT_EQ(best.worst, 1_dB);
-    EXPECT_EQ(best.sharp, -1_dB);
-    EXPECT_EQ(best.alone, 8_dB);
-    EXPECT_EQ(best_of(std::vector{well}).ref, well.ref);
+/// What a receiver or a chain may have: a margin without closeness that others lower, and room for
+/// its own transmitter, which they do not touch. For 80 % there is never less than for 98 %.
+struct Somebody {
+    double reach_98, reach_80, room_98, room_80;
+
+    explicit Somebody(std::mt19937_64& rng)
+        : reach_98(testing::between(rng, -25, 25)),
+          reach_80(reach_98 + testing::between(rng, 0, 10)),
+          room_98(testing::chance(rng, 50) ? 50 : testing::between(rng, -10, 10)),
+          room_80(room_98 + testing::between(rng, 0, 10)) {}
+
+    Standing with(double cost_98, double cost_80, double cost_closest) const {
+        const double good = reach_98 - cost_98;
+        return standing(std::min(good, room_98),
+                        std::min(std::max(good, reach_80 - cost_80), room_80),
+                        std::min(reach_80 - cost_closest, room_80), std::min(reach_98, room_98),
+                        std::min(reach_80, room_80), reach_98, reach_80);
+    }
+};
+
+TEST(Verdict, IsNeverBetterWithMoreDisturbance) {
+    testing::for_all(100'000, [](std::mt19937_64& rng) {
+        const Somebody one(rng);
+        const auto some = [&] {
+            return testing::chance(rng, 20) ? 0 : testing::between(rng, 0, 15);
+        };
+        const double a = some(), b = some(), c = some();
+        const auto before = one.with(a, b, c);
+        const auto after = one.with(a + some(), b + some(), c + some());
+        EXPECT_LE(verdict(before), verdict(after));
+        EXPECT_LE(interference(before), interference(after));
+        EXPECT_LE(picture(before), picture(after));
+        EXPECT_EQ(range(before), range(after));  // nobody else's doing
+    });
 }
 
-TEST(Chain, IsAsGoodAsItsWorstLink) {
-    const std::vector<Standing> two = {{5_dB, -3_dB, -1_dB, 6_dB}, {2_dB, 1_dB, -4_dB, 8_dB}};
-    const auto least = least_of(two);
-    EXPECT_EQ(least.ref, 2_dB);
-    EXPECT_EQ(least.worst, -3_dB);
-    EXPECT_EQ(least.sharp, -4_dB);
-    EXPECT_EQ(least.alone, 6_dB);
-    EXPECT_EQ(verdict(least), Verdict::tight);
-}
-
-TEST(Diversity, NeverShowsLessThanAnyReceiver) {
-    testing::for_all(100, [](std::mt19937_64& rng) {
-        const auto db = [&] { return Decibel(testing::between(rng, -20, 20)); };
-        std::vector<Standing> all(static_cast<std::size_t>(testing::whole(rng, 1, 5)));
-        for (auto& s : all) s = {db(), db(), db(), db()};
-        const auto best = best_of(all);
-        const auto least = least_of(all);
-        for (const auto& s : all) {
-            EXPECT_GE(best.ref, s.ref);
-            EXPECT_GE(best.worst, s.worst);
-            EXPECT_LE(least.ref, s.ref);
-            EXPECT_LE(least.alone, s.alone);
-        }
+// Nobody else on the air: nobody to blame.
+TEST(Interference, IsNobodysWhereNothingIsLost) {
+    testing::for_all(2000, [](std::mt19937_64& rng) {
+        const auto alone = Somebody(rng).with(0, 0, 0);
+        EXPECT_EQ(interference(alone), Interference::none);
+        EXPECT_NE(verdict(alone), Verdict::shaky);
+        EXPECT_NE(verdict(alone), Verdict::clash);
     });
 }
 
@@ -100,24 +165,46 @@ struct Change {
     bool harms;
 };
 
-// What is refused is harm to others: to turn somebody shaky or into a clash, or to cost one who is
-// too far more than 3 dB.
+/// Good alone, with this much lost of both margins.
+Standing good_less(double lost) {
+    return standing(8 - lost, 12 - lost, 12 - lost, 8, 12);
+}
+Standing patchy_less(double lost) {
+    return standing(-1 - lost, 4 - lost, 4 - lost, -1, 4);
+}
+Standing far_less(double lost) {
+    return standing(-6 - lost, -1 - lost, -1 - lost, -6, -1);
+}
+Standing close_less(double lost) {
+    return standing(-2 - lost, 1 - lost, 1 - lost, -2, 1, 20, 25);
+}
+
+// docs/model.md, section 7: what is refused is to turn somebody shaky or into a clash, or to cost
+// one who is patchy, too close or too far three decibels more.
 TEST(Harm, IsToCostSomebodyThePicture) {
-    const auto far = [](Decibel ref) { return Standing{ref, ref, ref - 10_dB, -1_dB}; };
     const Change rows[] = {
-        {"nothing changes", well, well, false},
-        {"steady to tight", well, {5_dB, -3_dB, 0_dB, 8_dB}, false},
-        {"steady to just watchable", usual(8_dB), usual(0_dB), false},
-        {"steady to shaky", usual(8_dB), usual(-0.001_dB), true},
-        {"steady to clash", usual(8_dB), usual(-5_dB), true},
-        {"tight to shaky", {1_dB, -3_dB, -9_dB, 8_dB}, usual(-1_dB), true},
-        {"shaky already, a little more", usual(-1_dB), usual(-2.9_dB), false},
-        {"shaky to clash", usual(-2.9_dB), usual(-3.1_dB), true},
-        {"in a clash already, three more", usual(-5_dB), usual(-8_dB), false},
-        {"in a clash already, more than three", usual(-5_dB), usual(-8.001_dB), true},
-        {"too far, three on top", far(-1_dB), far(-4_dB), false},
-        {"too far, more than three on top", far(-1_dB), far(-4.001_dB), true},
-        {"it gets better", usual(-5_dB), usual(2_dB), false},
+        {"nothing changes", good_less(0), good_less(0), false},
+        {"steady to tight", good_less(0), standing(5, 9, -3, 8, 12), false},
+        {"steady to just good", good_less(0), good_less(8), false},
+        {"steady to shaky", good_less(0), good_less(8.001), true},
+        {"steady to clash", good_less(0), good_less(13), true},
+        {"tight to shaky", standing(1, 5, -3, 8, 12), good_less(9), true},
+        {"shaky already, a little more", good_less(9), good_less(11.9), false},
+        {"shaky already, three more", good_less(8.5), good_less(11.5), true},
+        {"shaky to clash", good_less(11.9), good_less(12.1), true},
+        {"in a clash already, less than three more", good_less(13), good_less(15.9), false},
+        {"in a clash already, three more", good_less(13), good_less(16), true},
+        {"patchy, less than three", patchy_less(0), patchy_less(2.999), false},
+        {"patchy, three", patchy_less(0), patchy_less(3), true},
+        {"patchy, little by little", patchy_less(2), patchy_less(3), true},
+        {"patchy, little and below usable", standing(-5, 0.5, 0, -5, 0.5),
+         standing(-6, -0.5, 0, -5, 0.5), true},
+        {"too far, less than three", far_less(0), far_less(2.999), false},
+        {"too far, three", far_less(0), far_less(3), true},
+        {"too close, less than three", close_less(0), close_less(0.999), false},
+        {"too close, three", close_less(0), close_less(3), true},
+        {"it gets better", good_less(14), good_less(2), false},
+        {"far, and it gets better", far_less(14), far_less(0), false},
     };
     for (const auto& row : rows) EXPECT_EQ(harms(row.before, row.after), row.harms) << row.what;
 }

@@ -32,50 +32,119 @@ Hertz channel_of_next(std::mt19937_64& rng, const Scene& scene, Channels channel
     return scene.transmitters[static_cast<std::size_t>(whole(rng, 0, last))].frequency;
 }
 
-void add_receiver(std::mt19937_64& rng, Scene& scene, std::optional<std::size_t> hears,
-                  const Point& at) {
-    const auto last = static_cast<int>(scene.profiles.size()) - 1;
-    scene.receivers.push_back({static_cast<std::size_t>(whole(rng, 0, last)), hears,
-                               random_antenna(rng), Decibel(between(rng, 0, 2)), at,
-                               static_cast<std::size_t>(whole(rng, 0, 1))});
+/// Goggles of one owner, and inputs of a relay, are of whatever profile shows the emission.
+bool shows(const spectrum::ReceiverProfile& profile, const spectrum::Emission& emission) {
+    const bool takes_any_level = profile.strongest_wanted >= spectrum::Dbm(0);  // analogue
+    return takes_any_level == emission.constant_envelope;
 }
 
-void add_transmitter(std::mt19937_64& rng, Scene& scene, Channels channels,
-                     const spectrum::Station& at) {
+std::size_t random_profile(std::mt19937_64& rng, const Scene& scene,
+                           std::optional<std::size_t> hears) {
+    const auto last = static_cast<int>(scene.profiles.size()) - 1;
+    const auto first = static_cast<std::size_t>(whole(rng, 0, last));
+    if (!hears) return first;
+    const auto& emission = scene.emissions[scene.transmitters[*hears].emission];
+    for (std::size_t i = 0; i < scene.profiles.size(); ++i) {
+        const auto profile = (first + i) % scene.profiles.size();
+        if (shows(scene.profiles[profile], emission)) return profile;
+    }
+    return first;
+}
+
+spectrum::Receiver& add_receiver(std::mt19937_64& rng, Scene& scene,
+                                 std::optional<std::size_t> hears, const Point& at,
+                                 std::size_t owner) {
+    return scene.receivers.emplace_back(spectrum::Receiver{random_profile(rng, scene, hears), hears,
+                                                           random_antenna(rng),
+                                                           Decibel(between(rng, 0, 2)), at, owner});
+}
+
+spectrum::Transmitter& add_transmitter(std::mt19937_64& rng, Scene& scene, Channels channels,
+                                       const spectrum::Station& at) {
     const auto last = static_cast<int>(scene.emissions.size()) - 1;
-    scene.transmitters.push_back(
-        {static_cast<std::size_t>(whole(rng, 0, last)), channel_of_next(rng, scene, channels),
-         spectrum::Dbm(between(rng, 0, 30)), random_antenna(rng), Decibel(between(rng, 0, 2)), at});
+    auto& added = scene.transmitters.emplace_back(spectrum::Transmitter{
+        static_cast<std::size_t>(whole(rng, 0, last)), channel_of_next(rng, scene, channels),
+        spectrum::Dbm(between(rng, 0, 30)), random_antenna(rng), Decibel(between(rng, 0, 2)), at});
+    if (chance(rng, 15)) added.duty = one_of(rng, {0.01, 0.05, 0.3});
+    if (chance(rng, 15)) added.harmonic_filter = Decibel(between(rng, 0, 30));
+    return added;
+}
+
+void hop_about(std::mt19937_64& rng, spectrum::Transmitter& transmitter) {
+    const Hertz half(1'000'000 * whole(rng, 5, 40));
+    transmitter.hops =
+        spectrum::HopBand{transmitter.frequency - half, transmitter.frequency + half};
+    transmitter.duty = between(rng, 0.02, 1);
+}
+
+/// Goggles that see a transmitter: one receiver, or two or three for one picture.
+void add_goggles(std::mt19937_64& rng, Scene& scene, std::size_t hears, const Point& at,
+                 std::size_t owner) {
+    const int receivers = one_of(rng, {1, 1, 1, 2, 2, 3});
+    for (int i = 0; i < receivers; ++i) add_receiver(rng, scene, hears, at, owner);
+}
+
+/// What a relay hears of its owner's aircraft, and the relay's own goggles.
+void add_chain(std::mt19937_64& rng, Scene& scene, std::size_t video, std::size_t relay,
+               std::size_t owner) {
+    const auto mast = std::get<Point>(scene.transmitters[relay].at);
+    const int inputs = one_of(rng, {1, 1, 2});
+    for (int i = 0; i < inputs; ++i) add_receiver(rng, scene, video, mast, owner).feeds = relay;
+    if (chance(rng, 30)) add_goggles(rng, scene, video, random_place(rng), owner);
 }
 
 /// Gear for the scene: one or two kinds of it, so that its tables stay small.
 Scene with_gear(std::mt19937_64& rng, Channels channels) {
     Scene scene;
     scene.emissions.push_back(emission("fm-video"));
-    if (chance(rng, 60))
-        scene.emissions.push_back(emission(one_of(rng, {"ofdm-20", "ofdm-10", "fm-video-wide"})));
+    const bool digital = chance(rng, 40);
+    if (digital)
+        scene.emissions.push_back(emission(one_of(rng, {"ofdm-20", "ofdm-10"})));
+    else if (chance(rng, 30))
+        scene.emissions.push_back(emission("fm-video-wide"));
     if (channels == Channels::three_bands) {
         for (const auto* name : {"fm-video-1g3", "fm-video-2g4", "fm-video-5g8-wide"})
             scene.profiles.push_back(receiver(name));
-        return scene;
+    } else {
+        scene.profiles.push_back(receiver("fm-video-5g8"));
+        if (chance(rng, 30)) scene.profiles.push_back(receiver("fm-video-5g8-sharp"));
     }
-    scene.profiles.push_back(receiver("fm-video-5g8"));
-    if (chance(rng, 50))
-        scene.profiles.push_back(
-            receiver(one_of(rng, {"ofdm-20-5g8", "fm-video-5g8-sharp", "ofdm-40-5g8"})));
+    if (digital) scene.profiles.push_back(receiver(one_of(rng, {"ofdm-20-5g8", "ofdm-10-5g8"})));
     return scene;
 }
 
-void populate(std::mt19937_64& rng, Scene& scene, Channels channels, int count) {
-    for (int i = 0; i < count; ++i) {
-        if (chance(rng, 65))
-            add_transmitter(rng, scene, channels, random_envelope(rng));
-        else
-            add_transmitter(rng, scene, channels, random_place(rng));
-        const auto hears = scene.transmitters.size() - 1;
-        const int receivers = one_of(rng, {0, 1, 1, 1, 2});
-        for (int r = 0; r < receivers; ++r) add_receiver(rng, scene, hears, random_place(rng));
+/// One who flies, with whatever else they bring, as long as there are no more than `most` on the
+/// air.
+void add_pilot(std::mt19937_64& rng, Scene& scene, Channels channels, std::size_t owner,
+               std::size_t most) {
+    const bool flies = chance(rng, 75);
+    add_transmitter(
+        rng, scene, channels,
+        flies ? spectrum::Station(random_envelope(rng)) : spectrum::Station(random_place(rng)));
+    const auto video = scene.transmitters.size() - 1;
+    if (owner > 1 && chance(rng, 10))
+        hop_about(rng, scene.transmitters[video]);
+    else if (chance(rng, 85))
+        add_goggles(rng, scene, video, random_place(rng), owner);
+    const auto is_room = [&] { return scene.transmitters.size() < most; };
+    if (is_room() && chance(rng, 15)) {  // the ground side of a two-way system
+        auto& uplink = add_transmitter(rng, scene, channels, random_place(rng));
+        uplink.frequency = scene.transmitters[video].frequency;
+        uplink.emission = scene.transmitters[video].emission;
+        uplink.spares = owner;
     }
+    if (is_room() && !scene.transmitters[video].hops && chance(rng, 20)) {
+        add_transmitter(rng, scene, channels, random_place(rng));
+        const auto relay = scene.transmitters.size() - 1;
+        add_receiver(rng, scene, relay, random_place(rng), owner).body =
+            Decibel(chance(rng, 50) ? 10 : 0);
+        add_chain(rng, scene, video, relay, owner);
+    }
+}
+
+void populate(std::mt19937_64& rng, Scene& scene, Channels channels, std::size_t most) {
+    for (std::size_t owner = 1; scene.transmitters.size() < most; ++owner)
+        add_pilot(rng, scene, channels, owner, most);
 }
 
 }  // namespace
@@ -99,8 +168,9 @@ spectrum::Antenna random_antenna(std::mt19937_64& rng) {
 
 spectrum::Envelope random_envelope(std::mt19937_64& rng) {
     const double low_m = between(rng, 2, 40);
-    return {between(rng, -80, 80), between(rng, -20, 150), between(rng, 10, 80), low_m,
-            low_m + between(rng, 0, 60)};
+    return {between(rng, -80, 80),       between(rng, -20, 150),
+            between(rng, 10, 80),        low_m,
+            low_m + between(rng, 0, 60), one_of(rng, {30.0, 30.0, 2.0, 10.0, 60.0})};
 }
 
 Point random_place(std::mt19937_64& rng) {
@@ -109,21 +179,29 @@ Point random_place(std::mt19937_64& rng) {
 
 Scene random_scene(std::mt19937_64& rng, Channels channels, int most) {
     Scene scene = with_gear(rng, channels);
-    populate(rng, scene, channels, whole(rng, 2, most));
-    if (scene.receivers.empty()) add_receiver(rng, scene, 0, random_place(rng));
-    if (chance(rng, 20)) add_receiver(rng, scene, std::nullopt, random_place(rng));
+    populate(rng, scene, channels, static_cast<std::size_t>(whole(rng, 2, most)));
+    if (scene.receivers.empty()) add_receiver(rng, scene, 0, random_place(rng), 1);
+    if (chance(rng, 20)) add_receiver(rng, scene, std::nullopt, random_place(rng), 0);
     return scene;
 }
 
 Scene random_scene_with_relay(std::mt19937_64& rng, int most) {
     Scene scene = with_gear(rng, Channels::one_band);
-    const Point tripod = random_place(rng);
-    add_transmitter(rng, scene, Channels::one_band, tripod);
+    const Point mast = random_place(rng);
+    add_transmitter(rng, scene, Channels::one_band, mast).duty = 1;
+    constexpr std::size_t relay = 0, owner = 0;
     const int goggles = whole(rng, 1, 2);
     for (int i = 0; i < goggles; ++i)
-        add_receiver(rng, scene, 0,
-                     {tripod.x_m + between(rng, -15, 15), tripod.y_m - between(rng, 0.5, 12), 1.7});
-    populate(rng, scene, Channels::one_band, whole(rng, 1, most - 1));
+        add_receiver(rng, scene, relay,
+                     {mast.x_m + between(rng, -15, 15), mast.y_m - between(rng, 0.5, 12), 1.7},
+                     owner)
+            .body = Decibel(chance(rng, 30) ? 10 : 0);
+    if (chance(rng, 50)) {
+        add_transmitter(rng, scene, Channels::one_band, random_envelope(rng));
+        add_chain(rng, scene, 1, relay, owner);
+    }
+    populate(rng, scene, Channels::one_band,
+             scene.transmitters.size() + static_cast<std::size_t>(whole(rng, 1, most - 1)));
     return scene;
 }
 

@@ -25,11 +25,15 @@ spectrum::Envelope random_envelope(std::mt19937_64& rng);
 /// Where somebody on the pilot line may stand.
 spectrum::Point random_place(std::mt19937_64& rng);
 
-/// 2 to `most` transmitters in the air and on the ground, some on one channel, FM and digital,
-/// each heard by none, one or two receivers; now and then a receiver that hears nothing.
+/// 2 to `most` transmitters in the air and on the ground, some on one channel, FM and digital, some
+/// of them rare, hopping or the ground side of a two-way system. Each pilot is an owner from 1 on,
+/// seen by nobody, by one receiver or by several together, now and then through a relay or beside
+/// it. Stand-offs differ. Now and then a receiver hears nothing.
 spectrum::Scene random_scene(std::mt19937_64& rng, Channels channels, int most = 8);
 
-/// The same with transmitter 0 on the ground, heard by one receiver a few metres away or two.
+/// The same with transmitter 0 on the ground, the relay of owner 0, heard by one receiver a few
+/// metres away or two; every other time it is fed with the picture of transmitter 1. Up to `most`
+/// others.
 spectrum::Scene random_scene_with_relay(std::mt19937_64& rng, int most = 4);
 
 }  // namespace fieldpeg::testing

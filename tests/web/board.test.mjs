@@ -181,6 +181,8 @@ test('a relay is checked with a slider, and says what the command line says', as
   const slider = finn.getByRole('slider');
   await slider.focus();
   await finn.keyboard.press('Home');
+  await dialog.getByText('Too weak').waitFor();
+  await finn.keyboard.press('ArrowRight');
   await dialog.getByText('It fits.').waitFor();
   const power = await slider.getAttribute('aria-valuetext');
   for (const [answer, asked] of [['fits', power.replace(' ', '')], ['too_strong', '600mW']]) {

@@ -31,6 +31,8 @@ const verdicts = {
   tight: ['\u25D0', 'tight', 'fair'],
   shaky: ['\u25B2', 'shaky', 'bad'],
   clash: ['\u2716', 'clash', 'bad'],
+  patchy: ['\u25D4', 'patchy', 'fair'],
+  too_close: ['\u21E4', 'too close', 'fair'],
   too_far: ['\u21E5', 'too far', 'fair'],
   no_picture: ['\u25CB', 'no picture', 'none'],
 };
@@ -65,9 +67,19 @@ export function ageText(ms) {
   return `${Math.floor(s / 3600)} h ${Math.round((s % 3600) / 60)} min`;
 }
 
+// "about 88 %", as the server writes it.
+export function shareText(share) {
+  const percent = Math.round(100 * Number(share));
+  if (percent >= 100) return 'nearly all';
+  return percent < 1 ? 'next to nothing' : `about ${percent} %`;
+}
+
 export function resultText(result) {
   if (!result || result.verdict === 'no_picture' || result.margin_ref_db === undefined) return '';
-  return `margin ${dbText(result.margin_ref_db)}, ${dbText(result.margin_worst_db)} at worst, picture ${result.picture || 'unknown'}`;
+  // A share of nothing is not sent.
+  const alone = Number(result.share_alone || 0) - Number(result.share || 0) >= 0.01
+    ? `, alone ${shareText(result.share_alone)}` : '';
+  return `picture in ${shareText(result.share || 0)} of the flight${alone}; margin ${dbText(result.margin_ref_db)}, ${dbText(result.margin_worst_db)} at worst, picture ${result.picture || 'unknown'}`;
 }
 
 // "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
