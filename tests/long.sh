@@ -1,13 +1,14 @@
 #!/usr/bin/env bash
 # The long forms, in parts of at most an hour each. Run by hand: bash tests/long.sh PART ..., or 'all'.
-#   tidy      all of clang-tidy with the static analyser, and every header by itself
-#   fuzz      half an hour of fuzzing for each parser
-#   races     10 000 races for a channel, a hundred kills of the server
-#   bench     benchmarks with repetitions, beside general-purpose solvers, 300 phones
+#   tidy         all of clang-tidy with the static analyser, and every header by itself
+#   fuzz         half an hour of fuzzing for each parser
+#   races        10 000 races for a channel, a hundred kills of the server
+#   monte_carlo  random club fields of three kinds, played, against the words of the program
+#   bench        benchmarks with repetitions, beside general-purpose solvers, 300 phones
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,7s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,8s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -26,6 +27,10 @@ part_races() {
     FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
     bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 }
+part_monte_carlo() {
+    build release --target monte_carlo
+    build/release/tests/monte_carlo 200 1001 2002
+}
 part_bench() {
     build release --target fieldpegd spectrum_bench planner_bench wire_bench beside_solvers board_phones
     for bench in spectrum planner wire; do build/release/tests/"$bench"_bench --benchmark_repetitions=5; done
@@ -34,7 +39,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz races bench
+[ "$1" = all ] && set -- tidy fuzz races monte_carlo bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done
