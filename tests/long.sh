@@ -4,11 +4,12 @@
 #   fuzz         half an hour of fuzzing for each parser
 #   races        10 000 races for a channel, a hundred kills of the server
 #   monte_carlo  random club fields of three kinds, played, against the words of the program
+#   faults       deliberate faults in spectrum, planner, planning and day: which does no test notice?
 #   bench        benchmarks with repetitions, beside general-purpose solvers, 300 phones
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,8s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,9s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -31,6 +32,9 @@ part_monte_carlo() {
     build release --target monte_carlo
     build/release/tests/monte_carlo 200 1001 2002
 }
+part_faults() {
+    bash tests/faults/run.sh
+}
 part_bench() {
     build release --target fieldpegd spectrum_bench planner_bench wire_bench beside_solvers board_phones
     for bench in spectrum planner wire; do build/release/tests/"$bench"_bench --benchmark_repetitions=5; done
@@ -39,7 +43,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz races monte_carlo bench
+[ "$1" = all ] && set -- tidy fuzz races monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done
