@@ -142,6 +142,7 @@ void Alone::try_all(std::size_t i) {
         for (const auto channel : channels_[band]) {
             if (std::ranges::find(allowed.channels, channel) == allowed.channels.end()) continue;
             std::vector<Decibel> loss;
+            loss.reserve(hearers.size());
             for (const auto v : hearers)
                 loss.push_back(spectrum::front_end_loss(
                     question_.scene.profiles[question_.scene.receivers[v].profile], channel));

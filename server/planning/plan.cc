@@ -167,6 +167,19 @@ Refusal no_plan(const v1::PlanQuery& query, const Found& found, bool in_time) {
             "give them channels and powers"};
 }
 
+/// How good it is if nobody moves, where everybody planned for holds something.
+void add_as_held(const PlanScene& scene, const Tables& tables, v1::PlanReply& reply) {
+    const auto now = as_held(scene, tables);
+    if (!now) return;
+    const double worst_db = tables.reckon(*now);
+    reply.add_said(
+        std::isfinite(worst_db)
+            ? fmt::format("if everybody stays where they are, the worst margin is {:+.1f} dB",
+                          worst_db)
+            : "if everybody stays where they are, the others take from somebody who has no good "
+              "flight anyway");
+}
+
 }  // namespace
 
 v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const Work& work) {
@@ -213,15 +226,7 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
     add_remarks(planned, reply);
     add_said(*scene, reply);
     add_who_does_not_count(*scene, tables, best.choice, reply);
-    if (const auto now = as_held(*scene, tables); now && !alone) {
-        const double worst_db = tables.reckon(*now);
-        reply.add_said(
-            std::isfinite(worst_db)
-                ? fmt::format("if everybody stays where they are, the worst margin is {:+.1f} dB",
-                              worst_db)
-                : "if everybody stays where they are, the others take from somebody who has no "
-                  "good flight anyway");
-    }
+    if (!alone) add_as_held(*scene, tables, reply);
     return answer;
 }
 

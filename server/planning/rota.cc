@@ -50,6 +50,20 @@ planner::Holds held_in_groups(const PlanScene& scene, const Tables& tables, cons
     return holds;
 }
 
+/// Why there is no rota. Names who stands in the way, while there is time to look for them.
+Refusal no_rota(const v1::RotaQuery& query, const PlanScene& scene,
+                const planner::Question& question, std::size_t most, bool proved, Watch& watch) {
+    watch.turn_to("looking for who stands in the way", advice_seconds);
+    if (!proved)
+        return {Refusal::Kind::unavailable, "", "no rota was found in the time there was",
+                "give it more (--seconds), a lower margin, or more groups"};
+    return {
+        Refusal::Kind::conflict, "",
+        fmt::format("{} flight groups do not let everybody reach {:+.1f} dB{}", most,
+                    query.margin_db(), too_far_alone(scene, question, query.margin_db(), watch)),
+        "a lower margin (--margin), more power or other gear"};
+}
+
 }  // namespace
 
 v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const Work& work) {
@@ -74,23 +88,12 @@ v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const W
         question = planner::with_fewest_who_pay(std::move(question), watch.effort());
         if (!question.may_pay.empty()) found = in_groups();
     }
+    if (!found.choice) return refused(no_rota(query, *scene, question, most, found.proved, watch));
 
     v1::Answer answer;
     auto& reply = *answer.mutable_rota();
     reply.set_margin_db(query.margin_db());
     reply.set_groups_at_least(static_cast<std::uint32_t>(found.groups_at_least));
-    if (!found.choice) {
-        watch.turn_to("looking for who stands in the way", advice_seconds);
-        if (!found.proved)
-            return refused({Refusal::Kind::unavailable, "",
-                            "no rota was found in the time there was",
-                            "give it more (--seconds), a lower margin, or more groups"});
-        return refused({Refusal::Kind::conflict, "",
-                        fmt::format("{} flight groups do not let everybody reach {:+.1f} dB{}",
-                                    most, query.margin_db(),
-                                    too_far_alone(*scene, question, query.margin_db(), watch)),
-                        "a lower margin (--margin), more power or other gear"});
-    }
     const auto choice = planner::settle_back(*found.tables, *found.choice,
                                              held_in_groups(*scene, *found.tables, *found.choice));
     const bool alone = !found.tables->anybody_counts();

@@ -129,25 +129,26 @@ TEST(ReachPicture, IsLegibleOnACrowdedDay) {
     int seen = 0;
     for_all(12, [&](std::mt19937_64& rng) {
         const auto sheet = crowded_day(rng);
-        for (const auto& pilot : sheet.pilots()) {
-            for (const auto& paper : papers()) {
-                v1::ReachPictureQuery query;
-                query.set_basis(v1::Basis::held);
-                *query.mutable_paper() = paper;
-                const auto reply = reach_picture(sheet, pilot, query);
-                if (!reply) continue;
-                ++seen;
-                std::vector<Text> texts;
-                for (const auto& panel : reply->panels()) {
-                    add(panel.labels(), texts);
-                    expect_explained(panel.labels(), reply->key());
-                    expect_each_once(panel.labels(), v1::Label::receiver,
-                                     reply->reach().receivers_size());
-                    EXPECT_EQ(panel.curves_size(), 4 * reply->reach().receivers_size());
-                }
-                add(reply->key(), texts);
-                expect_legible(texts, paper, reply->height());
+        for (std::size_t next = 0; const auto& pilot : sheet.pilots()) {
+            if (next == papers().size()) break;
+            const auto paper = papers()[next];
+            v1::ReachPictureQuery query;
+            query.set_basis(v1::Basis::held);
+            *query.mutable_paper() = paper;
+            const auto reply = reach_picture(sheet, pilot, query);
+            if (!reply) continue;
+            ++seen;
+            ++next;
+            std::vector<Text> texts;
+            for (const auto& panel : reply->panels()) {
+                add(panel.labels(), texts);
+                expect_explained(panel.labels(), reply->key());
+                expect_each_once(panel.labels(), v1::Label::receiver,
+                                 reply->reach().receivers_size());
+                EXPECT_EQ(panel.curves_size(), 4 * reply->reach().receivers_size());
             }
+            add(reply->key(), texts);
+            expect_legible(texts, paper, reply->height());
         }
     });
     EXPECT_GT(seen, 20);

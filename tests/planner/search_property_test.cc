@@ -151,7 +151,7 @@ TEST(Tables, MindTheClosestPassUnlessTightWillDo) {
 }
 
 TEST(BestChoice, IsAsGoodAsTheBestOfAll) {
-    for_all(200, [](std::mt19937_64& rng) {
+    for_all(100, [](std::mt19937_64& rng) {
         auto question = random_question(rng, 4);
         if (question.scene.transmitters.size() < 4 && chance(rng, 30)) question.groups = 2;
         const Tables tables(question);
