@@ -4,6 +4,7 @@
 #include "server/day/check.h"
 #include "tests/day/course.h"
 #include "tests/support/days.h"
+#include "tests/support/pegs.h"
 
 #include <gtest/gtest.h>
 
@@ -15,6 +16,7 @@ namespace fieldpeg::day {
 namespace {
 
 using testing::asks_on;
+using testing::changed;
 using testing::channel;
 using testing::claims;
 using testing::Course;
@@ -24,8 +26,11 @@ using testing::RelayText;
 using testing::releases;
 using testing::says_off;
 using testing::text_of;
+using testing::unclaimed;
 
 constexpr double mw25_dbm = 13.979400086720376;
+constexpr double mw200_dbm = 23.010299956639813;
+constexpr double mw800_dbm = 29.030899869919434;
 const auto r1 = channel("R1", 5658);
 const auto r2 = channel("R2", 5695);
 const auto r5 = channel("R5", 5806);
@@ -109,6 +114,27 @@ TEST(Decide, TheBestChannelIsAsGoodAsAnyThatCanBeClaimed) {
             if (c.mhz() > 5000) {
                 EXPECT_LE(with(c), found + 0.001) << c.name();
             }
+}
+
+// Goggles that take no more than -20 dBm, and an aircraft round the head of who wears them: too
+// strong already with the lowest step, and more power only makes it worse.
+TEST(Decide, NobodyIsMadeLouderWhoIsTooClose) {
+    auto text = unclaimed(
+        PilotText{.name = "Ann", .area = "indoors", .more_video = "power_mw = [200, 800]"});
+    text = changed(text, "\"fm-video\"", "\"ofdm-20\"");
+    text = changed(text, "\"fm-video-5g8\"", "\"ofdm-20-5g8\"");
+    Course course(field_text() +
+                  "[[field.area]]\nname = \"indoors\"\ncentre_m = [0, 0]\nradius_m = 1\n"
+                  "height_m = [1, 2]\n" +
+                  text);
+    auto claim = claims("Ann", r1, mw800_dbm);
+    const auto loud = course.send(claim).claim();
+    course.send(releases("Ann"));
+    claim.mutable_claim()->clear_power_dbm();
+    const auto least = course.send(claim).claim();
+    EXPECT_EQ(least.own().verdict(), v1::Verdict::too_close);
+    EXPECT_LT(loud.own().margin_ref_db(), least.own().margin_ref_db());
+    EXPECT_NEAR(least.power_dbm(), mw200_dbm, 0.001);
 }
 
 TEST(Decide, NobodyIsPermittedOnAirWithoutAClaim) {

@@ -230,6 +230,28 @@ TEST(RelayCheck, AdvisesOnlyChannelsThatItsGogglesTuneAndSee) {
     EXPECT_FALSE(advises(checked(sheet), v1::RelayAdvice::change_channel));
 }
 
+// Goggles that hear F4 well and cannot show it do not count either, beside others that could and
+// hear nothing.
+TEST(RelayCheck, AdvisesNoChannelThatIsHeardOnlyByGogglesThatCannotShowIt) {
+    auto mast_on_r2 = mast("R2", "600");
+    mast_on_r2.more += "\nchannels = [\"R2\", \"F4\"]";
+    auto sheet = sheet_of(mast_and_ann(mast_on_r2));
+    auto* dee = sheet.mutable_pilots(1);
+    auto* other = dee->add_receivers();
+    *other = dee->receivers(0);
+    other->set_name("other");
+    dee->mutable_receivers(0)->mutable_mounting()->set_loss_db(60);
+    EXPECT_TRUE(advises(checked(sheet), v1::RelayAdvice::change_channel));
+    auto* digital = sheet.add_receiver_profiles();
+    *digital = *std::ranges::find(sheet.receiver_profiles(), other->receiver(),
+                                  &v1::ReceiverProfile::name);
+    digital->set_name("digital");
+    digital->clear_shows();
+    digital->add_shows("ofdm-20");
+    other->set_receiver("digital");
+    EXPECT_FALSE(advises(checked(sheet), v1::RelayAdvice::change_channel));
+}
+
 // A relay for somebody who is not of this day still has neighbours to be spared.
 TEST(RelayCheck, AdvisesAChannelWhereNobodyOfTheDayListens) {
     auto sheet = sheet_of(mast_and_ann(mast("R2", "600")));

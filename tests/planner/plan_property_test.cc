@@ -183,6 +183,27 @@ TEST(LowerPowers, TakeTheLeastThatIsSteadyAndHarmNobody) {
     });
 }
 
+// Two share the only channel they have, so that the worst margin is far below steady: that is no
+// reason to take the third's picture.
+TEST(LowerPowers, TakeNobodysPictureThoughOthersHaveNone) {
+    auto question = testing::crowd({.pilots = 3});
+    question.allowed[0].channels = question.allowed[1].channels = {5665_MHz};
+    question.allowed[2] = {{5880_MHz}, {}};
+    for (int dbm = 14; dbm >= -30; --dbm) question.allowed[2].powers.push_back(spectrum::Dbm(dbm));
+    const Tables tables(question);
+    const auto at = [&](std::size_t step) {
+        return Choice{*tables.pick(0, 5665_MHz, 14_dBm), *tables.pick(1, 5665_MHz, 14_dBm),
+                      *tables.pick(2, 5880_MHz, question.allowed[2].powers[step])};
+    };
+    const auto worst = [&](const Choice& choice) { return tables.standings(choice)[2]->worst(); };
+    ASSERT_LT(tables.reckon(at(0)), -10);
+    const auto lowered = lower_powers(tables, at(0), {false, false, true});
+    EXPECT_GT(lowered[2].power, 0U);
+    ASSERT_LT(lowered[2].power + 1, question.allowed[2].powers.size());
+    EXPECT_GE(worst(lowered), 0_dB);
+    EXPECT_LT(worst(at(lowered[2].power + 1)), 0_dB);
+}
+
 TEST(FewMoves, AreTheFewestOfAll) {
     for_all(40, [](std::mt19937_64& rng) {
         const Tables tables(random_question(rng, 4));

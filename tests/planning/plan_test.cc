@@ -217,9 +217,9 @@ TEST(Plan, ChoosesTheLeastPowerThatIsSteadyAlone) {
 }
 
 // Of two ways to a picture the one that needs less power does: spare goggles that look at the
-// aircraft from the chair, too far for them, make nobody louder.
+// aircraft from the chair, too far for them or steady with more power, make nobody louder.
 TEST(Plan, ChoosesTheLeastPowerOfTheWayThatNeedsLeast) {
-    const auto power_dbm = [](const std::string& spare) {
+    const auto power_dbm = [](const std::string& first_hop, const std::string& spare) {
         auto dee = text_of(PilotText{.name = "Dee",
                                      .place = "chair",
                                      .channel = "1280",
@@ -227,19 +227,24 @@ TEST(Plan, ChoosesTheLeastPowerOfTheWayThatNeedsLeast) {
                                      .more_video = "power_mw = [25, 200, 800]\n",
                                      .more_goggles = "hears = \"mast\""});
         dee = changed(dee, "circular-omni\"\npolarisation = \"rhcp\"", "vertical-omni-1g3\"");
-        const std::string first_hop =
-            "[[relay.receiver]]\nreceiver = \"fm-video-1g3\"\nantenna = \"wide-panel\"\n";
         auto sheet =
             sheet_of(field_text() + dee + spare +
                      text_of(RelayText{.name = "mast", .owner = "Dee", .tables = first_hop}));
         sheet.mutable_pilots(0)->clear_claim();
         return choice_of(planned(sheet), "Dee").power_dbm();
     };
-    const double through_the_mast = power_dbm("");
+    const std::string first_hop =
+        "[[relay.receiver]]\nreceiver = \"fm-video-1g3\"\nantenna = \"wide-panel\"\n";
+    const std::string spare =
+        "[[pilot.receiver]]\nname = \"spare\"\nreceiver = \"fm-video-1g3\"\n"
+        "antenna = \"dipole\"\nhears = \"video\"\n";
+    const double through_the_mast = power_dbm(first_hop, "");
     EXPECT_LT(through_the_mast, 29);
-    EXPECT_EQ(power_dbm("[[pilot.receiver]]\nname = \"spare\"\nreceiver = \"fm-video-1g3\"\n"
-                        "antenna = \"dipole\"\nbody_db = 40\nhears = \"video\"\n"),
-              through_the_mast);
+    EXPECT_EQ(power_dbm(first_hop, spare + "body_db = 40\n"), through_the_mast);
+    const double by_the_spare = power_dbm(first_hop + "loss_db = 60\n", spare);
+    EXPECT_GT(by_the_spare, through_the_mast);
+    EXPECT_LT(by_the_spare, 29);  // below the highest: steady
+    EXPECT_EQ(power_dbm(first_hop, spare), through_the_mast);
 }
 
 TEST(Plan, HasNoWorstMarginWhereNobodyHasAGoodFlight) {
