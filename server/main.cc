@@ -1,4 +1,5 @@
 #include "server/board/visit.h"
+#include "server/own_wifi.h"
 #include "server/ready_checks.h"
 #include "server/service/desk.h"
 #include "server/tickets.h"
@@ -212,6 +213,7 @@ int run(const Options& options) {
     (*keeper)->write_ticket = [&](const std::string& secret, v1::TicketReply& ticket) {
         write_ticket(reach, identity->fingerprint, secret, ticket);
     };
+    (*keeper)->own_wifi_mhz = own_wifi_mhz;
     (*keeper)->add_checks = [&](v1::ReadyReply& reply) {
         add_ready_checks(reach, identity->fingerprint, files, reply);
     };

@@ -76,14 +76,15 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
                  {"note"}});
     for (const auto* r : ordered(board)) {
         const bool shown = has_picture(*r);
+        const bool sees = shown && r->result().has_margin_ref_db();
         table.row({r->transmitter(), r->has_channel() ? day::channel_text(r->channel()) : "-",
                    r->has_power_dbm() ? day::power_text(r->power_dbm()) : "-",
                    r->has_channel() ? std::string(day::stage_name(r->stage())) : "holds nothing",
                    r->since_ms() > 0 ? clock_text(r->since_ms()) : "-",
-                   shown ? db_text(r->result().margin_ref_db()) : "-",
-                   shown ? db_text(r->result().margin_worst_db()) : "-",
+                   sees ? db_text(r->result().margin_ref_db()) : "-",
+                   sees ? db_text(r->result().margin_worst_db()) : "-",
                    shown ? verdict_text(r->result().verdict(), look) : "-",
-                   shown ? picture_text(r->result().picture()) : "-", note(*r, now_ms)});
+                   sees ? picture_text(r->result().picture()) : "-", note(*r, now_ms)});
     }
     all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
     all += item("", "Margins count what is on the air or the bench now.", look);

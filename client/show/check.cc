@@ -6,6 +6,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
+#include <string>
+#include <vector>
 
 namespace fieldpeg::show {
 namespace {
@@ -22,19 +25,71 @@ std::string channel(const v1::ReceiverResult& r) {
     return r.channel() == mhz ? mhz : fmt::format("{} {}", r.channel(), mhz);
 }
 
+/// Whose control of an aircraft is at risk, or does not reach: before every picture.
+std::string control_text(const v1::CheckReply& reply, const Look& look) {
+    std::string all;
+    bool at_risk = false;
+    for (const auto& p : reply.pilots()) {
+        if (!p.has_control() || p.control().reason().empty()) continue;
+        all += item("! ", fmt::format("{}: {}", p.pilot(), p.control().reason()), look);
+        at_risk |= p.control().word() == v1::Control::at_risk;
+    }
+    if (all.empty()) return "";
+    return heading(at_risk ? "Control at risk" : "Control", look) + all + "\n";
+}
+
+/// Whether a verdict holds, in the fewest words.
+std::string holds_text(const v1::PilotResult& p) {
+    if (!p.has_outlook()) return "-";
+    const auto& at = p.outlook();
+    if (at.holds()) return "holds";
+    std::string text;
+    for (const auto word : {at.low(), at.high()})
+        if (word != p.picture_verdict())
+            text += (text.empty() ? "may be " : " or ") + day::verdict_word(word);
+    return text;
+}
+
+/// What the verdicts that do not hold rest on, and how to find out: each kind of guess once.
+std::string rests_on_text(const v1::CheckReply& reply, const Look& look) {
+    std::map<v1::Guess::Kind, std::vector<const v1::PilotResult*>> by_guess;
+    for (const auto& p : reply.pilots())
+        if (p.has_outlook() && !p.outlook().holds())
+            by_guess[p.outlook().would_settle()].push_back(&p);
+    std::string all;
+    for (const auto& [guess, pilots] : by_guess) {
+        const auto& first = *pilots.front();
+        std::vector<std::string> others;
+        for (const auto* p : pilots)
+            if (p != &first) others.push_back(p->pilot());
+        all += item(
+            "  ",
+            fmt::format(
+                "{} ({}) rests on {}. To find out: {}{}", first.pilot(),
+                day::verdict_word(first.picture_verdict()), first.outlook().rests_on(),
+                first.outlook().ask(),
+                others.empty() ? "" : fmt::format(" Likewise for {}.", fmt::join(others, ", "))),
+            look);
+    }
+    return all;
+}
+
 std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
     Table table({{"pilot"},
                  {"verdict"},
+                 {"whatever is guessed"},
                  {"picture"},
                  {"flight with it"},
                  {"margin dB", Table::Align::right},
                  {"worst dB", Table::Align::right},
                  {"what rules it"}});
     for (const auto& p : reply.pilots())
-        table.row({p.pilot(), verdict_text(p.verdict(), look),
-                   p.has_share() ? picture_text(p.picture()) : "-", flight_text(p),
-                   optional_db(p.has_margin_ref_db(), p.margin_ref_db()),
-                   optional_db(p.has_margin_worst_db(), p.margin_worst_db()), p.reason()});
+        table.row(
+            {p.pilot(), verdict_text(p.verdict(), look), holds_text(p),
+             p.has_share() ? picture_text(p.picture()) : "-", flight_text(p),
+             optional_db(p.has_margin_ref_db(), p.margin_ref_db()),
+             optional_db(p.has_margin_worst_db(), p.margin_worst_db()),
+             p.verdict() == v1::Verdict::control_at_risk ? "see above: control" : p.reason()});
     return table.text(look);
 }
 
@@ -78,9 +133,36 @@ std::string contributions_text(const v1::CheckReply& reply, const Look& look) {
 
 }  // namespace
 
+std::string doubts_text(const v1::CheckReply& reply, const std::string& transmitter,
+                        const Look& look) {
+    const auto suffers_from = [&](const v1::ReceiverResult& r, const std::string& pilot) {
+        return r.owner() == pilot && !r.contributions().empty() &&
+               std::ranges::find(r.contributions(0).from(), transmitter) !=
+                   r.contributions(0).from().end();
+    };
+    std::string all;
+    for (const auto& p : reply.pilots()) {
+        const bool concerns =
+            p.pilot() == transmitter || std::ranges::any_of(reply.receivers(), [&](const auto& r) {
+                return suffers_from(r, p.pilot());
+            });
+        if (!concerns || p.outlook().low() != v1::Verdict::clash ||
+            p.picture_verdict() == v1::Verdict::clash)
+            continue;
+        all +=
+            item("! ",
+                 fmt::format("{} is {}, and may be in a clash: that rests on {}. To find out: {}",
+                             p.pilot(), day::verdict_word(p.picture_verdict()),
+                             p.outlook().rests_on(), p.outlook().ask()),
+                 look);
+    }
+    return all;
+}
+
 std::string check_text(const v1::CheckReply& reply, const Look& look) {
     if (reply.pilots().empty()) return "Nobody is on this day yet: add a [[pilot]] to the file.\n";
     std::string all = item("", fmt::format("Counting {}.", basis_text(reply.basis())), look) + "\n";
+    all += control_text(reply, look);
     all += heading("Pilots", look) + pilots_table(reply, look) + "\n";
     all += heading("Receivers", look) + receivers_table(reply, look);
     for (const auto& p : reply.pilots())
@@ -90,6 +172,7 @@ std::string check_text(const v1::CheckReply& reply, const Look& look) {
     const auto section = [&](std::string_view title, const std::string& text) {
         if (!text.empty()) all += "\n" + heading(title, look) + text;
     };
+    section("What is guessed, and what would settle it", rests_on_text(reply, look));
     section("The dial", check_strip(reply, look));
     section("Largest contributions", contributions_text(reply, look));
     std::string bench, reach, cautions;

@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace fieldpeg::show {
 namespace {
 
@@ -14,8 +16,14 @@ std::string where_text(const v1::Channel& channel, double power_dbm) {
 }
 
 std::string own_text(const v1::PilotResult& own, const std::string& reason, const Look& look) {
+    if (own.verdict() == v1::Verdict::control_at_risk)
+        return item("! ", fmt::format("{}: {}", own.pilot(), own.reason()), look);
     if (!own.has_margin_ref_db())
-        return fmt::format("Nothing is heard by {}'s own receivers there.\n", own.pilot());
+        return item("! ",
+                    fmt::format("{}: no picture: {}", own.pilot(),
+                                own.reason().empty() ? "nothing is heard by the own receivers there"
+                                                     : own.reason()),
+                    look);
     auto text = fmt::format("{}: {}, {} dB, {} dB at worst, picture {}", own.pilot(),
                             verdict_text(own.verdict(), look), db_text(own.margin_ref_db()),
                             db_text(own.margin_worst_db()), picture_text(own.picture()));
@@ -33,11 +41,13 @@ std::string alternatives_text(const v1::ClaimReply& reply, const Look& look) {
                  {"worst", Table::Align::right},
                  {"verdict"},
                  {"worst of the others", Table::Align::right}});
-    for (const auto& a : reply.alternatives())
+    for (const auto& a : reply.alternatives()) {
+        const bool is_seen = a.verdict() != v1::Verdict::no_picture;
         table.row({day::channel_text(a.channel()), day::power_text(a.power_dbm()),
-                   db_text(a.margin_ref_db()), db_text(a.margin_worst_db()),
-                   verdict_text(a.verdict(), look),
+                   is_seen ? db_text(a.margin_ref_db()) : "-",
+                   is_seen ? db_text(a.margin_worst_db()) : "-", verdict_text(a.verdict(), look),
                    a.has_least_other_db() ? db_text(a.least_other_db()) : "-"});
+    }
     return table.text(look);
 }
 
@@ -125,10 +135,45 @@ std::string assign_text(const v1::AssignReply& reply, const Look& look) {
     return all;
 }
 
+std::string sweep_text(const v1::SweepReply& reply, const Look& look) {
+    std::string all =
+        heading(fmt::format("Measured from {} to {} MHz", day::mhz_text(reply.low_mhz()),
+                            day::mhz_text(reply.high_mhz())),
+                look);
+    Table table({{"MHz", Table::Align::right},
+                 {"from"},
+                 {"to"},
+                 {"dBm", Table::Align::right},
+                 {"held by"}});
+    constexpr int shown_max = 20;
+    for (int i = 0; i < std::min(shown_max, reply.humps_size()); ++i) {
+        const auto& h = reply.humps(i);
+        table.row({fmt::format("{:.1f}", h.centre_mhz()), fmt::format("{:.1f}", h.low_mhz()),
+                   fmt::format("{:.1f}", h.high_mhz()), fmt::format("{:.0f}", h.level_dbm()),
+                   h.claimed_by().empty() ? "nobody"
+                                          : fmt::format("{}", fmt::join(h.claimed_by(), ", "))});
+    }
+    all += table.empty() ? "Nothing stands out of the noise.\n" : table.text(look);
+    if (reply.humps_size() > shown_max)
+        all += fmt::format("and {} weaker ones\n", reply.humps_size() - shown_max);
+    all +=
+        "\n" + item("",
+                    fmt::format("Noise floor {:.1f} dBm in 1 MHz{}.", reply.floor_dbm_per_mhz(),
+                                reply.has_assumed_dbm_per_mhz()
+                                    ? fmt::format("; assumed {:.1f}", reply.assumed_dbm_per_mhz())
+                                    : "; no receiver of the day listens there"),
+                    look);
+    for (const auto& text : reply.said()) all += item("! ", text, look);
+    if (!reply.entered()) return all + "Nothing was entered.\n";
+    return all + (reply.floor_used() ? "It is on the log, and its noise floor counts from now on.\n"
+                                     : "It is on the log, and in the pictures of the spectrum.\n");
+}
+
 std::string reply_text(const v1::Reply& reply, std::int64_t now_ms, const Look& look) {
     if (reply.has_claim()) return claim_text(reply.claim(), look);
     if (reply.has_assigned()) return assign_text(reply.assigned(), look);
     if (reply.has_switched()) return switch_text(reply.switched(), now_ms, look);
+    if (reply.has_swept()) return sweep_text(reply.swept(), look);
     return reply.done().text();
 }
 

@@ -132,7 +132,10 @@ std::string explain_text(const v1::ExplainReply& reply, const Look& look) {
     std::string defaults, assumptions, cautions;
     for (const auto& d : reply.defaults()) defaults += item("  ", d, look);
     for (const auto& a : reply.assumptions())
-        assumptions += item("  ", fmt::format("{} {}: {}", a.gear(), a.key(), a.source()), look);
+        assumptions += item("  ",
+                            fmt::format("{} {}: {}{}", a.gear(), a.key(), a.source(),
+                                        a.range().empty() ? "" : "; " + a.range()),
+                            look);
     for (const auto& c : reply.cautions()) cautions += item("  ! ", c, look);
     section("Defaults used", defaults);
     section("Values nobody measured (assumed)", assumptions);

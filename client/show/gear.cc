@@ -168,6 +168,20 @@ std::string gear_list_text(const v1::Library& library, const Look& look) {
     return all;
 }
 
+std::string kits_text(const v1::Library& library, const Look& look) {
+    if (library.kits_size() == 1) {
+        const auto& kit = library.kits(0);
+        auto all = heading("kit " + kit.name(), look) + "  " + kit.title() + "\n";
+        if (!kit.look().empty()) all += item("  look  ", kit.look(), look);
+        return all + "\n" + kit.toml() + "\n";
+    }
+    Table table({{"name"}, {"what"}, {"told by"}});
+    for (const auto& kit : library.kits()) table.row({kit.name(), kit.title(), kit.look()});
+    return table.text(look) +
+           "\n'fieldpeg kits NAME' shows what it brings. What a kit cannot know is reckoned with "
+           "its range: 'check' says whether a verdict rests on it.\n";
+}
+
 std::string gear_text(const v1::Library& found, const Look& look) {
     std::string all;
     for (const auto& e : found.emissions()) all += emission(e, look);
@@ -176,6 +190,7 @@ std::string gear_text(const v1::Library& found, const Look& look) {
     for (const auto& c : found.control_links()) all += control_link(c, look);
     for (const auto& p : found.positioning_receivers()) all += positioning(p, look);
     for (const auto& r : found.rule_sets()) all += rule_set(r, look);
+    if (found.kits_size() == 1) all += kits_text(found, look);
     return all;
 }
 

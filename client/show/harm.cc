@@ -7,6 +7,15 @@
 
 namespace fieldpeg::show {
 
+namespace {
+
+/// Control of an aircraft is counted in channels, not in decibels.
+std::string margin_text(const v1::Harm& h, double db) {
+    return h.after() == v1::Verdict::control_at_risk ? "-" : db_text(db);
+}
+
+}  // namespace
+
 std::string harms_text(const Harms& harms, const Look& look) {
     Table table({{"who"},
                  {"now"},
@@ -16,8 +25,8 @@ std::string harms_text(const Harms& harms, const Look& look) {
                  {"on the air"},
                  {"through"}});
     for (const auto& h : harms)
-        table.row({h.pilot(), verdict_text(h.before(), look), db_text(h.margin_before_db()),
-                   verdict_text(h.after(), look), db_text(h.margin_after_db()),
+        table.row({h.pilot(), verdict_text(h.before(), look), margin_text(h, h.margin_before_db()),
+                   verdict_text(h.after(), look), margin_text(h, h.margin_after_db()),
                    h.on_air() ? "yes" : "no", h.through()});
     return table.text(look);
 }

@@ -76,6 +76,7 @@ std::string verdict_text(v1::Verdict::Word verdict, const Look& look) {
     switch (verdict) {
         case v1::Verdict::shaky:
         case v1::Verdict::clash:
+        case v1::Verdict::control_at_risk:
             return painted(word, "1;31", look);
         case v1::Verdict::tight:
         case v1::Verdict::patchy:

@@ -27,16 +27,37 @@ std::string joined_as(const v1::DayReply& reply, std::uint32_t id) {
     return "entered by the marshal";
 }
 
+/// What else a pilot brings that radiates, and the kit it all came from.
+std::string with_text(const v1::Pilot& p) {
+    std::vector<std::string> all;
+    if (!p.kit().empty()) all.push_back("kit " + p.kit());
+    if (p.has_uplink()) all.emplace_back("two-way");
+    if (p.has_control())
+        all.push_back(fmt::format("steered on {}-{} MHz",
+                                  day::mhz_text(p.control().hops().low_mhz()),
+                                  day::mhz_text(p.control().hops().high_mhz())));
+    else if (p.has_handset())
+        all.emplace_back("handset");
+    return all.empty() ? "-" : fmt::format("{}", fmt::join(all, ", "));
+}
+
 }  // namespace
 
 std::string people_text(const v1::DayReply& reply, const Look& look) {
     std::string all = heading("Pilots", look);
-    Table pilots(
-        {{"name"}, {"stands"}, {"flies in"}, {"emission"}, {"powers"}, {"joined"}, {"channels"}});
+    Table pilots({{"name"},
+                  {"stands"},
+                  {"flies in"},
+                  {"emission"},
+                  {"powers"},
+                  {"with"},
+                  {"joined"},
+                  {"channels"}});
     for (const auto& p : reply.sheet().pilots())
         pilots.row({p.name(), p.place(), p.area().empty() ? "-" : p.area(),
                     p.has_video() ? p.video().emission() : "-",
-                    p.has_video() ? day::powers_text(p.video()) : "-", joined_as(reply, p.id()),
+                    p.has_video() ? day::powers_text(p.video()) : "-", with_text(p),
+                    joined_as(reply, p.id()),
                     p.has_video() ? channels_of(p.video().channels()) : "-"});
     all += reply.sheet().pilots().empty() ? "none yet\n" : pilots.text(look);
     if (!reply.sheet().relays().empty()) {
@@ -82,6 +103,17 @@ std::string field_text(const v1::DayReply& reply, const Look& look) {
                    a.has_standoff_m() ? fmt::format("{:g}", a.standoff_m()) : "30 or less"});
     if (!places.empty()) all += places.text(look);
     if (!areas.empty()) all += "\n" + areas.text(look);
+    Table emitters({{"radiates too"},
+                    {"stands"},
+                    {"MHz", Table::Align::right},
+                    {"emission"},
+                    {"power"},
+                    {"sends", Table::Align::right}});
+    for (const auto& e : field.emitters())
+        emitters.row({e.name(), e.place(), day::mhz_text(e.channel().mhz()),
+                      e.transmitter().emission(), day::power_text(e.power_dbm()),
+                      fmt::format("{:.3g} %", 100 * e.duty())});
+    if (!emitters.empty()) all += "\n" + emitters.text(look);
     all +=
         "\n" + item("",
                     reply.sheet().has_rules()

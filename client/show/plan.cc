@@ -64,6 +64,15 @@ std::string proof_text(const Reply& reply, bool proved) {
                        db_text(worst_db), bound_db - worst_db, bound_db - worst_db < 0.1 ? 2 : 1);
 }
 
+/// Whose control of an aircraft is at risk: before every picture.
+template <class Reply>
+std::string control_text(const Reply& reply, const Look& look) {
+    if (reply.control().empty()) return "";
+    auto all = heading("Control at risk", look);
+    for (const auto& text : reply.control()) all += item("! ", text, look);
+    return all + "\n";
+}
+
 template <class Reply>
 std::string foot_text(const Reply& reply, const Look& look) {
     std::string all;
@@ -78,7 +87,8 @@ std::string foot_text(const Reply& reply, const Look& look) {
 }  // namespace
 
 std::string plan_text(const v1::PlanReply& reply, const Look& look) {
-    auto all = heading("The plan", look) + choices_table(reply.choices(), look) + "\n";
+    auto all = control_text(reply, look) + heading("The plan", look) +
+               choices_table(reply.choices(), look) + "\n";
     all += item("", proof_text(reply, reply.proved()), look);
     if (reply.has_moves())
         all += item("",
@@ -103,7 +113,7 @@ std::string plan_text(const v1::PlanReply& reply, const Look& look) {
 }
 
 std::string rota_text(const v1::RotaReply& reply, const Look& look) {
-    std::string all;
+    auto all = control_text(reply, look);
     int turn = 0;
     for (const auto& group : reply.groups()) {
         all += heading(fmt::format("{}. flight group {}", ++turn, group.group()), look);

@@ -29,6 +29,8 @@ std::string answer_text(const v1::RelayCheckReply& reply) {
 std::string limit_text(const v1::PowerWindow& w) {
     if (!w.has_limited_by()) return "";
     if (w.limited_by().kind() == v1::PowerWindow::range_end) return "nobody suffers up to here";
+    if (w.limited_by().kind() == v1::PowerWindow::control)
+        return fmt::format("control of {}'s aircraft", w.limited_by().owner());
     return fmt::format("{}, through {}",
                        day::receiver_text(w.limited_by().owner(), w.limited_by().relay(),
                                           w.limited_by().receiver()),
@@ -89,7 +91,8 @@ std::string relay_check_text(const v1::RelayCheckReply& reply, const Look& look)
                        db_text(h.margin_before_db()), db_text(h.margin_after_db()),
                        fmt::format("{} -> {}", verdict_text(h.before(), {}),
                                    verdict_text(h.after(), look)),
-                       day::through_text(h.kind())});
+                       h.after() == v1::Verdict::control_at_risk ? h.through()
+                                                                 : day::through_text(h.kind())});
         section("Who would suffer", table.text(look));
     }
     all += links_lost_text(reply.links_lost(), look);

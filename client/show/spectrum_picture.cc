@@ -49,6 +49,11 @@ public:
             for (const auto& s : r_.signals())
                 if (s.wanted() == wanted) emission(s);
         for (const auto& p : r_.products()) product(p);
+        if (!r_.measured().empty()) {
+            svg_.open("measured: the last sweep");
+            svg_.path(curve(r_.measured()), false, "measured");
+            svg_.close();
+        }
         svg_.open("the receiver's filter");
         svg_.path(curve(r_.selectivity()), false, "filter");
         svg_.close();

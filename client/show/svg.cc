@@ -25,6 +25,7 @@ text { font-family: sans-serif; fill: #111 }
 .wanted { fill: #222; stroke: #000; fill-opacity: .85 }
 .other { fill: #999; stroke: #333; fill-opacity: .35 }
 .product { fill: url(#hatch); stroke: #000; stroke-dasharray: 2 2 }
+.measured { fill: none; stroke: #666; stroke-width: 1 }
 .filter { fill: none; stroke: #000; stroke-width: 2; stroke-dasharray: 8 4 }
 .noise { stroke: #000; stroke-dasharray: 1 4; stroke-width: 1.5 }
 .area { fill: #ddd; fill-opacity: .5; stroke: #555 } .rim { fill: none; stroke: #555 }

@@ -44,7 +44,7 @@ void add_check(Verb& program, Run& run) {
     add_terms(verb, options->contributions);
     add_json(verb, options->common);
     verb.footer(
-        "Exit status 3: a pilot is shaky or in a clash.\n"
+        "Exit status 3: control of an aircraft is at risk, or a pilot is shaky or in a clash.\n"
         "Examples:\n"
         "  fieldpeg check --day saturday.toml\n"
         "  fieldpeg check --day saturday.toml --on-air --json");

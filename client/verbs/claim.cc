@@ -1,4 +1,8 @@
+#include "client/show/day.h"
+#include "client/show/replies.h"
 #include "client/verbs/verb.h"
+
+#include <iostream>
 
 namespace fieldpeg::verbs {
 namespace {
@@ -10,6 +14,17 @@ struct Options {
     bool yes = false;
     bool only_try = false;
 };
+
+/// Once the claim is decided: who may yet be in a clash with it if a guess is off.
+void say_what_rests_on_guesses(link::Link& link, const std::string& transmitter) {
+    constexpr unsigned terms = 1;
+    v1::Query query;
+    query.mutable_check()->set_basis(v1::Basis::held);
+    query.mutable_check()->set_contributions(terms);
+    const auto answer = link.ask(query);
+    if (answer.has_check())
+        std::cerr << show::doubts_text(answer.check(), transmitter, show::look_of_stdout());
+}
 
 int claim(const Options& options) {
     v1::Command command;
@@ -24,7 +39,16 @@ int claim(const Options& options) {
     if (options.group) ask.set_group(*options.group);
     ask.set_yes_anyway(options.yes);
     ask.set_only_try(options.only_try);
-    return tell_and_print(options.common, command);
+    const auto [link, status] = open_course(options.common, Access::write);
+    if (!link) return status;
+    const auto sent = send(*link, command, options.common.json);
+    if (sent.status != done) return sent.status;
+    const auto printed =
+        print_reply(sent.reply, options.common.json,
+                    show::reply_text(sent.reply, sent.now_ms, show::look_of_stdout()));
+    if (!options.common.json && sent.reply.claim().claimed())
+        say_what_rests_on_guesses(*link, sent.reply.claim().transmitter());
+    return printed;
 }
 
 }  // namespace

@@ -4,7 +4,10 @@
 #include "client/verbs/verb.h"
 #include "server/book/names.h"
 
+#include <fmt/format.h>
+
 #include <optional>
+#include <sstream>
 #include <string>
 #include <vector>
 
@@ -16,6 +19,9 @@ struct Options {
     std::string file, name;
     std::vector<double> numbers;
     std::optional<double> standoff_m;
+    std::string place, channel, power, duty;
+    std::optional<double> wifi, width_mhz;
+    bool is_gone = false;
 };
 
 int show_field(const Options& options) {
@@ -33,7 +39,7 @@ int show_field(const Options& options) {
 
 int put_file(const Options& options) {
     const auto text = read_text(options.file);
-    return text ? put(options.common, *text) : bad_input;
+    return text ? put(options.common, *text, options.file) : bad_input;
 }
 
 int put_place(const Options& options) {
@@ -74,7 +80,41 @@ int put_area(const Options& options) {
     if (!toml) return say_refusal(toml.error());
     v1::Command command;
     command.mutable_put()->set_toml(*toml);
+    command.mutable_put()->set_file("");
     return tell_and_print(*link, command, options.common.json);
+}
+
+/// A share as people write one: 20 %, 20%, 0.2; none if it is none, which is said.
+std::optional<double> share_argument(const std::string& written) {
+    double value = 0;
+    std::string unit;
+    std::istringstream in(written);
+    if (!(in >> value) || (in >> unit && unit != "%")) {
+        say_bad_input("--duty", fmt::format("'{}' is no share: 20 % or 0.2", written));
+        return std::nullopt;
+    }
+    return unit == "%" ? value / 100 : value;
+}
+
+int put_emitter(const Options& options) {
+    if (options.is_gone) {
+        v1::Command command;
+        command.mutable_remove()->set_name(options.name);
+        return tell_and_print(options.common, command);
+    }
+    if (options.place.empty())
+        return say_bad_input("--place", "is missing: where it stands, from 'fieldpeg field show'");
+    book::EmitterText emitter{options.name,      options.place, options.wifi, options.channel,
+                              options.width_mhz, std::nullopt,  std::nullopt};
+    if (!options.power.empty()) {
+        emitter.power_dbm = power_argument("--power", options.power);
+        if (!emitter.power_dbm) return bad_input;
+    }
+    if (!options.duty.empty()) {
+        emitter.duty = share_argument(options.duty);
+        if (!emitter.duty) return bad_input;
+    }
+    return put(options.common, book::toml_of(emitter));
 }
 
 }  // namespace
@@ -106,6 +146,27 @@ void add_field(Verb& program, Run& run) {
     area.value("--standoff", options->standoff_m,
                "aircraft come no nearer to people; default: as it is, or 30 m")
         .type_name("METRES");
+    auto emitter = verb("emitter",
+                        "Enter anew or take away what else radiates: an access point, a phone, "
+                        "a screen's sender",
+                        put_emitter);
+    emitter.value("NAME", options->name, "what it is called").required();
+    emitter.value("--place", options->place, "where it stands").type_name("PLACE");
+    emitter.value("--wifi", options->wifi, "its channel by the number that it shows")
+        .type_name("NUMBER");
+    emitter.value("--channel", options->channel, "or by its frequency").type_name("MHZ");
+    emitter.value("--width", options->width_mhz, "10, 20 or 40; default: 20").type_name("MHZ");
+    emitter.value("--power", options->power, "what it sends with; default: 100mW")
+        .type_name("POWER");
+    emitter.value("--duty", options->duty, "share of the time in which it sends; default: 30%")
+        .type_name("SHARE");
+    emitter.flag("--gone", options->is_gone, "it is switched off or taken away");
+    emitter.footer(
+        "It counts in every flight group, for pictures and for control.\n"
+        "Examples:\n"
+        "  fieldpeg field emitter 'club Wi-Fi' --place hut --wifi 6\n"
+        "  fieldpeg field emitter screen --place hut --channel 5745 --width 40 --duty 80%\n"
+        "  fieldpeg field emitter 'club Wi-Fi' --gone");
     area.footer("Example:\n  fieldpeg field area circuit 0 85 55 3 50");
 }
 

@@ -9,23 +9,30 @@
 namespace fieldpeg::verbs {
 
 void add_transmitter_flags(Verb& verb, TransmitterFlags& flags) {
-    verb.value("--emission", flags.emission, "what it radiates, from 'fieldpeg gear'")
-        .type_name("NAME")
-        .shows_default();
-    verb.value("--antenna", flags.antenna, "its antenna, from 'fieldpeg gear'")
-        .type_name("NAME")
-        .shows_default();
+    verb.value("--emission", flags.emission,
+               "what it radiates, from 'fieldpeg gear'; default: fm-video")
+        .type_name("NAME");
+    verb.value("--antenna", flags.antenna,
+               "its antenna, from 'fieldpeg gear'; default: circular-omni")
+        .type_name("NAME");
     verb.value("--polarisation", flags.polarisation,
                "rhcp, lhcp, vertical or horizontal; default: rhcp for a circular antenna")
         .type_name("WORD");
-    verb.value("--power", flags.powers, "what it can be set to: 25mW,200mW")
+    verb.value("--power", flags.powers, "what it can be set to: 25mW,200mW; default: 25mW")
         .type_name("POWER")
-        .split_at(',')
-        .shows_default();
+        .split_at(',');
     verb.value("--channels", flags.channels,
                "what it can be tuned to: R1-R8,F4,5790; default: anything")
         .type_name("CHANNEL")
         .split_at(',');
+}
+
+TransmitterFlags with_defaults(TransmitterFlags flags) {
+    if (flags.emission.empty()) flags.emission = "fm-video";
+    if (flags.antenna.empty()) flags.antenna = "circular-omni";
+    if (flags.powers.empty()) flags.powers = {"25mW"};
+    flags.polarisation = polarisation_of(flags.antenna, flags.polarisation);
+    return flags;
 }
 
 std::string polarisation_of(const std::string& antenna, const std::string& said) {
@@ -36,11 +43,8 @@ std::string polarisation_of(const std::string& antenna, const std::string& said)
 }
 
 std::optional<book::TransmitterText> transmitter_text(const TransmitterFlags& flags) {
-    book::TransmitterText text{flags.emission,
-                               flags.antenna,
-                               polarisation_of(flags.antenna, flags.polarisation),
-                               {},
-                               flags.channels};
+    book::TransmitterText text{
+        flags.emission, flags.antenna, flags.polarisation, {}, flags.channels};
     for (const auto& written : flags.powers) {
         const auto power = power_argument("--power", written);
         if (!power) return std::nullopt;
@@ -59,14 +63,15 @@ std::optional<std::string> read_text(const std::string& path) {
     return std::string(std::istreambuf_iterator<char>(in), {});
 }
 
-int put(const Common& common, const std::string& toml) {
+int put(const Common& common, const std::string& toml, const std::string& file) {
     v1::Command command;
     command.mutable_put()->set_toml(toml);
+    command.mutable_put()->set_file(file);
     return tell_and_print(common, command);
 }
 
 int put(const Common& common, const Result<std::string>& toml) {
-    return toml ? put(common, *toml) : say_refusal(toml.error());
+    return toml ? put(common, *toml, "") : say_refusal(toml.error());
 }
 
 }  // namespace fieldpeg::verbs

@@ -10,15 +10,19 @@
 /// Parts of a day from the command line, as the TOML that the service reads.
 namespace fieldpeg::verbs {
 
-/// The keys of a transmitter; absent ones are left to their defaults.
+/// The keys of a transmitter as they were said.
 struct TransmitterFlags {
-    std::string emission = "fm-video";
-    std::string antenna = "circular-omni";
-    std::string polarisation;
-    std::vector<std::string> powers = {"25mW"};
-    std::vector<std::string> channels;
+    std::string emission, antenna, polarisation;
+    std::vector<std::string> powers, channels;
+
+    bool is_silent() const {
+        return emission.empty() && antenna.empty() && polarisation.empty() && powers.empty() &&
+               channels.empty();
+    }
 };
 void add_transmitter_flags(Verb& verb, TransmitterFlags& flags);
+/// What is usual where nothing is said.
+TransmitterFlags with_defaults(TransmitterFlags flags);
 /// As a day file has it; none if a power is none, which is said.
 std::optional<book::TransmitterText> transmitter_text(const TransmitterFlags& flags);
 
@@ -29,7 +33,7 @@ std::string polarisation_of(const std::string& antenna, const std::string& said)
 std::optional<std::string> read_text(const std::string& path);
 
 /// Sends parts and prints what became of it.
-int put(const Common& common, const std::string& toml);
+int put(const Common& common, const std::string& toml, const std::string& file);
 int put(const Common& common, const Result<std::string>& toml);
 
 }  // namespace fieldpeg::verbs

@@ -8,11 +8,10 @@ namespace {
 
 struct Options {
     Common common;
-    std::string name, file, place, area;
+    std::string name, file, place, area, kit, relay_place;
     TransmitterFlags video;
-    std::string receiver = "fm-video-5g8";
-    std::string receiver_antenna = "circular-patch";
-    bool no_video = false;
+    std::string receiver, receiver_antenna, uplink;
+    bool no_video = false, is_steered = false;
 };
 
 v1::Answer ask_day(const Common& common, int& status) {
@@ -47,24 +46,46 @@ bool settle(Options& options, int& status) {
     return true;
 }
 
+/// Where a kit brings the gear only what is said goes beside it.
+std::optional<book::PilotText> pilot_text(const Options& options) {
+    book::PilotText pilot;
+    pilot.name = options.name;
+    pilot.place = options.place;
+    pilot.area = options.area;
+    pilot.kit = options.kit;
+    pilot.relay_place = options.relay_place;
+    pilot.is_steered = options.is_steered;
+    const bool has_kit = !options.kit.empty();
+    const auto flags = has_kit ? options.video : with_defaults(options.video);
+    if (!options.no_video && !flags.is_silent()) {
+        pilot.video = transmitter_text(flags);
+        if (!pilot.video) return std::nullopt;
+    }
+    if (!has_kit || !options.receiver.empty() || !options.receiver_antenna.empty()) {
+        const auto said = [](const std::string& text, const char* usual) {
+            return text.empty() ? std::string(usual) : text;
+        };
+        const auto antenna = said(options.receiver_antenna, "circular-patch");
+        pilot.goggles = {said(options.receiver, "fm-video-5g8"), antenna,
+                         polarisation_of(antenna, flags.polarisation)};
+    }
+    if (options.uplink.empty()) return pilot;
+    pilot.uplink_dbm = power_argument("--uplink", options.uplink);
+    if (!pilot.uplink_dbm) return std::nullopt;
+    return pilot;
+}
+
 int add(Options options) {
     if (!options.file.empty()) {
         const auto text = read_text(options.file);
-        return text ? put(options.common, *text) : bad_input;
+        return text ? put(options.common, *text, options.file) : bad_input;
     }
     if (options.name.empty()) return say_bad_input("pilot add", "who? A NAME, or --file FILE");
     int status = done;
     if (!settle(options, status)) return status;
-    const auto video = transmitter_text(options.video);
-    if (!video) return bad_input;
-    book::PilotText pilot{options.name,
-                          options.place,
-                          options.area,
-                          *video,
-                          {options.receiver, options.receiver_antenna,
-                           polarisation_of(options.receiver_antenna, options.video.polarisation)}};
-    if (options.no_video) pilot.video.reset();
-    return put(options.common, book::toml_of(pilot));
+    const auto pilot = pilot_text(options);
+    if (!pilot) return bad_input;
+    return put(options.common, book::toml_of(*pilot));
 }
 
 template <class Set>
@@ -85,16 +106,26 @@ void add_add(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
     verb.value("--area", options->area, "where they fly; default: the first area")
         .type_name("AREA");
     add_transmitter_flags(verb, options->video);
-    verb.value("--receiver", options->receiver, "of the goggles, from 'fieldpeg gear'")
-        .type_name("NAME")
-        .shows_default();
-    verb.value("--receiver-antenna", options->receiver_antenna, "of the goggles")
-        .type_name("NAME")
-        .shows_default();
+    verb.value("--kit", options->kit,
+               "gear by its look, from 'fieldpeg kits'; what is said beside it goes before")
+        .type_name("NAME");
+    verb.value("--relay-place", options->relay_place, "of a kit's relay: where it stands")
+        .type_name("PLACE");
+    verb.value("--receiver", options->receiver,
+               "of the goggles, from 'fieldpeg gear'; default: fm-video-5g8")
+        .type_name("NAME");
+    verb.value("--receiver-antenna", options->receiver_antenna,
+               "of the goggles; default: circular-patch")
+        .type_name("NAME");
+    verb.value("--uplink", options->uplink, "of two-way video: what the goggles send with")
+        .type_name("POWER");
+    verb.flag("--steered", options->is_steered,
+              "by a handset on 2.4 GHz: so that control is looked at, too");
     verb.flag("--no-video", options->no_video, "no aircraft, only goggles");
     add_course(verb, options->common);
     verb.footer(
         "Examples:\n"
+        "  fieldpeg pilot add Gil --kit usual-quad\n"
         "  fieldpeg pilot add Gil --power 25mW,200mW --channels R1-R8\n"
         "  fieldpeg pilot add --file gil.toml");
     verb.callback([options, &run] { run = [options] { return add(*options); }; });

@@ -54,7 +54,7 @@ int plan(const Options& options) {
         return give_out(*link, {reply.choices().begin(), reply.choices().end()}, options.flags,
                         options.common.json);
     const bool missed = ask.has_margin_db() && !reply.reached();
-    return missed || any_in_trouble(reply.choices()) ? refused : done;
+    return missed || !reply.control().empty() || any_in_trouble(reply.choices()) ? refused : done;
 }
 
 }  // namespace
@@ -78,7 +78,9 @@ void add_plan(Verb& program, Run& run) {
     verb.footer(
         "The plan is the one whose worst margin is highest. Whoever radiates is never moved;\n"
         "sightings count. Ctrl-C: enough, the best so far is shown with what is proved of it.\n"
-        "Exit status 3: somebody is shaky or in a clash, or not everybody reaches --margin.\n"
+        "Exit status 3: control of an aircraft is at risk, somebody is shaky or in a clash, or "
+        "not\n"
+        "everybody reaches --margin.\n"
         "Examples:\n"
         "  fieldpeg plan --day saturday.toml\n"
         "  fieldpeg plan --keep Ann,Ben --moves 2 --margin 1\n"

@@ -55,7 +55,7 @@ int run(int argc, char** argv) {
     program.set_version_flag("--version", "fieldpeg " FIELDPEG_VERSION);
     program.footer(
         "'fieldpeg VERB --help' says more. Exit status: 0 done, 1 failed, 2 bad input,\n"
-        "3 refused or somebody shaky or in a clash, 4 no answer from the server.");
+        "3 refused, or control at risk, or somebody shaky or in a clash, 4 no answer.");
     Run verb;
     Verb verbs(&program);
     add_new(verbs, verb);
@@ -64,6 +64,7 @@ int run(int argc, char** argv) {
     add_reach(verbs, verb);
     add_relay(verbs, verb);
     add_gear(verbs, verb);
+    add_kits(verbs, verb);
     add_channels(verbs, verb);
     add_join(verbs, verb);
     add_board(verbs, verb);
@@ -73,6 +74,7 @@ int run(int argc, char** argv) {
     add_on(verbs, verb);
     add_off(verbs, verb);
     add_seen(verbs, verb);
+    add_sweep(verbs, verb);
     add_allow(verbs, verb);
     add_pilot(verbs, verb);
     add_field(verbs, verb);

@@ -18,16 +18,17 @@ struct Options {
 int add(const Options& options) {
     if (!options.file.empty()) {
         const auto text = read_text(options.file);
-        return text ? put(options.common, *text) : bad_input;
+        return text ? put(options.common, *text, options.file) : bad_input;
     }
     if (options.name.empty() || options.owner.empty() || options.place.empty())
         return say_bad_input("relay add", "give NAME, --owner and --place, or --file FILE");
-    const auto transmitter = transmitter_text(options.transmitter);
+    const auto flags = with_defaults(options.transmitter);
+    const auto transmitter = transmitter_text(flags);
     if (!transmitter) return bad_input;
     book::RelayText relay{options.name, options.owner, options.place, *transmitter, {}};
     if (!options.receiver.empty()) {
-        const auto antenna = options.receiver_antenna.empty() ? options.transmitter.antenna
-                                                              : options.receiver_antenna;
+        const auto antenna =
+            options.receiver_antenna.empty() ? flags.antenna : options.receiver_antenna;
         relay.receiver = {options.receiver, antenna, polarisation_of(antenna, "")};
     }
     return put(options.common, book::toml_of(relay));

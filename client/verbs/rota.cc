@@ -74,7 +74,7 @@ int rota(const Options& options) {
     }
     const bool trouble = std::ranges::any_of(
         reply.groups(), [](const auto& group) { return any_in_trouble(group.choices()); });
-    return trouble ? refused : done;
+    return trouble || !reply.control().empty() ? refused : done;
 }
 
 }  // namespace
@@ -100,8 +100,8 @@ void add_rota(Verb& program, Run& run) {
     verb.footer(
         "A relay flies with its owner. For each group you are told who may stand on the bench, at\n"
         "bench power, while the group before it flies, and who must be unplugged.\n"
-        "Exit status 3: somebody is shaky or in a clash, or no rota lets everybody reach "
-        "--margin.\n"
+        "Exit status 3: control of an aircraft is at risk, somebody is shaky or in a clash, or no\n"
+        "rota lets everybody reach --margin.\n"
         "Examples:\n"
         "  fieldpeg rota --day saturday.toml\n"
         "  fieldpeg rota --apart Ann+Ben --together Cem+Dee --margin 2\n"

@@ -32,6 +32,9 @@ void add_explain(Verb& program, Run& run);
 void add_relay(Verb& program, Run& run);
 void add_relay_course(Verb& relay, Run& run);  ///< add, on, off
 void add_gear(Verb& program, Run& run);
+void add_kits(Verb& program, Run& run);
+void add_measure(Verb& gear, Run& run);
+void add_sweep(Verb& program, Run& run);
 void add_channels(Verb& program, Run& run);
 void add_join(Verb& program, Run& run);
 void add_board(Verb& program, Run& run);

@@ -79,6 +79,7 @@ constexpr std::array files = {
     File{"/claims.js", "claims.js", script},
     File{"/why.js", "why.js", script},
     File{"/relay.js", "relay.js", script},
+    File{"/drawings.js", "drawings.js", script},
     File{"/everybody.js", "everybody.js", script},
     File{"/marshal.js", "marshal.js", script},
     File{"/joining.js", "joining.js", script},

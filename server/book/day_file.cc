@@ -1,6 +1,7 @@
 #include "server/book/day_file.h"
 
 #include "server/book/day_reading.h"
+#include "server/book/kits.h"
 #include "server/book/library.h"
 #include "server/spectrum/scene.h"
 
@@ -53,9 +54,11 @@ v1::DaySheet read_tables(Reader& top, DayReading& day) {
 std::optional<v1::DaySheet> read_day(std::string_view text, const std::string& file,
                                      Problems& problems) {
     const auto before = problems.size();
-    const auto table = parse_toml(text, file, problems);
+    auto table = parse_toml(text, file, problems);
     if (!table) return std::nullopt;
+    auto kits = unpack_kits(*table, file, library().kits(), {}, problems);
     DayReading day(*table);
+    *day.sheet.mutable_kits() = std::move(kits);
     Reader top(*table, file, "", problems);
     auto sheet = read_tables(top, day);
     if (problems.size() == before) return sheet;

@@ -14,6 +14,7 @@ inline constexpr std::size_t pilots_max = 500;
 inline constexpr std::size_t relays_max = 200;
 inline constexpr std::size_t places_max = 500;
 inline constexpr std::size_t areas_max = 100;
+inline constexpr std::size_t emitters_max = 50;
 inline constexpr std::size_t receivers_max = 8;  ///< of one pilot or relay
 inline constexpr std::size_t channels_max = 64;  ///< of one transmitter or receiver
 inline constexpr std::size_t powers_max = 32;

@@ -42,9 +42,16 @@ UsedGear used_by(const v1::DaySheet& sheet) {
     for (const auto& pilot : sheet.pilots()) {
         if (pilot.has_video()) used.add(pilot.video());
         used.add(pilot.receivers());
+        if (pilot.has_uplink()) used.add(pilot.uplink().transmitter());
+        if (pilot.has_handset()) used.add(pilot.handset().transmitter());
+        if (pilot.has_control()) {
+            used.receivers.insert(pilot.control().receiver());
+            used.antennas.insert(pilot.control().mounting().antenna());
+        }
         used.control_links.insert(pilot.control_link());
         used.positioning_receivers.insert(pilot.positioning_receiver());
     }
+    for (const auto& emitter : sheet.field().emitters()) used.add(emitter.transmitter());
     for (const auto& relay : sheet.relays()) {
         used.add(relay.transmitter());
         used.add(relay.receivers());
@@ -83,6 +90,10 @@ std::string read_place_name(Reader& r, const DayReading& day, std::string_view k
 }
 
 void take_name(Reader& r, std::set<std::string>& taken, const std::string& name) {
+    for (const std::string_view part : {"'s handset", "'s ground side"})
+        if (name.ends_with(part))
+            r.problem("name", fmt::format("'{}' is what belongs to a pilot of that name", name),
+                      "another name");
     if (!taken.insert(name_key(name)).second)
         r.problem("name", fmt::format("'{}' is used twice", name),
                   "names that differ by more than case");

@@ -51,6 +51,7 @@ struct ReceiverOf {
 
 void read_field(Reader& r, DayReading& day);
 void read_places(Reader& r, DayReading& day);
+void read_emitter(Reader& r, DayReading& day);
 void read_pilot(Reader& r, DayReading& day);
 void read_relay(Reader& r, DayReading& day);
 
@@ -61,9 +62,23 @@ v1::Mounting read_mounting(Reader& r, const DayReading& day, const std::string& 
                            Carrier carrier, Defaults& defaults);
 v1::Receiver read_receiver(Reader& r, const DayReading& day, const ReceiverOf& whose,
                            Defaults& defaults);
+/// The ground side of a pilot's two-way system, what they steer with, and what hears that. `pilot`
+/// is the pilot as read so far.
+v1::Emitter read_uplink(Reader& r, const DayReading& day, const v1::Pilot& pilot,
+                        Defaults& defaults);
+v1::Emitter read_handset(Reader& r, const DayReading& day, Defaults& defaults);
+v1::ControlReceiver read_control(Reader& r, const DayReading& day, const v1::Pilot& pilot,
+                                 Defaults& defaults);
 std::optional<v1::Claim> read_claim(Reader& r, const DayReading& day,
                                     const v1::Transmitter& transmitter);
 
+/// What its owner has measured, so that it is no guess any more: some of `words`.
+void read_measured(Reader& r, const std::vector<std::string>& words,
+                   google::protobuf::RepeatedPtrField<std::string>& into);
+/// How a transmitter's harmonics are kept down: harmonics_db = [second, third], and a filter.
+void read_harmonics(Reader& r, v1::Transmitter& t);
+/// A channel as it is written: a text, or MHz as a number.
+std::optional<std::string> read_channel_text(Reader& r, std::string_view key, Need need);
 void read_channels(Reader& r, const DayReading& day,
                    google::protobuf::RepeatedPtrField<v1::Channel>& into);
 /// The values of KEY_mw or KEY_dbm, in dBm.

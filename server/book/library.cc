@@ -2,6 +2,7 @@
 
 #include "server/book/channels.h"
 #include "server/book/embedded.h"
+#include "server/book/kits.h"
 #include "server/book/names.h"
 #include "server/book/reader.h"
 #include "server/spectrum/antenna.h"
@@ -28,7 +29,7 @@ constexpr Range mhz_range{1, 20'000, "MHz"};
 constexpr Range db_range{0, 120, "dB"};
 constexpr Range dbm_range{-120, 60, "dBm"};
 
-const std::vector<std::string> provenance_words = {"published", "derived", "assumed"};
+const std::vector<std::string> provenance_words = {"published", "derived", "assumed", "measured"};
 
 v1::Provenance::Kind provenance_kind(const std::string& word) {
     v1::Provenance::Kind kind = v1::Provenance::unknown;
@@ -339,7 +340,8 @@ v1::Allowance read_allowance(Reader& r) {
 
 void read_embedded(const std::string& name, v1::Library& library) {
     Problems problems;
-    if (const auto table = parse_toml(embedded_file(name), name, problems)) {
+    if (auto table = parse_toml(embedded_file(name), name, problems)) {
+        take_kits(*table, name, *library.mutable_kits(), problems);
         Reader reader(*table, name, "", problems);
         read_gear(reader, Sourced::must, library);
         read_rows(reader, library);
@@ -406,7 +408,7 @@ const v1::Library& library() {
     static const v1::Library whole = [] {
         v1::Library library;
         for (const auto* file : {"emissions.toml", "receivers.toml", "antennas.toml",
-                                 "onboard.toml", "rows.toml", "rules.toml"})
+                                 "onboard.toml", "rows.toml", "rules.toml", "kits.toml"})
             read_embedded(file, library);
         return library;
     }();

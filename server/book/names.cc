@@ -97,6 +97,15 @@ std::optional<std::string> proper_name(std::string_view written, std::string& wh
     return name;
 }
 
+std::string first_characters(std::string_view name, std::size_t most) {
+    std::size_t end = 0;
+    for (std::size_t seen = 0; end < name.size(); ++end)
+        if ((static_cast<unsigned char>(name[end]) & 0xc0) != 0x80 && ++seen > most) break;
+    auto begins = std::string(name.substr(0, end));
+    while (begins.ends_with(' ')) begins.pop_back();
+    return begins;
+}
+
 std::string name_key(std::string_view name) {
     const auto key = mapped(name, UTF8PROC_STABLE | UTF8PROC_COMPOSE | UTF8PROC_CASEFOLD);
     return key.value_or(std::string(name));

@@ -15,6 +15,9 @@ inline constexpr std::size_t name_length_max = 40;
 /// `why`.
 std::optional<std::string> proper_name(std::string_view written, std::string& why);
 
+/// The beginning of a name, at most so many characters of it.
+std::string first_characters(std::string_view name, std::size_t most);
+
 /// Names that differ only in case or in how an accent is written have the same key.
 std::string name_key(std::string_view name);
 

@@ -2,6 +2,7 @@
 
 #include "server/book/day_file.h"
 #include "server/book/day_reading.h"
+#include "server/book/kits.h"
 #include "server/book/library.h"
 
 #include <algorithm>
@@ -55,6 +56,7 @@ void keep_written(DayReading& day) {
     keep(day.sheet.mutable_relays(), day.people);
     keep(day.sheet.mutable_field()->mutable_places(), day.places);
     keep(day.sheet.mutable_field()->mutable_areas(), day.areas);
+    keep(day.sheet.mutable_field()->mutable_emitters(), day.people);
 }
 
 }  // namespace
@@ -62,9 +64,11 @@ void keep_written(DayReading& day) {
 std::optional<v1::DaySheet> read_parts(std::string_view text, const std::string& file,
                                        const v1::DaySheet& base, Problems& problems) {
     const auto before = problems.size();
-    const auto table = parse_toml(text, file, problems);
+    auto table = parse_toml(text, file, problems);
     if (!table) return std::nullopt;
+    auto kits = unpack_kits(*table, file, library().kits(), base.kits(), problems);
     DayReading day(*table);
+    *day.sheet.mutable_kits() = std::move(kits);
     day.claims_welcome = false;
     refer_to(base, day);
     Reader top(*table, file, "", problems);

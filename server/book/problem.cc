@@ -7,9 +7,12 @@
 namespace fieldpeg::book {
 
 std::string to_string(const Problem& problem) {
-    std::string text = printable(problem.file, 200);
-    if (problem.line > 0) text += fmt::format(":{}", problem.line);
-    text += ": ";
+    std::string text;
+    if (!problem.file.empty()) {
+        text = printable(problem.file, 200);
+        if (problem.line > 0) text += fmt::format(":{}", problem.line);
+        text += ": ";
+    }
     if (!problem.key.empty()) text += problem.key + ": ";
     text += problem.what;
     if (!problem.expected.empty()) text += "; expected " + problem.expected;

@@ -7,7 +7,7 @@ namespace fieldpeg::book {
 
 /// One thing that is wrong with a written file, said so that its writer can mend it.
 struct Problem {
-    std::string file;
+    std::string file;        ///< empty: it is none that people know
     unsigned line = 0;       ///< counted from 1; 0: the file as a whole
     std::string key;         ///< where in the file: "pilot 'Ann', video, power_mw"
     std::string what;        ///< what is wrong

@@ -7,16 +7,11 @@
 namespace fieldpeg::book {
 namespace {
 
-/// A channel is a text, or MHz as a number.
-std::optional<std::string> written_channel(Reader& r, std::string_view key) {
-    const auto* node = r.raw(key);
-    if (node && node->is_number()) return fmt::format("{}", node->value<double>().value_or(0));
-    return r.text(key, Need::required);
-}
+constexpr double groups_max = 40;
 
 std::optional<v1::Channel> read_channel(Reader& r, const DayReading& day,
                                         const v1::Transmitter& transmitter) {
-    const auto written = written_channel(r, "channel");
+    const auto written = read_channel_text(r, "channel", Need::required);
     if (!written) return std::nullopt;
     std::string why;
     auto channel = day.channels.read(*written, why);
@@ -60,7 +55,26 @@ std::optional<double> read_power(Reader& r, const v1::Transmitter& transmitter) 
     return written.front();
 }
 
+/// The flight group it is for: a number, or "always".
+void read_group(Reader& r, v1::Claim& claim) {
+    const auto* node = r.raw("group");
+    if (node == nullptr) return;
+    if (node->is_string())
+        claim.set_always(r.word("group", {"always"}).has_value());
+    else if (const auto number = r.number("group", {1, groups_max, ""});
+             number && *number != std::floor(*number))
+        r.problem("group", "is no whole number", "the number of a flight group, or \"always\"");
+    else if (number)
+        claim.set_group(static_cast<std::uint32_t>(*number));
+}
+
 }  // namespace
+
+std::optional<std::string> read_channel_text(Reader& r, std::string_view key, Need need) {
+    const auto* node = r.raw(key);
+    if (node && node->is_number()) return fmt::format("{}", node->value<double>().value_or(0));
+    return r.text(key, need);
+}
 
 std::optional<v1::Claim> read_claim(Reader& r, const DayReading& day,
                                     const v1::Transmitter& transmitter) {
@@ -71,6 +85,7 @@ std::optional<v1::Claim> read_claim(Reader& r, const DayReading& day,
     const bool on_bench = r.boolean("on_bench").value_or(false);
     if (on_air && on_bench) r.problem("on_bench", "is given beside on_air", "one of the two");
     claim.set_stage(on_air ? v1::Claim::on_air : on_bench ? v1::Claim::bench : v1::Claim::held);
+    read_group(r, claim);
     const auto channel = read_channel(r, day, transmitter);
     const auto power = read_power(r, transmitter);
     if (!channel || !power) return std::nullopt;

@@ -74,6 +74,8 @@ void read_field(Reader& r, DayReading& day) {
 void read_places(Reader& r, DayReading& day) {
     r.tables("place", places_max, [&](Reader& place, std::size_t) { read_place(place, day); });
     r.tables("area", areas_max, [&](Reader& area, std::size_t) { read_area(area, day); });
+    r.tables("emitter", emitters_max,
+             [&](Reader& emitter, std::size_t) { read_emitter(emitter, day); });
 }
 
 }  // namespace fieldpeg::book

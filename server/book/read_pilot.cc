@@ -28,6 +28,15 @@ void read_gear_of(Reader& r, const DayReading& day, v1::Pilot& pilot) {
         auto read = read_receiver(receiver, day, whose, *defaults);
         *pilot.add_receivers() = std::move(read);
     });
+    r.table("uplink", "ground side", [&](Reader& uplink) {
+        *pilot.mutable_uplink() = read_uplink(uplink, day, pilot, *defaults);
+    });
+    r.table("handset", "handset", [&](Reader& handset) {
+        *pilot.mutable_handset() = read_handset(handset, day, *defaults);
+    });
+    r.table("control", "control", [&](Reader& control) {
+        *pilot.mutable_control() = read_control(control, day, pilot, *defaults);
+    });
 }
 
 }  // namespace
@@ -39,6 +48,10 @@ void read_pilot(Reader& r, DayReading& day) {
         r.called(fmt::format("pilot '{}'", *name));
         take_name(r, day.people, *name);
         pilot.set_name(*name);
+    }
+    if (const auto kit = r.text("kit")) {
+        pilot.set_kit(*kit);
+        pilot.add_defaults(fmt::format("gear as of the kit {}", *kit));
     }
     pilot.set_place(read_place_name(r, day, "place", Need::required));
     const auto area = r.text("area", r.has("video") ? Need::required : Need::optional);

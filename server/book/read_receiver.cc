@@ -43,6 +43,8 @@ v1::Receiver read_receiver(Reader& r, const DayReading& day, const ReceiverOf& w
     v.set_place(read_place_name(r, day, "place"));
     read_channels(r, day, *v.mutable_channels());
     v.set_body_db(r.number("body_db", {0, 40, "dB"}).value_or(0));
+    read_measured(r, {"antenna", "noise_figure", "selectivity", "intercept"},
+                  *v.mutable_measured());
     v.set_hears(read_hears(r, day, whose, v.name(), defaults));
     for (const auto& other : whose.others)
         if (name_key(other.name()) == name_key(v.name()))

@@ -24,7 +24,13 @@ v1::Transmitter read_transmitter(Reader& r, const DayReading& day, const std::st
     std::ranges::sort(*t.mutable_power_dbm());
     const auto bench = read_powers(r, "bench_power", 1);
     if (!bench.empty()) t.set_bench_power_dbm(bench.front());
+    read_measured(r, {"power", "antenna"}, *t.mutable_measured());
+    read_harmonics(r, t);
     read_channels(r, day, *t.mutable_channels());
+    t.set_power_at_most(r.boolean("power_at_most").value_or(false));
+    t.set_moves_by_itself(r.boolean("moves_by_itself").value_or(false));
+    if (t.moves_by_itself() && t.channels_size() < 2)
+        r.problem("moves_by_itself", "has nowhere to go", "two channels or more, in `channels`");
     return t;
 }
 
@@ -36,6 +42,28 @@ std::vector<double> read_powers(Reader& r, const std::string& key, std::size_t m
     if (in_mw.empty()) return in_dbm;
     for (double& power : in_mw) power = 10 * std::log10(power);
     return in_mw;
+}
+
+void read_harmonics(Reader& r, v1::Transmitter& t) {
+    constexpr Range down{0, 150, "dB"};
+    t.set_harmonic_filter_db(r.number("harmonic_filter_db", down).value_or(0));
+    const auto below = r.numbers("harmonics_db", 2, down);
+    if (!below) return;
+    t.set_second_harmonic_db((*below)[0]);
+    t.set_third_harmonic_db((*below)[1]);
+}
+
+void read_measured(Reader& r, const std::vector<std::string>& words,
+                   google::protobuf::RepeatedPtrField<std::string>& into) {
+    for (const auto& written : r.texts("measured", words.size())) {
+        if (std::ranges::find(words, written) == words.end())
+            r.problem("measured",
+                      fmt::format("'{}' is nothing that is measured here", printable(written)),
+                      fmt::format("some of {}", fmt::join(words, ", ")),
+                      r.suggestion(written, words));
+        else
+            into.Add(std::string(written));
+    }
 }
 
 void read_channels(Reader& r, const DayReading& day,

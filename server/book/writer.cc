@@ -3,6 +3,7 @@
 #include "server/book/names.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 #include <toml++/toml.h>
 
 #include <algorithm>
@@ -50,10 +51,14 @@ toml::array array(const Values& values) {
 }
 
 toml::table table_of(const TransmitterText& transmitter) {
-    toml::table table{{"emission", transmitter.emission},
-                      {"antenna", transmitter.antenna},
-                      {"polarisation", transmitter.polarisation},
-                      {"power_dbm", array(transmitter.power_dbm)}};
+    toml::table table;
+    const auto say = [&](const char* key, const std::string& value) {
+        if (!value.empty()) table.insert(key, value);
+    };
+    say("emission", transmitter.emission);
+    say("antenna", transmitter.antenna);
+    say("polarisation", transmitter.polarisation);
+    if (!transmitter.power_dbm.empty()) table.insert("power_dbm", array(transmitter.power_dbm));
     if (!transmitter.channels.empty()) table.insert("channels", array(transmitter.channels));
     return table;
 }
@@ -67,11 +72,17 @@ toml::table table_of(const ReceiverText& receiver) {
 }  // namespace
 
 Result<std::string> toml_of(const PilotText& pilot) {
-    toml::table table{{"name", pilot.name},
-                      {"place", pilot.place},
-                      {"receiver", toml::array{table_of(pilot.goggles)}}};
+    toml::table table{{"name", pilot.name}, {"place", pilot.place}};
+    if (!pilot.kit.empty()) table.insert("kit", pilot.kit);
+    if (!pilot.relay_place.empty()) table.insert("relay_place", pilot.relay_place);
     if (!pilot.area.empty()) table.insert("area", pilot.area);
+    if (pilot.goggles) table.insert("receiver", toml::array{table_of(*pilot.goggles)});
     if (pilot.video) table.insert("video", table_of(*pilot.video));
+    if (pilot.uplink_dbm) table.insert("uplink", toml::table{{"power_dbm", *pilot.uplink_dbm}});
+    if (pilot.is_steered) {
+        table.insert("handset", toml::table{});
+        table.insert("control", toml::table{});
+    }
     return written(one_of("pilot", std::move(table)));
 }
 
@@ -82,6 +93,16 @@ Result<std::string> toml_of(const RelayText& relay) {
     table.insert("place", relay.place);
     if (relay.receiver) table.insert("receiver", toml::array{table_of(*relay.receiver)});
     return written(one_of("relay", std::move(table)));
+}
+
+Result<std::string> toml_of(const EmitterText& emitter) {
+    toml::table table{{"name", emitter.name}, {"place", emitter.place}};
+    if (emitter.wifi) table.insert("wifi", *emitter.wifi);
+    if (!emitter.channel.empty()) table.insert("channel", emitter.channel);
+    if (emitter.width_mhz) table.insert("width_mhz", *emitter.width_mhz);
+    if (emitter.power_dbm) table.insert("power_dbm", *emitter.power_dbm);
+    if (emitter.duty) table.insert("duty", *emitter.duty);
+    return written(toml::table{{"field", one_of("emitter", std::move(table))}});
 }
 
 Result<std::string> toml_of(const v1::Place& place) {
@@ -98,6 +119,40 @@ Result<std::string> toml_of(const v1::Area& area) {
                       {"height_m", toml::array{area.low_m(), area.high_m()}}};
     if (area.has_standoff_m()) table.insert("standoff_m", area.standoff_m());
     return written(toml::table{{"field", one_of("area", std::move(table))}});
+}
+
+Result<std::string> toml_of(const v1::ReceiverProfile& p) {
+    const auto name = toml_of(p.name()), title = toml_of(p.title());
+    if (!name) return name.error();
+    if (!title) return title.error();
+    std::vector<std::string> knots;
+    for (const auto& knot : p.selectivity())
+        knots.push_back(fmt::format("[{}, {}]", knot.offset_mhz(), knot.level_db()));
+    auto text = fmt::format("[receiver.{}]\n", *name);
+    const auto say = [&](std::string_view key, const auto& value) {
+        text += fmt::format("{:<22} = {}\n", key, value);
+    };
+    say("title", *title);
+    say("selectivity_db", fmt::format("[{}]", fmt::join(knots, ", ")));
+    say("noise_figure_db", p.noise_figure_db());
+    say("iip3_dbm", p.iip3_dbm());
+    say("p1db_dbm", p.p1db_dbm());
+    say("strongest_wanted_dbm", p.strongest_wanted_dbm());
+    say("watchable_db", p.watchable_db());
+    say("sharp_db", p.sharp_db());
+    say("front_end_mhz", fmt::format("[{}, {}]", p.front_end_low_mhz(), p.front_end_high_mhz()));
+    say("front_end_rejection_db", p.front_end_rejection_db());
+    if (!p.shows().empty()) say("shows", fmt::format("[\"{}\"]", fmt::join(p.shows(), "\", \"")));
+    text += fmt::format("[receiver.{}.provenance]\n", *name);
+    for (const auto& one : p.provenance()) {
+        if (one.kind() == v1::Provenance::declared) continue;  // as is what nothing is said of
+        const auto source = toml_of(one.source());
+        if (!source) return source.error();
+        // A chain of stages has become one figure.
+        say(one.key() == "cascade" ? "noise_figure_db" : one.key(),
+            fmt::format("[\"{}\", {}]", v1::Provenance::Kind_Name(one.kind()), *source));
+    }
+    return text;
 }
 
 Result<std::string> toml_of(std::string_view text) {

@@ -28,7 +28,18 @@ struct PilotText {
     std::string name, place;
     std::string area;  ///< may be empty
     std::optional<TransmitterText> video;
-    ReceiverText goggles;
+    std::optional<ReceiverText> goggles;
+    std::string kit = {};                   ///< may be empty
+    std::string relay_place = {};           ///< of a relay that the kit brings; may be empty
+    std::optional<double> uplink_dbm = {};  ///< of a two-way system
+    bool is_steered = false;                ///< by a handset on 2.4 GHz
+};
+
+struct EmitterText {
+    std::string name, place;
+    std::optional<double> wifi;  ///< a channel's number
+    std::string channel;         ///< or the channel itself
+    std::optional<double> width_mhz, power_dbm, duty;
 };
 
 struct RelayText {
@@ -39,8 +50,12 @@ struct RelayText {
 
 Result<std::string> toml_of(const PilotText& pilot);
 Result<std::string> toml_of(const RelayText& relay);
+Result<std::string> toml_of(const EmitterText& emitter);
 Result<std::string> toml_of(const v1::Place& place);
 Result<std::string> toml_of(const v1::Area& area);
+
+/// [receiver.NAME], with where each value comes from.
+Result<std::string> toml_of(const v1::ReceiverProfile& profile);
 
 /// A text in its quotes, for a place in a file that is written otherwise.
 Result<std::string> toml_of(std::string_view text);

@@ -44,12 +44,14 @@ void put_parts(const v1::PartsPut& parts, v1::DayState& state) {
     put_named(parts.places(), sheet.mutable_field()->mutable_places());
     put_named(parts.areas(), sheet.mutable_field()->mutable_areas());
     put_gear(parts.gear(), sheet);
+    put_named(parts.kits(), sheet.mutable_kits());
     const auto put_by_id = [&](const auto& one, auto* into) {
         put(into, one, [&](const auto& other) { return other.id() == one.id(); });
         state.set_last_id(std::max(state.last_id(), one.id()));
     };
     for (const auto& p : parts.pilots()) put_by_id(p, sheet.mutable_pilots());
     for (const auto& r : parts.relays()) put_by_id(r, sheet.mutable_relays());
+    for (const auto& e : parts.emitters()) put_by_id(e, sheet.mutable_field()->mutable_emitters());
 }
 
 void take_parts(const v1::PartsGone& gone, v1::DaySheet& sheet) {
@@ -58,12 +60,23 @@ void take_parts(const v1::PartsGone& gone, v1::DaySheet& sheet) {
     };
     erase_if(sheet.mutable_pilots(), is_gone);
     erase_if(sheet.mutable_relays(), is_gone);
+    erase_if(sheet.mutable_field()->mutable_emitters(), is_gone);
+}
+
+/// A floor replaces those that it overlaps: what was measured last counts.
+void put_floor(const v1::NoiseFloor& floor, v1::DaySheet& sheet) {
+    erase_if(sheet.mutable_floors(), [&](const v1::NoiseFloor& other) {
+        return other.low_mhz() < floor.high_mhz() && floor.low_mhz() < other.high_mhz();
+    });
+    *sheet.add_floors() = floor;
 }
 
 void set_up(const v1::DaySheet& sheet, v1::DayState& state) {
     *state.mutable_sheet() = sheet;
     for (const auto& p : sheet.pilots()) state.set_last_id(std::max(state.last_id(), p.id()));
     for (const auto& r : sheet.relays()) state.set_last_id(std::max(state.last_id(), r.id()));
+    for (const auto& e : sheet.field().emitters())
+        state.set_last_id(std::max(state.last_id(), e.id()));
 }
 
 /// A warning is of no use once what caused it is off: nobody is to be called for it.
@@ -169,6 +182,10 @@ void apply(v1::DayState& state, const v1::Event& event) {
             erase_if(state.mutable_unacknowledged(), [&](const auto& w) {
                 return w.version() == event.warning_acknowledged().warning();
             });
+            break;
+        case v1::Event::kSwept:
+            *sheet.mutable_sweep() = event.swept().sweep();
+            if (event.swept().has_floor()) put_floor(event.swept().floor(), sheet);
             break;
         case v1::Event::kClockJumped:
         case v1::Event::WHAT_NOT_SET:

@@ -1,10 +1,12 @@
 #include "server/day/assessment.h"
 
+#include "server/day/state.h"
 #include "server/day/words.h"
 #include "server/spectrum/relay_window.h"
 #include "server/spectrum/standing.h"
 
 #include <algorithm>
+#include <tuple>
 #include <utility>
 
 namespace fieldpeg::day {
@@ -29,29 +31,95 @@ std::vector<Link> links_of(const std::vector<ReceiverOf>& receivers) {
     return links;
 }
 
+/// Does not move by itself any more.
+void stay(v1::Pilot& pilot) {
+    if (pilot.has_video()) pilot.mutable_video()->set_moves_by_itself(false);
+}
+void stay(v1::Relay& relay) {
+    relay.mutable_transmitter()->set_moves_by_itself(false);
+}
+
+std::vector<spectrum::ControlStanding> controls_of(const spectrum::Scene& scene,
+                                                   const spectrum::ControlLinks& links) {
+    if (scene.controls.empty()) return {};
+    spectrum::RejectionTables tables(scene, spectrum::control_grid(scene));
+    return spectrum::assess_controls(scene, links, tables);
+}
+
 }  // namespace
 
 Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis)
     : sheet_(sheet),
       basis_(basis),
       situation_(day::situation(sheet, basis)),
-      links_(situation_.scene),
+      gains_(situation_.scene),
       tables_(situation_.scene),
-      receptions_(spectrum::assess(situation_.scene, links_, tables_)),
       viewers_(spectrum::viewers(situation_.scene)),
-      day_links_(links_of(situation_.receivers)) {}
+      day_links_(links_of(situation_.receivers)) {
+    assess();
+}
 
-Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, spectrum::LinkTable links,
+Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, Gains gains,
                        std::string_view moved)
     : sheet_(sheet),
       basis_(basis),
       situation_(day::situation(sheet, basis)),
-      links_(std::move(links)),
+      gains_(std::move(gains)),
       tables_(situation_.scene),
       viewers_(spectrum::viewers(situation_.scene)),
       day_links_(links_of(situation_.receivers)) {
-    if (const auto t = situation_.transmitter(moved)) links_.update(situation_.scene, *t);
-    receptions_ = spectrum::assess(situation_.scene, links_, tables_);
+    for (const auto& name : {std::string(moved), uplink_name(moved)})
+        if (const auto t = situation_.transmitter(name)) gains_.update(situation_.scene, *t);
+    assess();
+}
+
+void Assessment::assess() {
+    receptions_ = spectrum::assess(situation_.scene, gains_.pictures, tables_);
+    controls_ = controls_of(situation_.scene, gains_.controls);
+    look_elsewhere();
+}
+
+/// A day with one who moves by itself on another of its channels, where it stays.
+struct Assessment::Elsewhere {
+    Elsewhere(v1::DaySheet moved, v1::Basis::Kind basis, const Gains& gains, const std::string& who)
+        : sheet(std::move(moved)), assessment(sheet, basis, gains, who) {}
+
+    v1::DaySheet sheet;
+    Assessment assessment;
+};
+
+Assessment::~Assessment() = default;
+
+/// One at a time: where two move by themselves, each is looked at with the other at home.
+void Assessment::look_elsewhere() {
+    for (const auto& of : situation_.transmitters) {
+        for (const auto& channel : moves_to(of)) {
+            auto sheet = sheet_;
+            for_each_holder(sheet, [&](auto& one) {
+                if (one.name() == of.name) *one.mutable_claim()->mutable_channel() = channel;
+                stay(one);
+            });
+            elsewhere_.push_back(
+                std::make_unique<Elsewhere>(std::move(sheet), basis_, gains_, of.name));
+        }
+    }
+}
+
+std::vector<const Assessment*> Assessment::moments() const {
+    std::vector<const Assessment*> all{this};
+    for (const auto& other : elsewhere_) all.push_back(&other->assessment);
+    return all;
+}
+
+const Assessment& Assessment::at_worst_for(const v1::Pilot& pilot) const {
+    const auto badness = [&](const Assessment& a) {
+        const auto standing = a.standing(pilot);
+        const auto control = a.control(pilot);
+        return std::tuple(control && control->word == spectrum::ControlWord::at_risk,
+                          spectrum::verdict(standing), standing ? -standing->good.count() : 0);
+    };
+    const auto all = moments();
+    return **std::ranges::max_element(all, {}, [&](const auto* one) { return badness(*one); });
 }
 
 std::optional<spectrum::Standing> Assessment::standing(std::size_t receiver) const {
@@ -81,6 +149,25 @@ std::optional<spectrum::Standing> Assessment::standing(const v1::Pilot& pilot) c
     const auto* sees = viewer(pilot);
     if (sees == nullptr) return std::nullopt;
     return spectrum::standing(receptions_, *sees);
+}
+
+std::optional<spectrum::ControlStanding> Assessment::control(const v1::Pilot& pilot) const {
+    const auto found = std::ranges::find(situation_.controls, pilot.name());
+    if (found == situation_.controls.end()) return std::nullopt;
+    return controls_[static_cast<std::size_t>(found - situation_.controls.begin())];
+}
+
+std::vector<std::optional<spectrum::Doubt>> Assessment::doubts(
+    const std::vector<spectrum::Guesses>& guesses) const {
+    return spectrum::doubts(situation_.scene, gains_.pictures, tables_, receptions_, guesses);
+}
+
+std::optional<spectrum::Outlook> Assessment::outlook(
+    const v1::Pilot& pilot, const std::vector<std::optional<spectrum::Doubt>>& doubts) const {
+    const auto* sees = viewer(pilot);
+    if (sees == nullptr) return std::nullopt;
+    return spectrum::outlook(spectrum::standing(receptions_, *sees),
+                             spectrum::doubt(doubts, receptions_, *sees));
 }
 
 std::optional<Shares> Assessment::shares(std::size_t receiver) const {
@@ -121,7 +208,7 @@ std::optional<std::size_t> Assessment::ruling_receiver(const v1::Pilot& pilot) c
 }
 
 v1::PowerWindow::Kind Assessment::trouble(std::size_t receiver) const {
-    const auto rules = spectrum::what_rules(situation_.scene, links_, tables_,
+    const auto rules = spectrum::what_rules(situation_.scene, gains_.pictures, tables_,
                                             *receptions_[receiver], receiver, Geometry::usual);
     // Who suffers from others wants to know through what, though noise may be more than that.
     const auto terms = contributions(receiver, Geometry::usual, 1);
@@ -133,13 +220,15 @@ v1::PowerWindow::Kind Assessment::trouble(std::size_t receiver) const {
 std::vector<spectrum::Contribution> Assessment::contributions(std::size_t receiver,
                                                               Geometry geometry,
                                                               std::size_t most) const {
-    return spectrum::contributions(situation_.scene, links_, tables_, receiver, geometry, most);
+    return spectrum::contributions(situation_.scene, gains_.pictures, tables_, receiver, geometry,
+                                   most);
 }
 
 std::vector<spectrum::FrontEndSignal> Assessment::front_end_signals(std::size_t receiver,
                                                                     Geometry geometry,
                                                                     std::size_t most) const {
-    return spectrum::front_end_signals(situation_.scene, links_, tables_, receiver, geometry, most);
+    return spectrum::front_end_signals(situation_.scene, gains_.pictures, tables_, receiver,
+                                       geometry, most);
 }
 
 }  // namespace fieldpeg::day

@@ -2,6 +2,8 @@
 
 #include "server/day/scene.h"
 #include "server/spectrum/contributions.h"
+#include "server/spectrum/control.h"
+#include "server/spectrum/guesses.h"
 #include "server/spectrum/link.h"
 #include "server/spectrum/margin.h"
 #include "server/spectrum/verdict.h"
@@ -10,6 +12,7 @@
 #include "fieldpeg/v1/assessment.pb.h"
 #include "fieldpeg/v1/day.pb.h"
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -36,14 +39,29 @@ struct Shares {
     double sharp;
 };
 
+/// Link gains of a moment, to pictures and to controls: what takes longest of it.
+struct Gains {
+    explicit Gains(const spectrum::Scene& scene) : pictures(scene), controls(scene) {}
+
+    /// One transmitter has moved.
+    void update(const spectrum::Scene& scene, std::size_t transmitter) {
+        pictures.update(scene, transmitter);
+        controls.update(scene, transmitter);
+    }
+
+    spectrum::LinkTable pictures;
+    spectrum::ControlLinks controls;
+};
+
 /// One moment of a day, assessed: the situation and how everybody stands in it.
 class Assessment {
 public:
     Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis);
     /// The same where link gains are known from a moment with the same transmitters and receivers
     /// at the same places, and only `moved` may differ from it.
-    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, spectrum::LinkTable links,
+    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, Gains gains,
                std::string_view moved);
+    ~Assessment();
     Assessment(const Assessment&) = delete;
     Assessment& operator=(const Assessment&) = delete;
 
@@ -55,13 +73,23 @@ public:
     const std::optional<spectrum::Reception>& reception(std::size_t receiver) const {
         return receptions_[receiver];
     }
+    /// This moment, and what becomes of it as those who move by themselves do so, one at a time.
+    std::vector<const Assessment*> moments() const;
+    /// The same moment as it is worst for a pilot: with those who move by themselves where they
+    /// do it most harm. Receivers and transmitters have the same numbers in it.
+    const Assessment& at_worst_for(const v1::Pilot& pilot) const;
+
     std::optional<spectrum::Standing> standing(std::size_t receiver) const;
     /// Of all its receivers together.
     std::optional<spectrum::Standing> standing(const Link& link) const;
-    /// Of all the ways by which a pilot sees a picture; none if nothing arrives.
+    /// Of all the ways by which a pilot sees a picture, at this very moment; none if nothing
+    /// arrives.
     std::optional<spectrum::Standing> standing(const v1::Pilot& pilot) const;
     std::optional<Shares> shares(std::size_t receiver) const;
     std::optional<Shares> shares(const v1::Pilot& pilot) const;
+
+    /// How an aircraft can be steered; none if nothing is known of that, or it does not fly.
+    std::optional<spectrum::ControlStanding> control(const v1::Pilot& pilot) const;
 
     /// Every link of the day, whether what it hears is there or not.
     const std::vector<Link>& day_links() const { return day_links_; }
@@ -76,23 +104,37 @@ public:
     std::vector<spectrum::FrontEndSignal> front_end_signals(std::size_t receiver,
                                                             spectrum::Geometry geometry,
                                                             std::size_t most) const;
-    const spectrum::LinkTable& links() const { return links_; }
+    /// How each receiver's margins may be off, by what is guessed at each.
+    std::vector<std::optional<spectrum::Doubt>> doubts(
+        const std::vector<spectrum::Guesses>& guesses) const;
+    /// What a pilot's picture may be; none if nothing arrives.
+    std::optional<spectrum::Outlook> outlook(
+        const v1::Pilot& pilot, const std::vector<std::optional<spectrum::Doubt>>& doubts) const;
+
+    const Gains& gains() const { return gains_; }
+    const spectrum::LinkTable& links() const { return gains_.pictures; }
     /// What rules a receiver that has others to complain of, as a relay's power limit would call
     /// it.
     v1::PowerWindow::Kind trouble(std::size_t receiver) const;
 
 private:
+    struct Elsewhere;
+
+    void assess();
+    void look_elsewhere();
     const spectrum::Viewer* viewer(const v1::Pilot& pilot) const;
     std::optional<std::size_t> shown_by(const std::vector<std::size_t>& receivers) const;
 
     const v1::DaySheet& sheet_;
     v1::Basis::Kind basis_;
     Situation situation_;
-    spectrum::LinkTable links_;
+    Gains gains_;
     mutable spectrum::RejectionTables tables_;  ///< fills as it is asked
     spectrum::Receptions receptions_;
     std::vector<spectrum::Viewer> viewers_;
+    std::vector<spectrum::ControlStanding> controls_;
     std::vector<Link> day_links_;
+    std::vector<std::unique_ptr<Elsewhere>> elsewhere_;
 };
 
 }  // namespace fieldpeg::day

@@ -1,7 +1,9 @@
 #include "server/day/check.h"
 
+#include "server/day/outlooks.h"
 #include "server/day/remarks.h"
 #include "server/day/results.h"
+#include "server/day/state.h"
 #include "server/day/words.h"
 #include "server/spectrum/reach.h"
 #include "server/spectrum/relay_window.h"
@@ -90,15 +92,20 @@ v1::CheckReply check(const v1::DaySheet& sheet, v1::Basis::Kind basis, std::size
     reply.set_basis(basis);
     reply.set_model(std::string(model_name));
     for (std::size_t v = 0; v < a.situation().receivers.size(); ++v) {
-        *reply.add_receivers() = receiver_result(a, v, contributions);
-        add_reach(a, v, reply);
+        const auto& at = a.at_worst_for(*pilot(sheet, a.situation().receivers[v].owner));
+        *reply.add_receivers() = receiver_result(at, v, contributions);
+        add_reach(at, v, reply);
     }
-    for (const auto& pilot : sheet.pilots()) *reply.add_pilots() = pilot_result(a, pilot);
+    const Outlooks outlooks(a);
+    for (const auto& pilot : sheet.pilots()) {
+        auto& result = *reply.add_pilots() = pilot_result(a, pilot);
+        if (auto outlook = outlooks.of(pilot)) *result.mutable_outlook() = *std::move(outlook);
+    }
     for (std::size_t t = 0; t < a.situation().transmitters.size(); ++t) {
         add_bench(a, t, reply);
         for (auto& remark : remarks(a.situation(), t, sheet)) *reply.add_remarks() = remark;
     }
-    for (const auto& caution : cautions(a.situation(), sheet)) reply.add_cautions(caution.text);
+    for (const auto& caution : cautions(a)) reply.add_cautions(caution.text);
     return reply;
 }
 

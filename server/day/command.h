@@ -28,6 +28,7 @@ struct NoteSighting {
 using Command =
     std::variant<PutParts, v1::Remove, HoldAgainst, v1::ClaimChannel, v1::Release, v1::SwitchOn,
                  v1::SwitchOff, NoteSighting, v1::Unsee, v1::AcknowledgeWarning, v1::Nod,
-                 v1::WithdrawKey, v1::RenewTicket, v1::Assign>;
+                 v1::WithdrawKey, v1::RenewTicket, v1::Assign, v1::EnterSweep,
+                 v1::RecordMeasurement>;
 
 }  // namespace fieldpeg::day

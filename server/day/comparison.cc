@@ -39,8 +39,11 @@ Change Change::at_the_range_after() const {
 
 Standings standings(const Assessment& a) {
     Standings all;
-    for (const auto& pilot : a.sheet().pilots())
-        if (const auto s = a.standing(pilot)) all.pilots.emplace(pilot.name(), *s);
+    for (const auto& pilot : a.sheet().pilots()) {
+        const auto& at = a.at_worst_for(pilot);
+        if (const auto s = at.standing(pilot)) all.pilots.emplace(pilot.name(), *s);
+        if (const auto c = at.control(pilot)) all.controls.emplace(pilot.name(), *c);
+    }
     for (const auto& link : a.day_links())
         if (const auto s = a.standing(link)) all.links.emplace(name_of(link), *s);
     return all;
@@ -54,20 +57,37 @@ Comparison::Comparison(const Standings& before, const Assessment& after) : after
     for (const auto& pilot : after.sheet().pilots()) {
         const auto was = before.pilots.find(pilot.name());
         if (was == before.pilots.end()) continue;
-        if (const auto is = after.standing(pilot)) pilots_.push_back({&pilot, {was->second, *is}});
+        if (const auto is = after.at_worst_for(pilot).standing(pilot))
+            pilots_.push_back({&pilot, {was->second, *is}});
     }
     for (const auto& link : after.day_links()) {
         const auto was = before.links.find(name_of(link));
         if (was == before.links.end()) continue;
         if (const auto is = after.standing(link)) links_.push_back({&link, {was->second, *is}});
     }
+    for (const auto& pilot : after.sheet().pilots()) {
+        const auto was = before.controls.find(pilot.name());
+        if (was == before.controls.end()) continue;
+        if (const auto is = after.at_worst_for(pilot).control(pilot))
+            controls_.push_back({&pilot, {was->second, *is}});
+    }
 }
 
 std::vector<v1::Harm> Comparison::harms(const Names& exempt) const {
     std::vector<v1::Harm> all;
+    Names steered;
+    for (const auto& of : controls_) {
+        if (!of.change.is_harm() || exempt.contains(of.pilot->name())) continue;
+        all.push_back(message(of));
+        steered.insert(of.pilot->name());
+    }
+    std::vector<v1::Harm> seen;
     for (const auto& of : pilots_)
-        if (of.change.is_harm() && !exempt.contains(of.pilot->name())) all.push_back(message(of));
-    return worst_first(std::move(all));
+        if (of.change.is_harm() && !exempt.contains(of.pilot->name()) &&
+            !steered.contains(of.pilot->name()))
+            seen.push_back(message(of));
+    for (auto& harm : worst_first(std::move(seen))) all.push_back(std::move(harm));
+    return all;
 }
 
 std::vector<v1::Harm> Comparison::links_lost(const Names& exempt) const {
@@ -83,7 +103,23 @@ std::vector<v1::Harm> Comparison::links_lost(const Names& exempt) const {
 }
 
 v1::Harm Comparison::message(const OfPilot& of) const {
-    return message(*of.pilot, of.change, after_.ruling_receiver(*of.pilot));
+    return message(*of.pilot, of.change, after_.at_worst_for(*of.pilot).ruling_receiver(*of.pilot));
+}
+
+v1::Harm Comparison::message(const OfControl& of) const {
+    const auto seen = std::ranges::find(pilots_, of.pilot, &OfPilot::pilot);
+    v1::Harm h;
+    h.set_pilot(of.pilot->name());
+    h.set_before(v1::Verdict::no_picture);
+    if (seen != pilots_.end()) {
+        h.set_before(word(spectrum::verdict(seen->change.before)));
+        h.set_margin_before_db(milli(seen->change.before.good.count()));
+        h.set_margin_after_db(milli(seen->change.after.good.count()));
+    }
+    h.set_after(v1::Verdict::control_at_risk);
+    h.set_on_air(!of.pilot->has_claim() || radiates(of.pilot->claim().stage()));
+    h.set_through(control_reason(after_.at_worst_for(*of.pilot), *of.pilot, of.change.after));
+    return h;
 }
 
 v1::Harm Comparison::message(const OfLink& of) const {
@@ -101,11 +137,12 @@ v1::Harm Comparison::message(const v1::Pilot& pilot, const Change& change,
     h.set_margin_after_db(milli(change.after.good.count()));
     h.set_on_air(pilot.has_claim() && radiates(pilot.claim().stage()));
     if (!receiver) return h;
-    const auto& of = after_.situation().receivers[*receiver];
+    const auto& at = after_.at_worst_for(pilot);
+    const auto& of = at.situation().receivers[*receiver];
     h.set_receiver(of.name);
     h.set_relay(of.relay);
-    h.set_kind(after_.trouble(*receiver));
-    h.set_through(reason(after_, *receiver));
+    h.set_kind(at.trouble(*receiver));
+    h.set_through(reason(at, *receiver));
     return h;
 }
 

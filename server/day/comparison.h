@@ -42,9 +42,22 @@ struct LinkName {
     auto operator<=>(const LinkName&) const = default;
 };
 
+/// How an aircraft could be steered before a change and after it.
+struct ControlChange {
+    spectrum::ControlStanding before;
+    spectrum::ControlStanding after;
+
+    /// It was not at risk before: before every picture.
+    bool is_harm() const {
+        return after.word == spectrum::ControlWord::at_risk &&
+               before.word != spectrum::ControlWord::at_risk;
+    }
+};
+
 /// How everybody stands at one moment; who has no picture is not in it.
 struct Standings {
-    std::map<std::string, spectrum::Standing> pilots;  ///< by name
+    std::map<std::string, spectrum::ControlStanding> controls;  ///< by pilot
+    std::map<std::string, spectrum::Standing> pilots;           ///< by name
     std::map<LinkName, spectrum::Standing> links;
 };
 Standings standings(const Assessment& assessment);
@@ -63,14 +76,20 @@ public:
         const Link* link;
         Change change;
     };
+    struct OfControl {
+        const v1::Pilot* pilot;
+        ControlChange change;
+    };
 
     Comparison(const Standings& before, const Assessment& after);
 
     /// Everybody who has a picture before and after, in the order of the day.
     const std::vector<OfPilot>& pilots() const { return pilots_; }
     const std::vector<OfLink>& links() const { return links_; }
+    /// Everybody of whose control something is known before and after.
+    const std::vector<OfControl>& controls() const { return controls_; }
 
-    /// Who is harmed but for `exempt`, those left worst off first.
+    /// Who is harmed but for `exempt`: whose control is at risk, then those left worst off.
     std::vector<v1::Harm> harms(const Names& exempt) const;
     /// The links harmed of which no pilot's picture is, though it is one that was there: no harm,
     /// but its pilot may want to know.
@@ -80,12 +99,14 @@ public:
 
 private:
     v1::Harm message(const OfPilot& of) const;
+    v1::Harm message(const OfControl& of) const;
     v1::Harm message(const v1::Pilot& pilot, const Change& change,
                      std::optional<std::size_t> receiver) const;
 
     const Assessment& after_;
     std::vector<OfPilot> pilots_;
     std::vector<OfLink> links_;
+    std::vector<OfControl> controls_;
 };
 
 }  // namespace fieldpeg::day

@@ -83,6 +83,10 @@ struct Decide {
     Decided operator()(const v1::WithdrawKey& asked) const { return decide_withdraw(given, asked); }
     Decided operator()(const v1::RenewTicket&) const { return decide_renewal(given); }
     Decided operator()(const v1::Assign& asked) const { return decide_assign(given, asked); }
+    Decided operator()(const v1::EnterSweep& asked) const { return decide_sweep(given, asked); }
+    Decided operator()(const v1::RecordMeasurement& asked) const {
+        return decide_measurement(given, asked);
+    }
 };
 
 /// Versions, times and the actor; the last version. Requires an event.

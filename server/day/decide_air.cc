@@ -85,23 +85,20 @@ private:
         }
         reply().set_answer(v1::SwitchReply::wait);
         const auto& h = now.harms.front();
-        *reply().mutable_refusal() = conflict(
-            held_.name,
-            fmt::format(
-                "do not switch on: {} would be left with {:+.1f} dB instead of {:+.1f} ({})",
-                h.pilot(), h.margin_after_db(), h.margin_before_db(), h.through()),
-            fmt::format("wait for {}, or take another channel", fmt::join(names, ", ")));
+        *reply().mutable_refusal() =
+            conflict(held_.name,
+                     h.after() == v1::Verdict::control_at_risk
+                         ? fmt::format("do not switch on: {}: {}", h.pilot(), left_text(h))
+                         : fmt::format("do not switch on: {} would be left with {}", h.pilot(),
+                                       left_text(h)),
+                     fmt::format("wait for {}, or take another channel", fmt::join(names, ", ")));
         return std::move(decided_);
     }
 
     Decided ask_marshal(const Trial::Outcome& now) {
         reply().set_answer(v1::SwitchReply::ask_marshal);
-        *reply().mutable_refusal() =
-            conflict(held_.name,
-                     fmt::format("your own picture would be {} ({:+.1f} dB; {})",
-                                 v1::Verdict::Word_Name(now.own.verdict()), now.own.margin_ref_db(),
-                                 now.reason),
-                     "ask the marshal, take another channel, or say --yes");
+        *reply().mutable_refusal() = conflict(
+            held_.name, own_text(now.own), "ask the marshal, take another channel, or say --yes");
         return std::move(decided_);
     }
 

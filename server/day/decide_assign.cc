@@ -54,6 +54,7 @@ private:
         *claim.mutable_channel() = one.channel();
         claim.set_power_dbm(one.power_dbm());
         claim.set_group(one.group());
+        claim.set_always(one.group() == 0 && held->claim && held->claim->always());
         claim.set_stage(stage_when_held(*held));
         claim.set_since_ms(given_.now_ms);
         claim.set_allowed_because(asked_.allowed_because());
@@ -74,7 +75,7 @@ private:
         for (auto& h : comparison.harms(movers))
             if (is_new(h.pilot())) *reply_.add_harms() = std::move(h);
         for (const auto& pilot : sheet_after.pilots()) {
-            if (!movers.contains(pilot.name()) || !after.standing(pilot)) continue;
+            if (!movers.contains(pilot.name())) continue;
             const auto result = pilot_result(after, pilot);
             if (in_trouble(result.verdict()) && is_new(pilot.name()))
                 *reply_.add_in_trouble() = result;
@@ -91,18 +92,18 @@ private:
         Decided decided;
         if (!reply_.harms().empty() && asked_.allowed_because().empty()) {
             const auto& h = reply_.harms(0);
-            *reply_.mutable_refusal() = conflict(
-                h.pilot(),
-                fmt::format("it would harm {}: {:+.1f} dB instead of {:+.1f} ({})", h.pilot(),
-                            h.margin_after_db(), h.margin_before_db(), h.through()),
-                "plan with them, or say why it is allowed: --because");
+            *reply_.mutable_refusal() =
+                conflict(h.pilot(), fmt::format("it would harm {}: {}", h.pilot(), left_text(h)),
+                         "plan with them, or say why it is allowed: --because");
         } else if (!reply_.in_trouble().empty() && !asked_.yes_anyway() &&
                    asked_.allowed_because().empty()) {
             const auto& p = reply_.in_trouble(0);
             *reply_.mutable_refusal() =
                 conflict(p.pilot(),
-                         fmt::format("would be {} ({:+.1f} dB)",
-                                     v1::Verdict::Word_Name(p.verdict()), p.margin_ref_db()),
+                         p.verdict() == v1::Verdict::control_at_risk
+                             ? p.reason()
+                             : fmt::format("would be {} ({:+.1f} dB)", verdict_word(p.verdict()),
+                                           p.margin_ref_db()),
                          "fly in groups ('fieldpeg rota'), or say --yes");
         } else if (!asked_.only_try()) {
             for (const auto id : moved_) record(id, decided);

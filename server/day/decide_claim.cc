@@ -38,16 +38,6 @@ struct Candidate {
     }
 };
 
-v1::Claim claim_for(const v1::Channel& channel, double power_dbm, std::uint32_t group,
-                    v1::Claim::Stage stage) {
-    v1::Claim claim;
-    *claim.mutable_channel() = channel;
-    claim.set_power_dbm(power_dbm);
-    claim.set_group(group);
-    claim.set_stage(stage);
-    return claim;
-}
-
 v1::Alternative message(const Candidate& c) {
     v1::Alternative m;
     *m.mutable_channel() = c.channel;
@@ -81,8 +71,19 @@ public:
 
 private:
     Candidate tried(const v1::Channel& channel, double power_dbm) {
-        return {channel, power_dbm,
-                trial_.outcome(claim_for(channel, power_dbm, group_, v1::Claim::held))};
+        return {channel, power_dbm, trial_.outcome(claim_for(channel, power_dbm, v1::Claim::held))};
+    }
+
+    /// In the flight group that was asked for, else as what was held.
+    v1::Claim claim_for(const v1::Channel& channel, double power_dbm,
+                        v1::Claim::Stage stage) const {
+        v1::Claim claim;
+        *claim.mutable_channel() = channel;
+        claim.set_power_dbm(power_dbm);
+        claim.set_group(group_);
+        claim.set_always(!asked_.has_group() && held_.claim && held_.claim->always());
+        claim.set_stage(stage);
+        return claim;
     }
 
     /// As asked, else as held, else all that the transmitter can be set to, rising.
@@ -149,7 +150,7 @@ private:
         reply.set_reason(c.outcome.reason);
         for (const auto& h : c.outcome.harms) *reply.add_harms() = h;
         for (const auto& h : c.outcome.links_lost) *reply.add_links_lost() = h;
-        auto claim = claim_for(c.channel, c.power_dbm, group_, stage_when_held(held_));
+        auto claim = claim_for(c.channel, c.power_dbm, stage_when_held(held_));
         for (const auto& remark : c.outcome.remarks) *reply.add_remarks() = remark;
         if (auto why_not = objection(c)) {
             *reply.mutable_refusal() = std::move(*why_not);
@@ -171,20 +172,16 @@ private:
     std::optional<v1::Refusal> objection(const Candidate& c) const {
         if (!c.outcome.harms.empty() && asked_.allowed_because().empty()) {
             const auto& h = c.outcome.harms.front();
-            return conflict(
-                held_.name,
-                fmt::format("{} at {} would harm {}: {:+.1f} dB instead of {:+.1f} ({})",
-                            channel_text(c.channel), power_text(c.power_dbm), h.pilot(),
-                            h.margin_after_db(), h.margin_before_db(), h.through()),
-                "take one of the alternatives, or ask the marshal to allow it");
+            return conflict(held_.name,
+                            fmt::format("{} at {} would harm {}: {}", channel_text(c.channel),
+                                        power_text(c.power_dbm), h.pilot(), left_text(h)),
+                            "take one of the alternatives, or ask the marshal to allow it");
         }
         if (in_trouble(c.outcome.own.verdict()) && !asked_.yes_anyway() &&
             asked_.allowed_because().empty())
             return conflict(held_.name,
-                            fmt::format("{} at {}: your own picture would be {} ({:+.1f} dB; {})",
-                                        channel_text(c.channel), power_text(c.power_dbm),
-                                        v1::Verdict::Word_Name(c.outcome.own.verdict()),
-                                        c.outcome.own.margin_ref_db(), c.outcome.reason),
+                            fmt::format("{} at {}: {}", channel_text(c.channel),
+                                        power_text(c.power_dbm), own_text(c.outcome.own)),
                             "take one of the alternatives, or say --yes");
         return std::nullopt;
     }

@@ -37,7 +37,8 @@ const std::string* redefined(const v1::Gear& gear, const v1::DaySheet& sheet) {
 std::optional<v1::Refusal> not_own(const Given& given, const v1::PartsPut& parts) {
     if (given.is_marshal()) return std::nullopt;
     if (auto wrong = refused_unread(given.actor, v1::Command::kPut)) return wrong;
-    if (!parts.places().empty() || !parts.areas().empty())
+    if (!parts.places().empty() || !parts.areas().empty() || !parts.emitters().empty() ||
+        !parts.kits().empty())
         return not_permitted("only the marshal changes the field", "ask the marshal");
     const auto* self = person(given.state, given.actor.id);
     for (const auto& p : parts.pilots())
@@ -71,6 +72,10 @@ v1::PartsPut with_ids(const Given& given, v1::PartsPut parts) {
         r.set_owner_id(owner ? owner->id() : 0);
         r.clear_claim();
         if (known && known->has_claim()) *r.mutable_claim() = known->claim();
+    }
+    for (auto& e : *parts.mutable_emitters()) {
+        const auto* known = emitter(given.sheet(), e.name());
+        e.set_id(known ? known->id() : ++last_id);
     }
     return parts;
 }
@@ -177,26 +182,37 @@ std::optional<v1::Refusal> changes_what_radiates(const Given& given,
     return std::nullopt;
 }
 
-std::string put_text(const v1::PartsPut& parts, std::size_t given_back) {
+/// `given_back` are those whose claims no longer fit.
+std::string put_text(const v1::PartsPut& parts, const Names& given_back) {
     std::vector<std::string> names;
     for_each_holder(parts, [&](const auto& one) { names.push_back(one.name()); });
     for (const auto& p : parts.places()) names.push_back("place " + p.name());
     for (const auto& a : parts.areas()) names.push_back("area " + a.name());
+    for (const auto& e : parts.emitters()) names.push_back("emitter " + e.name());
+    for (const auto& k : parts.kits()) names.push_back("kit " + k.name());
     auto text = fmt::format("entered: {}", fmt::join(names, ", "));
-    if (given_back > 0)
-        text +=
-            fmt::format("; {} held claim{} no longer {} and must be asked for again", given_back,
-                        given_back == 1 ? "" : "s", given_back == 1 ? "fits" : "fit");
+    if (!given_back.empty())
+        text += fmt::format("; what {} held no longer fits and must be asked for again",
+                            fmt::join(given_back, ", "));
     return text;
 }
 
 /// Everybody whose link the field may have changed.
 std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut& parts) {
     auto ids = ids_of(parts);
-    if (parts.places().empty() && parts.areas().empty()) return ids;
+    if (parts.places().empty() && parts.areas().empty() && parts.emitters().empty()) return ids;
     for (const auto id : ids_of(sheet))
         if (std::ranges::find(ids, id) == ids.end()) ids.push_back(id);
     return ids;
+}
+
+/// What belongs to the field, as its marshal says.
+Decided remove_emitter(const Given& given, const v1::Emitter& emitter) {
+    if (!given.is_marshal())
+        return refused(not_permitted("only the marshal changes the field", "ask the marshal"));
+    auto decided = done(fmt::format("{} is no longer on this day", emitter.name()));
+    decided.decision.events.emplace_back().mutable_parts_gone()->add_ids(emitter.id());
+    return decided;
 }
 
 }  // namespace
@@ -214,8 +230,12 @@ Decided decide_put(const Given& given, const v1::PartsPut& asked) {
     *decided.decision.events.emplace_back().mutable_parts_put() = parts;
     Refitted(given, std::move(after), changed, touched(given.sheet(), parts))
         .add_to(decided.decision);
-    decided.decision.reply.mutable_done()->set_text(
-        put_text(parts, decided.decision.events.size() - 1));
+    Names given_back;
+    for (const auto& event : decided.decision.events)
+        if (event.has_released())
+            if (const auto held = holder(given.sheet(), event.released().subject()))
+                given_back.push_back(held->name);
+    decided.decision.reply.mutable_done()->set_text(put_text(parts, given_back));
     if (!changed.empty()) decided.decision.reply.mutable_done()->set_id(changed.front());
     Cause cause;
     if (!changed.empty()) cause.id = changed.front();
@@ -229,6 +249,8 @@ Decided decide_put(const Given& given, const v1::PartsPut& asked) {
 }
 
 Decided decide_remove(const Given& given, const v1::Remove& asked) {
+    if (const auto* emitter = day::emitter(given.sheet(), asked.name()))
+        return remove_emitter(given, *emitter);
     const auto held = holder(given.sheet(), asked.name());
     if (!held)
         return refused(not_found("name", fmt::format("nobody is called '{}'", asked.name())));

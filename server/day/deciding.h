@@ -33,6 +33,8 @@ Decided decide_off(const Given& given, const v1::SwitchOff& asked);
 Decided decide_assign(const Given& given, const v1::Assign& asked);
 Decided decide_see(const Given& given, const NoteSighting& seen);
 Decided decide_unsee(const Given& given, const v1::Unsee& asked);
+Decided decide_sweep(const Given& given, const v1::EnterSweep& asked);
+Decided decide_measurement(const Given& given, const v1::RecordMeasurement& asked);
 Decided decide_put(const Given& given, const v1::PartsPut& asked);
 Decided decide_remove(const Given& given, const v1::Remove& asked);
 Decided decide_rules(const Given& given, const HoldAgainst& asked);

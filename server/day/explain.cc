@@ -1,5 +1,6 @@
 #include "server/day/explain.h"
 
+#include "server/day/outlooks.h"
 #include "server/day/remarks.h"
 #include "server/day/results.h"
 #include "server/day/words.h"
@@ -83,6 +84,7 @@ void add_assumptions(const List& gear, const std::set<std::string>& used, v1::Ex
             entry->set_key(p.key());
             entry->set_kind(p.kind());
             entry->set_source(p.source());
+            entry->set_range(range_text(one, p.key()));
         }
     }
 }
@@ -100,6 +102,15 @@ void add_gear_of(const Assessment& a, const v1::Pilot& pilot, v1::ExplainReply& 
         emissions.insert(of.gear->emission());
         antennas.insert(of.gear->mounting().antenna());
     }
+    for (const auto& of : a.situation().transmitters) {
+        if (of.owner != pilot.name() || of.gear->has_second_harmonic_db()) continue;
+        if (of.source == Source::handset) continue;  // what hops is reckoned with none
+        auto* entry = reply.add_assumptions();
+        entry->set_gear(of.name);
+        entry->set_key("harmonics_db");
+        entry->set_kind(v1::Provenance::assumed);
+        entry->set_source("second and third 40 and 50 dB below it, its output stage alone");
+    }
     add_assumptions(a.sheet().emissions(), emissions, reply);
     add_assumptions(a.sheet().receiver_profiles(), receivers, reply);
     add_assumptions(a.sheet().antennas(), antennas, reply);
@@ -109,11 +120,14 @@ void add_gear_of(const Assessment& a, const v1::Pilot& pilot, v1::ExplainReply& 
 
 v1::ExplainReply explain(const v1::DaySheet& sheet, const v1::Pilot& pilot, v1::Basis::Kind basis,
                          std::size_t contributions) {
-    const Assessment a(sheet, basis);
+    const Assessment assessment(sheet, basis);
+    const auto& a = assessment.at_worst_for(pilot);
     v1::ExplainReply reply;
     reply.set_basis(basis);
     reply.set_model(std::string(model_name));
     *reply.mutable_pilot() = pilot_result(a, pilot);
+    if (auto outlook = Outlooks(a).of(pilot))
+        *reply.mutable_pilot()->mutable_outlook() = *std::move(outlook);
     for (std::size_t v = 0; v < a.situation().receivers.size(); ++v)
         if (a.situation().receivers[v].owner == pilot.name())
             *reply.add_receivers() = receiver_explained(a, v, contributions);
@@ -126,7 +140,7 @@ v1::ExplainReply explain(const v1::DaySheet& sheet, const v1::Pilot& pilot, v1::
     for (std::size_t t = 0; t < a.situation().transmitters.size(); ++t)
         if (a.situation().transmitters[t].owner == pilot.name())
             for (auto& remark : remarks(a.situation(), t, sheet)) *reply.add_remarks() = remark;
-    for (const auto& caution : cautions(a.situation(), sheet))
+    for (const auto& caution : cautions(assessment))
         if (caution.concerns.contains(pilot.name())) reply.add_cautions(caution.text);
     return reply;
 }

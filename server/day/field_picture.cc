@@ -65,7 +65,7 @@ void add_relays(const v1::DaySheet& sheet, v1::Basis::Kind basis, Reply& reply) 
     const auto situation = day::situation(sheet, basis);
     for (std::size_t t = 0; t < situation.transmitters.size(); ++t) {
         const auto& of = situation.transmitters[t];
-        if (!of.is_relay) continue;
+        if (of.source != Source::relay) continue;
         auto& r = *reply.add_relays();
         r.set_relay(of.name);
         r.set_owner(of.owner);

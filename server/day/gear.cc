@@ -2,6 +2,7 @@
 
 #include <boost/assert.hpp>
 
+#include <algorithm>
 #include <utility>
 #include <vector>
 
@@ -60,6 +61,14 @@ spectrum::Polarisation polarisation(v1::Polarisation::Kind from) {
         default:
             return spectrum::Polarisation::vertical;
     }
+}
+
+bool is_power_measured(const v1::Transmitter& transmitter, double power_dbm) {
+    const auto is_it = [&](double dbm) {
+        return spectrum::is_same_power(spectrum::Dbm(dbm), spectrum::Dbm(power_dbm));
+    };
+    return std::ranges::find(transmitter.measured(), "power") != transmitter.measured().end() ||
+           std::ranges::any_of(transmitter.measured_power_dbm(), is_it);
 }
 
 }  // namespace fieldpeg::day

@@ -2,9 +2,13 @@
 
 #include "server/spectrum/scene.h"
 
+#include "fieldpeg/v1/day.pb.h"
 #include "fieldpeg/v1/gear.pb.h"
 
 namespace fieldpeg::day {
+
+/// Whether what a transmitter sends at one of its powers was measured.
+bool is_power_measured(const v1::Transmitter& transmitter, double power_dbm);
 
 /// Gear as the radio model takes it. The messages were checked when they were read; a curve that
 /// is none is our own mistake.

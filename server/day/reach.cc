@@ -50,7 +50,7 @@ public:
         say_what_climbing_does();
         say_what_is_overhead();
         say_what_relays_do();
-        for (const auto& caution : cautions(a_.situation(), a_.sheet()))
+        for (const auto& caution : cautions(a_))
             if (caution.concerns.contains(pilot_.name())) reply_.add_cautions(caution.text);
         return std::move(reply_);
     }

@@ -7,6 +7,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <vector>
 
 namespace fieldpeg::day {
 namespace {
@@ -112,7 +114,59 @@ std::string why(const Assessment& a, std::size_t v, const spectrum::Standing& st
     return others_text(a, v, Geometry::usual, in_trouble);
 }
 
+/// What somebody can do who takes channels from a control.
+std::string control_help(const TransmitterOf& of, const spectrum::Transmitter& transmitter,
+                         const v1::Pilot& pilot, const spectrum::ControlLoss& loss) {
+    const bool is_own = of.source == Source::video && of.owner == pilot.name();
+    std::vector<std::string> help;
+    if (loss.by == spectrum::ControlThief::harmonic && is_own)
+        help.emplace_back("a filter in its lead");
+    else if (loss.by == spectrum::ControlThief::harmonic && loss.cured_by)
+        help.push_back(fmt::format("a filter of {:.0f} dB in its lead", loss.cured_by->count()));
+    if (of.source == Source::video || of.source == Source::relay)
+        help.push_back(loss.by == spectrum::ControlThief::harmonic
+                           ? "a channel whose harmonic misses control"
+                           : "another band");
+    if (of.source == Source::emitter) help.push_back("another channel, or off while flying");
+    constexpr double sensible_dbm = -10, sensible_m = 2000;
+    if (loss.cured_by && !is_own) {
+        const auto less = transmitter.power - *loss.cured_by;
+        if (less.count() >= sensible_dbm && loss.by != spectrum::ControlThief::harmonic)
+            help.push_back(fmt::format("at most {}", power_text(less.count())));
+        const double times = std::pow(10, loss.cured_by->count() / 20);
+        if (std::holds_alternative<spectrum::Point>(transmitter.at) &&
+            of.source != Source::handset && times * sensible_m / 100 <= sensible_m)
+            help.push_back(fmt::format("{:.1f} times as far away", times));
+    }
+    if (help.empty()) help.emplace_back("one of them at a time");
+    return fmt::format("{}", fmt::join(help, ", or "));
+}
+
 }  // namespace
+
+std::string control_reason(const Assessment& a, const v1::Pilot& pilot,
+                           const spectrum::ControlStanding& standing) {
+    switch (standing.word) {
+        case spectrum::ControlWord::ok:
+            return "";
+        case spectrum::ControlWord::too_far:
+            return "control does not reach the far rim of the area, by itself";
+        case spectrum::ControlWord::at_risk:
+            break;
+    }
+    const auto& of = a.situation().transmitters[standing.loss->to];
+    const bool is_own = of.source == Source::video && of.owner == pilot.name();
+    const auto how = standing.loss->by == spectrum::ControlThief::harmonic ? " and its harmonics"
+                     : standing.loss->by == spectrum::ControlThief::blocking
+                         ? ", so strong that the receiver hears less"
+                         : "";
+    return fmt::format(
+        "control of the aircraft loses {} of its channels, most to {} on {}{}; would help: {}",
+        standing.lost_share >= 1 ? "all" : share_text(standing.lost_share),
+        is_own ? "its own video" : of.name, channel_text(of.channel), how,
+        control_help(of, a.situation().scene.transmitters[standing.loss->to], pilot,
+                     *standing.loss));
+}
 
 std::string reason(const Assessment& a, std::size_t v) {
     const auto standing = a.standing(v);

@@ -14,4 +14,8 @@ std::string reason(const Assessment& assessment, std::size_t receiver);
 /// have none.
 std::string reason(const Assessment& assessment, const v1::Pilot& pilot);
 
+/// The same of how an aircraft is steered, and what would help.
+std::string control_reason(const Assessment& assessment, const v1::Pilot& pilot,
+                           const spectrum::ControlStanding& standing);
+
 }  // namespace fieldpeg::day

@@ -100,6 +100,10 @@ private:
                 limit->set_receiver(receiver(*w.limited_by->receiver).name);
                 limit->set_relay(receiver(*w.limited_by->receiver).relay);
             }
+            if (w.limited_by->control) {
+                limit->set_owner(controlled(*w.limited_by->control));
+                limit->set_receiver("control");
+            }
         }
         for (const auto v : w.below_before) {
             auto* below = m.add_below_before();
@@ -128,6 +132,10 @@ private:
                                         receiver(*w.limited_by->receiver).owner,
                                         power_text(spectrum::relay_power_min.count()),
                                         "through " + through_text(kind(w.limited_by->kind))));
+        if (!w.ceiling && w.limited_by && w.limited_by->control)
+            parts.push_back(fmt::format("{} may lose control of the aircraft even from {}",
+                                        controlled(*w.limited_by->control),
+                                        power_text(spectrum::relay_power_min.count())));
         if (w.floor && w.ceiling && *w.floor > *w.ceiling)
             parts.push_back(
                 fmt::format("its owner needs {:.1f} dB more than the neighbours can take",
@@ -137,6 +145,10 @@ private:
 
     const ReceiverOf& receiver(std::size_t v) const {
         return trial_.with().situation().receivers[v];
+    }
+
+    const std::string& controlled(std::size_t control) const {
+        return trial_.with().situation().controls[control];
     }
 
     void add_cautions(v1::RelayCheckReply& r) const {
@@ -157,7 +169,7 @@ private:
                 fmt::format("{}, {}: no margin even with the relay off, so the window "
                             "leaves them out; who is harmed counts them",
                             receiver(v).owner, receiver(v).name));
-        for (const auto& caution : cautions(trial_.with().situation(), trial_.with().sheet()))
+        for (const auto& caution : cautions(trial_.with()))
             if (caution.concerns.contains(trial_.relay().owner())) r.add_cautions(caution.text);
         add_not_settable(r);
     }
@@ -179,10 +191,14 @@ private:
                         channel_text(trial_.claim().channel()), power_text(trial_.asked().count()));
         const auto first = r.advice().empty() ? std::string() : ". Instead: " + r.advice(0).text();
         if (!r.harmed().empty()) {
-            const bool self = r.harmed(0).pilot() == trial_.relay().owner();
-            const bool had_one = r.harmed(0).margin_before_db() >= 0;
+            const auto& harm = r.harmed(0);
+            if (harm.after() == v1::Verdict::control_at_risk)
+                return fmt::format("{}: not like this, {} may lose control of the aircraft{}", what,
+                                   harm.pilot(), first);
+            const bool self = harm.pilot() == trial_.relay().owner();
+            const bool had_one = harm.margin_before_db() >= 0;
             return fmt::format("{}: not like this, {} {}{}", what,
-                               self ? "your own " + r.harmed(0).receiver() : r.harmed(0).pilot(),
+                               self ? "your own " + harm.receiver() : harm.pilot(),
                                had_one ? "loses the picture" : "has an even worse picture", first);
         }
         switch (r.answer()) {

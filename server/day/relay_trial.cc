@@ -28,12 +28,17 @@ RelayTrial::RelayTrial(const v1::DaySheet& sheet, const v1::Relay& relay, const 
       before_(standings(changed(sheet, relay.name(), nullptr), basis)),
       with_(with_sheet_, basis),
       t_(*with_.situation().transmitter(relay.name())),
-      usual_(spectrum::relay_window(scene(), with_.links(), t_, Geometry::usual)),
-      worst_(spectrum::relay_window(scene(), with_.links(), t_, Geometry::closest)) {
+      usual_(window(Geometry::usual)),
+      worst_(window(Geometry::closest)) {
     const auto comparison = compared(with_);
     harms_ = comparison.harms({relay.owner()});
     own_harms_ = own_harms(comparison);
     links_lost_ = comparison.links_lost({relay.owner()});
+}
+
+spectrum::PowerWindow RelayTrial::window(Geometry geometry) const {
+    return spectrum::with_controls(spectrum::relay_window(scene(), with_.links(), t_, geometry),
+                                   scene(), with_.gains().controls, t_);
 }
 
 bool RelayTrial::nobody_listens() const {

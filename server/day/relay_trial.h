@@ -53,6 +53,7 @@ public:
     bool harms_at(const spectrum::Point& point) const;
 
 private:
+    spectrum::PowerWindow window(spectrum::Geometry geometry) const;
     Comparison compared(const Assessment& with) const { return {before_, with}; }
     std::vector<v1::Harm> own_harms(const Comparison& comparison) const;
     bool harms_on(const v1::DaySheet& sheet) const;

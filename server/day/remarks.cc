@@ -2,11 +2,17 @@
 
 #include "server/day/words.h"
 #include "server/spectrum/geometry.h"
+#include "server/spectrum/own_craft.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
+#include <string>
+#include <utility>
+#include <vector>
 
 namespace fieldpeg::day {
 namespace {
@@ -33,8 +39,10 @@ void add_touching(const Situation& s, std::vector<Caution>& list) {
     for (std::size_t t = 0; t < s.transmitters.size(); ++t) {
         const auto* at = std::get_if<spectrum::Point>(&s.scene.transmitters[t].at);
         if (!at) continue;
+        const auto& of = s.transmitters[t];
+        const bool is_in_hand = of.source == Source::handset || of.source == Source::uplink;
         for (std::size_t v = 0; v < s.receivers.size(); ++v)
-            if (in_front_end(s, t, v) &&
+            if (in_front_end(s, t, v) && !(is_in_hand && s.receivers[v].owner == of.owner) &&
                 metres_between(*at, s.scene.receivers[v].at) < spectrum::touching.count())
                 list.push_back(
                     {{s.transmitters[t].owner, s.receivers[v].owner},
@@ -58,11 +66,39 @@ void add_out_of_band(const Situation& s, std::vector<Caution>& list) {
     }
 }
 
+const v1::Area* area_of(const v1::DaySheet& sheet, const v1::Pilot& pilot) {
+    const auto& all = sheet.field().areas();
+    const auto found = std::ranges::find(all, pilot.area(), &v1::Area::name);
+    return found == all.end() ? nullptr : &*found;
+}
+
+/// Where a pilot steers from.
+const v1::Place* place_of(const v1::DaySheet& sheet, const v1::Pilot& pilot) {
+    const auto& all = sheet.field().places();
+    const auto& name = pilot.handset().place().empty() ? pilot.place() : pilot.handset().place();
+    const auto found = std::ranges::find(all, name, &v1::Place::name);
+    return found == all.end() ? nullptr : &*found;
+}
+
+/// Who is looked at on more channels than the one that is held.
+void add_movers(const Situation& s, std::vector<Caution>& list) {
+    for (const auto& of : s.transmitters) {
+        std::vector<std::string> names{of.channel.name()};
+        for (const auto& channel : moves_to(of)) names.push_back(channel.name());
+        if (names.size() > 1)
+            list.push_back({{of.owner},
+                            fmt::format("{} moves by itself: everybody is shown as it is worst "
+                                        "for them, {} being on one of {}",
+                                        of.name, of.name, fmt::join(names, ", "))});
+    }
+}
+
 /// Video, or a harmonic of the pilot's own, in a band that something on an aircraft listens to.
 void add_onboard(const Situation& s, const v1::Pilot& pilot, double low_mhz, double high_mhz,
                  std::string_view what, std::vector<Caution>& list) {
     constexpr double half_width_mhz = 10;
     for (const auto& of : s.transmitters) {
+        if (of.source == Source::handset || of.source == Source::emitter) continue;
         const double mhz = of.channel.mhz();
         const auto hits = [&](double order) {
             return overlaps(low_mhz, high_mhz, order * (mhz - half_width_mhz),
@@ -79,16 +115,59 @@ void add_onboard(const Situation& s, const v1::Pilot& pilot, double low_mhz, dou
     }
 }
 
+/// What the pilot's own transmitters do to the positioning of their aircraft, by assumed values.
+void add_positioning(const Situation& s, const v1::DaySheet& sheet, const v1::Pilot& pilot,
+                     const v1::PositioningReceiver& receiver, std::vector<Caution>& list) {
+    const auto* area = area_of(sheet, pilot);
+    const auto* place = place_of(sheet, pilot);
+    if (area == nullptr || place == nullptr) return;
+    spectrum::Positioning positioning{{},
+                                      spectrum::Decibel(receiver.noise_figure_db()),
+                                      spectrum::far_rim_half_way_up(envelope(*area), point(*place)),
+                                      {},
+                                      {}};
+    for (const auto& band : receiver.bands())
+        positioning.bands.push_back(
+            {spectrum::from_mhz(band.low_mhz()), spectrum::from_mhz(band.high_mhz())});
+    for (std::size_t t = 0; t < s.transmitters.size(); ++t) {
+        const auto& of = s.transmitters[t];
+        if (of.owner != pilot.name()) continue;
+        positioning.own.push_back(t);
+        if (of.source == Source::video) positioning.aboard.push_back(t);
+    }
+    const auto is = spectrum::own_craft(s.scene, positioning);
+    const auto tell = [&](std::string what) {
+        list.push_back(
+            {{pilot.name()},
+             fmt::format("{}'s positioning: {}, if 20 dB lie between the antennas of one "
+                         "aircraft (assumed); look at its satellites with the video on, "
+                         "before flying",
+                         pilot.name(), what)});
+    };
+    if (is.is_swamped)
+        tell(fmt::format("{} drowns it", s.transmitters[*is.blocker].source == Source::video
+                                             ? "its own video"
+                                             : s.transmitters[*is.blocker].name));
+    else if (is.word != spectrum::PositioningWord::steady)
+        tell(fmt::format("{} of {} at {} MHz lies {:.0f} dB {} its noise",
+                         is.from.size() == 1 ? "a harmonic" : "a product",
+                         s.transmitters[is.from.front()].name,
+                         mhz_text(spectrum::mhz(is.strongest)), std::abs(is.over_noise->count()),
+                         is.over_noise->count() < 0 ? "below" : "above"));
+}
+
 void add_all_onboard(const Situation& s, const v1::DaySheet& sheet, std::vector<Caution>& list) {
     for (const auto& pilot : sheet.pilots()) {
         for (const auto& link : sheet.control_links())
             if (link.name() == pilot.control_link())
                 add_onboard(s, pilot, link.low_mhz(), link.high_mhz(), "control link", list);
-        for (const auto& receiver : sheet.positioning_receivers())
-            if (receiver.name() == pilot.positioning_receiver())
-                for (const auto& band : receiver.bands())
-                    add_onboard(s, pilot, band.low_mhz(), band.high_mhz(), "positioning receiver",
-                                list);
+        for (const auto& receiver : sheet.positioning_receivers()) {
+            if (receiver.name() != pilot.positioning_receiver()) continue;
+            for (const auto& band : receiver.bands())
+                add_onboard(s, pilot, band.low_mhz(), band.high_mhz(), "positioning receiver",
+                            list);
+            add_positioning(s, sheet, pilot, receiver, list);
+        }
     }
 }
 
@@ -138,11 +217,18 @@ std::vector<v1::Remark> remarks(const Occupied& occupied, const v1::RuleSet* rul
 std::vector<v1::Remark> remarks(const Situation& situation, std::size_t transmitter,
                                 const v1::DaySheet& sheet) {
     const auto& of = situation.transmitters[transmitter];
+    // The rule sets here are those of video; networks and control have their own.
+    if (of.source == Source::handset || of.source == Source::emitter) return {};
     const auto emission =
         std::ranges::find(sheet.emissions(), of.gear->emission(), &v1::Emission::name);
-    auto list = remarks(Occupied{of.channel, emission->occupied_mhz(),
-                                 eirp(situation.scene.transmitters[transmitter]).count()},
-                        sheet.has_rules() ? &sheet.rules() : nullptr, sheet.services());
+    std::vector<v1::Remark> list;
+    auto channels = moves_to(of);
+    channels.insert(channels.begin(), of.channel);
+    for (const auto& channel : channels)
+        std::ranges::move(remarks(Occupied{channel, emission->occupied_mhz(),
+                                           eirp(situation.scene.transmitters[transmitter]).count()},
+                                  sheet.has_rules() ? &sheet.rules() : nullptr, sheet.services()),
+                          std::back_inserter(list));
     for (auto& remark : list) {
         remark.set_owner(of.owner);
         remark.set_transmitter(of.name);
@@ -150,11 +236,18 @@ std::vector<v1::Remark> remarks(const Situation& situation, std::size_t transmit
     return list;
 }
 
-std::vector<Caution> cautions(const Situation& situation, const v1::DaySheet& sheet) {
+std::vector<Caution> cautions(const Assessment& assessment) {
     std::vector<Caution> list;
-    add_touching(situation, list);
-    add_out_of_band(situation, list);
-    add_all_onboard(situation, sheet, list);
+    add_movers(assessment.situation(), list);
+    for (const auto* moment : assessment.moments()) {
+        std::vector<Caution> here;
+        add_touching(moment->situation(), here);
+        add_out_of_band(moment->situation(), here);
+        add_all_onboard(moment->situation(), moment->sheet(), here);
+        for (auto& caution : here)
+            if (std::ranges::find(list, caution.text, &Caution::text) == list.end())
+                list.push_back(std::move(caution));
+    }
     return list;
 }
 

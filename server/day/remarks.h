@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/day/scene.h"
+#include "server/day/assessment.h"
 
 #include "fieldpeg/v1/assessment.pb.h"
 #include "fieldpeg/v1/day.pb.h"
@@ -23,7 +23,7 @@ struct Occupied {
 std::vector<v1::Remark> remarks(const Occupied& occupied, const v1::RuleSet* rules,
                                 const google::protobuf::RepeatedPtrField<v1::Service>& services);
 
-/// The remarks on one transmitter of a situation.
+/// The remarks on one transmitter of a situation, on every channel that it moves to by itself.
 std::vector<v1::Remark> remarks(const Situation& situation, std::size_t transmitter,
                                 const v1::DaySheet& sheet);
 
@@ -32,7 +32,8 @@ struct Caution {
     std::set<std::string> concerns;  ///< pilots
     std::string text;
 };
-std::vector<Caution> cautions(const Situation& situation, const v1::DaySheet& sheet);
+/// Of every moment of an assessment; each is told once.
+std::vector<Caution> cautions(const Assessment& assessment);
 
 /// e.i.r.p. of a transmitter of a situation in its main beam.
 spectrum::Dbm eirp(const spectrum::Transmitter& transmitter);

@@ -35,6 +35,21 @@ void set_shares(const Shares& shares, Result& r) {
     r.set_share_sharp(milli(shares.sharp));
 }
 
+void set_control(const Assessment& a, const v1::Pilot& pilot,
+                 const spectrum::ControlStanding& standing, v1::PilotResult& r) {
+    auto& m = *r.mutable_control();
+    m.set_word(word(standing.word));
+    m.set_lost_share(milli(standing.lost_share));
+    m.set_wanted_dbm(milli(standing.wanted.count()));
+    m.set_reason(control_reason(a, pilot, standing));
+    if (!standing.loss) return;
+    m.set_lost_to(a.situation().transmitters[standing.loss->to].name);
+    m.set_by(thief(standing.loss->by));
+    if (standing.loss->cured_by) m.set_cured_by_db(milli(standing.loss->cured_by->count()));
+    r.set_verdict(v1::Verdict::control_at_risk);
+    r.set_reason(m.reason());
+}
+
 }  // namespace
 
 v1::Contribution message(const Situation& situation, const spectrum::Contribution& contribution) {
@@ -91,13 +106,16 @@ v1::ReceiverResult receiver_result(const Assessment& a, std::size_t v, std::size
     return r;
 }
 
-v1::PilotResult pilot_result(const Assessment& a, const v1::Pilot& pilot) {
+v1::PilotResult pilot_result(const Assessment& assessment, const v1::Pilot& pilot) {
+    const auto& a = assessment.at_worst_for(pilot);
     v1::PilotResult r;
     const auto standing = a.standing(pilot);
     r.set_pilot(pilot.name());
     set_standing(standing, r);
     r.set_reason(reason(a, pilot));
     if (standing) set_shares(*a.shares(pilot), r);
+    r.set_picture_verdict(r.verdict());
+    if (const auto control = a.control(pilot)) set_control(a, pilot, *control, r);
     return r;
 }
 

@@ -11,13 +11,6 @@
 namespace fieldpeg::day {
 namespace {
 
-std::string verdict_word(v1::Verdict::Word verdict) {
-    std::string name = v1::Verdict::Word_Name(verdict);
-    for (char& c : name)
-        if (c == '_') c = ' ';
-    return name;
-}
-
 std::string counted(int count, const char* what) {
     return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
 }
@@ -42,6 +35,8 @@ std::string parts_text(const v1::PartsPut& parts) {
     std::vector<std::string> all;
     add_names("place", parts.places(), all);
     add_names("area", parts.areas(), all);
+    add_names("emitter", parts.emitters(), all);
+    add_names("kit", parts.kits(), all);
     add_names("pilot", parts.pilots(), all);
     add_names("relay", parts.relays(), all);
     return fmt::format("entered or changed: {}", fmt::join(all, ", "));
@@ -113,6 +108,8 @@ std::string_view kind_name(const v1::Event& event) {
                 default:
                     return "off_air";
             }
+        case v1::Event::kSwept:
+            return "sweep";
         case v1::Event::kSeen:
             return "sighting";
         case v1::Event::kSightingGone:
@@ -174,6 +171,8 @@ std::string name_of(const v1::DayState& state, std::uint32_t id) {
     if (const auto* p = person(state, id)) return p->name();
     for (const auto& s : state.sheet().sightings())
         if (s.id() == id) return sighting_name(id);
+    for (const auto& e : state.sheet().field().emitters())
+        if (e.id() == id) return e.name();
     return fmt::format("number {}", id);
 }
 
@@ -206,6 +205,16 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
         case v1::Event::kStageSet:
             return stage_text(event.stage_set(), who) +
                    because(event.stage_set().allowed_because());
+        case v1::Event::kSwept:
+            return fmt::format("a sweep from {} to {} MHz is entered{}{}",
+                               mhz_text(event.swept().sweep().start_mhz()),
+                               mhz_text(event.swept().sweep().start_mhz() +
+                                        event.swept().sweep().step_mhz() *
+                                            (event.swept().sweep().level_dbm_size() - 1)),
+                               event.swept().sweep().note().empty()
+                                   ? ""
+                                   : fmt::format(" ({})", event.swept().sweep().note()),
+                               event.swept().has_floor() ? "; its noise floor counts" : "");
         case v1::Event::kSeen:
             return sighting_text(event.seen().sighting());
         case v1::Event::kSightingGone:
@@ -245,13 +254,17 @@ std::string call_out(const v1::Warning& w, const v1::DaySheet& sheet) {
                            power_text(w.power_dbm()));
     std::string by = w.channel().mhz() > 0
                          ? fmt::format("{} is on {}", what, channel_text(w.channel()))
-                         : "the field or somebody's gear has changed";
+                         : "the field, its noise or somebody's gear has changed";
     if (w.channel().mhz() > 0 && (w.power_dbm() != 0 || w.cause() != 0))
         by += fmt::format(" at {}", power_text(w.power_dbm()));
     auto text = fmt::format("{}: your picture gets worse, {}; {} becomes {}", name, by,
                             verdict_word(w.before()), verdict_word(w.after()));
-    if (w.after() == w.before()) text = fmt::format("{}: your margin drops, {}", name, by);
-    if (w.has_margin_after_db()) text += fmt::format(" ({:+.1f} dB left)", w.margin_after_db());
+    if (w.after() == v1::Verdict::control_at_risk)
+        text = fmt::format("{}: land, you may lose control of your aircraft, {}", name, by);
+    else if (w.after() == w.before())
+        text = fmt::format("{}: your margin drops, {}", name, by);
+    if (w.has_margin_after_db() && w.after() != v1::Verdict::control_at_risk)
+        text += fmt::format(" ({:+.1f} dB left)", w.margin_after_db());
     if (w.kind() == v1::Warning::allowed) text += "; the marshal allowed it";
     return text;
 }

@@ -74,11 +74,23 @@ public:
         reply_.set_bottom_dbm(milli(bottom_dbm_));
         reply_.set_top_dbm(milli(top_dbm_ + names_db));
         selectivity(profile.selectivity.curve(), wanted);
+        if (a.sheet().has_sweep()) measured(a.sheet().sweep());
     }
 
     Reply reply() && { return std::move(reply_); }
 
 private:
+    /// The last sweep, in the picture's bandwidth, as far as it lies in the frame.
+    void measured(const v1::Sweep& sweep) {
+        const double wider_db = 10 * std::log10(in_mhz / sweep.resolution_mhz());
+        for (int i = 0; i < sweep.level_dbm_size(); ++i) {
+            const double mhz = sweep.start_mhz() + i * sweep.step_mhz();
+            if (mhz < reply_.low_mhz() || mhz > reply_.high_mhz()) continue;
+            add(*reply_.mutable_measured(), mhz,
+                std::clamp(sweep.level_dbm(i) + wider_db, reply_.bottom_dbm(), reply_.top_dbm()));
+        }
+    }
+
     double frequency_mhz(std::size_t t) const {
         return spectrum::mhz(scene_.transmitters[t].frequency);
     }
@@ -122,7 +134,7 @@ private:
         auto& s = *reply_.add_signals();
         s.set_transmitter(of.name);
         s.set_owner(of.owner);
-        s.set_is_relay(of.is_relay);
+        s.set_is_relay(of.source == Source::relay);
         *s.mutable_channel() = of.channel;
         s.set_wanted(wanted);
         s.set_sent_dbm(milli(scene_.transmitters[t].power.count()));
@@ -213,7 +225,8 @@ public:
         *r_.mutable_frame() = message(frame_);
         level_scale();
         frequency_scale();
-        const auto axis = fmt::format("dBm in {} MHz, as it arrives", in_mhz);
+        const auto axis = fmt::format("dBm in {} MHz, as it arrives{}", in_mhz,
+                                      r_.measured().empty() ? "" : "; thin line: measured");
         const Spot corner{frame_.left + type_.size / 2, frame_.top + type_.size / 4};
         fixed(v1::Label::scale, axis, corner, v1::Label::start);
         noise();

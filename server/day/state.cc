@@ -75,6 +75,9 @@ const v1::Relay* relay(const v1::DaySheet& sheet, std::uint32_t id) {
 const v1::Relay* relay(const v1::DaySheet& sheet, std::string_view name) {
     return by_name(sheet.relays(), name);
 }
+const v1::Emitter* emitter(const v1::DaySheet& sheet, std::string_view name) {
+    return by_name(sheet.field().emitters(), name);
+}
 const v1::Person* person(const v1::DayState& state, std::uint32_t id) {
     return by_id(state.people(), id);
 }
@@ -101,7 +104,8 @@ v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group) {
     v1::DaySheet seen = sheet;
     if (group == 0) return seen;
     for_each_holder(seen, [&](auto& one) {
-        if (one.has_claim() && one.claim().group() != 0 && one.claim().group() != group)
+        if (one.has_claim() && !one.claim().always() && one.claim().group() != 0 &&
+            one.claim().group() != group)
             one.clear_claim();
     });
     return seen;
@@ -113,6 +117,7 @@ v1::DaySheet with_ids(v1::DaySheet sheet, std::uint32_t& last_id) {
         r.set_id(++last_id);
         if (const auto* owner = pilot(sheet, r.owner())) r.set_owner_id(owner->id());
     }
+    for (auto& e : *sheet.mutable_field()->mutable_emitters()) e.set_id(++last_id);
     return sheet;
 }
 

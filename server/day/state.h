@@ -44,6 +44,7 @@ const v1::Pilot* pilot(const v1::DaySheet& sheet, std::uint32_t id);
 const v1::Pilot* pilot(const v1::DaySheet& sheet, std::string_view name);
 const v1::Relay* relay(const v1::DaySheet& sheet, std::uint32_t id);
 const v1::Relay* relay(const v1::DaySheet& sheet, std::string_view name);
+const v1::Emitter* emitter(const v1::DaySheet& sheet, std::string_view name);
 const v1::Person* person(const v1::DayState& state, std::uint32_t id);
 const v1::Person* person(const v1::DayState& state, std::string_view name);
 

@@ -11,7 +11,8 @@
 namespace fieldpeg::day {
 
 bool in_trouble(v1::Verdict::Word verdict) {
-    return verdict == v1::Verdict::shaky || verdict == v1::Verdict::clash;
+    return verdict == v1::Verdict::shaky || verdict == v1::Verdict::clash ||
+           verdict == v1::Verdict::control_at_risk;
 }
 
 Trial::Trial(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis)
@@ -23,16 +24,20 @@ Trial::Trial(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis)
 
 Trial::Outcome Trial::outcome(const v1::Claim& claim) {
     auto& held = claim_of(sheet_, subject_);
-    if (!links_) {
+    if (!gains_) {
         held = claim;
         held.set_stage(v1::Claim::on_air);  // on the bench it would send at bench power
         held.set_power_dbm(spectrum::switched_off.count());
-        const Assessment before(sheet_, basis_);
+        auto silent = sheet_;
+        for (auto& pilot : *silent.mutable_pilots())  // its ground side is silent with it
+            if (pilot.id() == subject_ && pilot.has_uplink())
+                pilot.mutable_uplink()->set_power_dbm(spectrum::switched_off.count());
+        const Assessment before(silent, basis_);
         before_ = standings(before);
-        links_ = before.links();
+        gains_ = before.gains();
     }
     held = claim;
-    const Assessment after(sheet_, basis_, *links_, name_);
+    const Assessment after(sheet_, basis_, *gains_, name_);
     const Comparison comparison(before_, after);
 
     Outcome result;
@@ -43,11 +48,12 @@ Trial::Outcome Trial::outcome(const v1::Claim& claim) {
     for (const auto& pilot : sheet_.pilots()) {
         if (pilot.name() == owner_) {
             result.own = pilot_result(after, pilot);
-            result.reason = reason(after, pilot);
-            if (const auto own = after.standing(pilot)) result.alone = own->reach_good;
+            result.reason = result.own.reason();
+            if (const auto own = after.at_worst_for(pilot).standing(pilot))
+                result.alone = own->reach_good;
             continue;
         }
-        const auto is = after.standing(pilot);
+        const auto is = after.at_worst_for(pilot).standing(pilot);
         if (!is) continue;
         const double margin_db = is->worst().count();
         result.least_other_db = std::min(result.least_other_db.value_or(margin_db), margin_db);

@@ -41,10 +41,10 @@ private:
     std::string name_;
     v1::Basis::Kind basis_;
     Standings before_;  ///< with the subject silent
-    std::optional<spectrum::LinkTable> links_;
+    std::optional<Gains> gains_;
 };
 
-/// Whether a pilot is in trouble: shaky or in a clash.
+/// Whether a pilot is in trouble: shaky, in a clash, or about to lose control.
 bool in_trouble(v1::Verdict::Word verdict);
 
 }  // namespace fieldpeg::day

@@ -30,6 +30,24 @@ std::optional<spectrum::Standing> of(const Standings& standings, const std::stri
     return found == standings.pilots.end() ? std::nullopt : std::optional(found->second);
 }
 
+/// Whose control was not at risk and is.
+std::vector<const v1::Pilot*> loses_control(const Standings& before, const Standings& after,
+                                            const v1::DaySheet& sheet) {
+    std::vector<const v1::Pilot*> all;
+    for (const auto& [name, is] : after.controls) {
+        const auto was = before.controls.find(name);
+        if (was != before.controls.end() && ControlChange{was->second, is}.is_harm())
+            all.push_back(day::pilot(sheet, name));
+    }
+    return all;
+}
+
+/// Their picture was as it was before.
+void lost_control(v1::Warning& w, const Standings& before, const std::string& pilot) {
+    w.set_after(v1::Verdict::control_at_risk);
+    w.set_before(word(spectrum::verdict(of(before, pilot))));
+}
+
 }  // namespace
 
 std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState& after,
@@ -38,6 +56,20 @@ std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState
     const auto after_standings = standings(after.sheet(), v1::Basis::on_air);
     const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet(), cause.id);
     std::vector<v1::Warning> all;
+    const auto warned = [&](const v1::Pilot& pilot, v1::Warning::Kind kind) -> v1::Warning& {
+        auto& w = all.emplace_back();
+        w.set_kind(kind);
+        w.set_pilot(pilot.id());
+        w.set_cause(cause.id);
+        w.set_cause_is_sighting(cause.is_sighting);
+        *w.mutable_channel() = cause.channel;
+        w.set_power_dbm(cause.power_dbm);
+        return w;
+    };
+    for (const auto& of : loses_control(before_standings, after_standings, after.sheet()))
+        if (!by || by->owner != of->id())
+            lost_control(warned(*of, cause.allowed ? v1::Warning::allowed : v1::Warning::worse),
+                         before_standings, of->name());
     for (const auto& pilot : before.sheet().pilots()) {
         const auto was = of(before_standings, pilot.name());
         if (!was || !day::pilot(after.sheet(), pilot.id())) continue;
@@ -45,18 +77,11 @@ std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState
         const bool own = by && by->owner == pilot.id();
         const auto what = kind(*was, is, cause, own, cause.by == pilot.id());
         if (!what) continue;
-        v1::Warning w;
-        w.set_kind(*what);
-        w.set_pilot(pilot.id());
-        w.set_cause(cause.id);
-        w.set_cause_is_sighting(cause.is_sighting);
+        auto& w = warned(pilot, *what);
         w.set_before(word(spectrum::verdict(*was)));
         w.set_after(word(spectrum::verdict(is)));
         w.set_margin_before_db(milli(was->good.count()));
         if (is) w.set_margin_after_db(milli(is->good.count()));
-        *w.mutable_channel() = cause.channel;
-        w.set_power_dbm(cause.power_dbm);
-        all.push_back(std::move(w));
     }
     return all;
 }

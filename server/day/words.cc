@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -46,6 +47,30 @@ v1::Range::Word word(spectrum::Range range) {
             break;
     }
     return v1::Range::too_far;
+}
+
+v1::Control::Word word(spectrum::ControlWord word) {
+    switch (word) {
+        case spectrum::ControlWord::ok:
+            return v1::Control::ok;
+        case spectrum::ControlWord::at_risk:
+            return v1::Control::at_risk;
+        case spectrum::ControlWord::too_far:
+            break;
+    }
+    return v1::Control::too_far;
+}
+
+v1::Control::Thief thief(spectrum::ControlThief from) {
+    switch (from) {
+        case spectrum::ControlThief::direct:
+            return v1::Control::direct;
+        case spectrum::ControlThief::harmonic:
+            return v1::Control::harmonic;
+        case spectrum::ControlThief::blocking:
+            break;
+    }
+    return v1::Control::blocking;
 }
 
 v1::Interference::Word word(spectrum::Interference interference) {
@@ -110,6 +135,8 @@ v1::PowerWindow::Kind kind(spectrum::PowerLimit::Kind from) {
             return v1::PowerWindow::swamped;
         case spectrum::PowerLimit::Kind::too_close:
             return v1::PowerWindow::too_close;
+        case spectrum::PowerLimit::Kind::control:
+            return v1::PowerWindow::control;
         case spectrum::PowerLimit::Kind::range_end:
             break;
     }
@@ -165,7 +192,7 @@ std::string powers_text(const v1::Transmitter& transmitter) {
     if (transmitter.power_dbm().empty()) return "any power";
     std::vector<std::string> all;
     for (const double power : transmitter.power_dbm()) all.push_back(power_text(power));
-    return fmt::format("{}", fmt::join(all, ", "));
+    return fmt::format("{}{}", fmt::join(all, ", "), transmitter.power_at_most() ? " at most" : "");
 }
 
 std::string mhz_text(double mhz) {
@@ -193,6 +220,24 @@ std::string makers_text(const v1::Contribution& c) {
     return c.from_size() == 1 ? c.from(0) : "";
 }
 
+std::string verdict_word(v1::Verdict::Word verdict) {
+    std::string name = v1::Verdict::Word_Name(verdict);
+    std::ranges::replace(name, '_', ' ');
+    return name;
+}
+
+std::string left_text(const v1::Harm& h) {
+    if (h.after() == v1::Verdict::control_at_risk) return h.through();
+    return fmt::format("{:+.1f} dB instead of {:+.1f} ({})", h.margin_after_db(),
+                       h.margin_before_db(), h.through());
+}
+
+std::string own_text(const v1::PilotResult& own) {
+    if (own.verdict() == v1::Verdict::control_at_risk) return "your own " + own.reason();
+    return fmt::format("your own picture would be {} ({:+.1f} dB; {})", verdict_word(own.verdict()),
+                       own.margin_ref_db(), own.reason());
+}
+
 std::string through_text(v1::PowerWindow::Kind kind) {
     switch (kind) {
         case v1::PowerWindow::noise:
@@ -213,6 +258,8 @@ std::string through_text(v1::PowerWindow::Kind kind) {
             return "swamping of the front end";
         case v1::PowerWindow::too_close:
             return "too strong a signal for its own goggles";
+        case v1::PowerWindow::control:
+            return "channels that its hopping needs";
         default:
             return "nothing below the end of the range";
     }

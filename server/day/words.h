@@ -2,6 +2,7 @@
 
 #include "server/refusal/refusal.h"
 #include "server/spectrum/contributions.h"
+#include "server/spectrum/control.h"
 #include "server/spectrum/relay_window.h"
 #include "server/spectrum/verdict.h"
 
@@ -19,6 +20,8 @@ double milli(double value);
 
 v1::Verdict::Word word(spectrum::Verdict verdict);
 v1::Range::Word word(spectrum::Range range);
+v1::Control::Word word(spectrum::ControlWord word);
+v1::Control::Thief thief(spectrum::ControlThief from);
 v1::Interference::Word word(spectrum::Interference interference);
 v1::Picture::Grade grade(spectrum::Picture picture);
 v1::Contribution::Kind kind(spectrum::Contribution::Kind from);
@@ -42,6 +45,12 @@ std::string receiver_text(const std::string& owner, const std::string& relay,
 std::string receiver_text(const std::string& relay, const std::string& receiver);
 /// "2 x Ann - Ben", "Ann + Ben - Cem", "Ann".
 std::string makers_text(const v1::Contribution& contribution);
+/// "clash", "too close".
+std::string verdict_word(v1::Verdict::Word verdict);
+/// What is left to somebody whom a change harms: "+1.2 dB instead of +4.0 (...)".
+std::string left_text(const v1::Harm& harm);
+/// What one's own flight would be like: "your own picture would be shaky (+1.2 dB; ...)".
+std::string own_text(const v1::PilotResult& own);
 /// "through its adjacent channel" and so on.
 std::string through_text(v1::PowerWindow::Kind kind);
 

@@ -65,7 +65,8 @@ Obstacle::Limit limit_of(const spectrum::Reception& reception, const spectrum::S
     const auto reach = by_usual ? standing.reach_good : standing.reach_usable;
     if (reach.count() < target_db) return Obstacle::Limit::range;
     if (reception.closeness(share).count() < target_db) return Obstacle::Limit::too_close;
-    if (spectrum::is_ruled_by_desensitisation(reception, worst.geometry)) return Obstacle::Limit::swamped;
+    if (spectrum::is_ruled_by_desensitisation(reception, worst.geometry))
+        return Obstacle::Limit::swamped;
     return Obstacle::Limit::others;
 }
 

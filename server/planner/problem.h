@@ -27,6 +27,7 @@ struct Station {
     std::vector<double> powers;                ///< what it can be set to
     std::vector<std::uint64_t> channels;       ///< which it may take, a word for each band
     std::uint64_t groups = ~std::uint64_t{0};  ///< which flight groups it may fly in
+    std::size_t looks = 0;  ///< what the tables do not tell apart may yet differ: then this does
     std::size_t twins = 0;  ///< stations of one number are alike in everything and may be swapped
 };
 

@@ -19,6 +19,11 @@ Question with(Question question, const Newcomer& kind, std::size_t count) {
             receiver.owner = first_owner + i;
             question.scene.receivers.push_back(receiver);
         }
+        for (auto beside : kind.beside) {
+            beside.follows = transmitter;
+            beside.transmitter.spares = first_owner + i;
+            question.beside.push_back(beside);
+        }
     }
     return question;
 }

@@ -14,6 +14,8 @@ struct Newcomer {
     spectrum::Transmitter transmitter;
     std::vector<spectrum::Receiver> receivers;  ///< theirs; `hears` and `owner` do not matter
     Allowed allowed;
+    /// What goes where it goes; `follows` and `spares` do not matter.
+    std::vector<Beside> beside = {};
 };
 
 /// Whether one of a kind has a good flight with nobody else on the air.

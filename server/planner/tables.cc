@@ -38,6 +38,13 @@ Scene census(const Question& question, const std::vector<std::vector<Hertz>>& ch
             scene.transmitters.push_back(question.scene.transmitters.front());
             scene.transmitters.back().frequency = channel;
         }
+    for (const auto& beside : question.beside)
+        if (!beside.follows) scene.transmitters.push_back(beside.transmitter);
+    for (const auto& [t, elsewhere] : question.moving)
+        for (const auto channel : elsewhere) {
+            scene.transmitters.push_back(question.scene.transmitters[t]);
+            scene.transmitters.back().frequency = channel;
+        }
     return scene;
 }
 
@@ -64,6 +71,11 @@ Question without(const Question& question, std::size_t gone) {
             moved_up(b);
         }
     }
+    std::erase_if(left.beside, [&](const Beside& b) { return b.follows == gone; });
+    for (auto& beside : left.beside)
+        if (beside.follows) moved_up(*beside.follows);
+    std::erase_if(left.moving, [&](const auto& one) { return one.first == gone; });
+    for (auto& one : left.moving) moved_up(one.first);
     std::erase(left.in_every_group, gone);
     for (auto& t : left.in_every_group) moved_up(t);
     return left;
@@ -131,6 +143,7 @@ void Tables::add_stations() {
         auto& station = problem_.stations.emplace_back();
         station.kind = question_.scene.transmitters[t].emission;
         station.groups = allowed.groups;
+        station.looks = looks(t);
         for (const auto power : allowed.powers)
             station.powers.push_back(spectrum::milliwatts(power));
         for (const auto& band : channels_) {
@@ -141,6 +154,38 @@ void Tables::add_stations() {
             station.channels.push_back(word);
         }
     }
+}
+
+/// The first that nothing tells apart from one for which the tables know too little: by its
+/// harmonics, by where it goes, by what is beside it and its receivers.
+std::size_t Tables::looks(std::size_t t) const {
+    const auto leads = [&](std::size_t one) {
+        return std::ranges::any_of(question_.beside,
+                                   [&](const Beside& b) { return b.follows == one; }) ||
+               std::ranges::any_of(question_.moving, [&](const auto& m) { return m.first == one; });
+    };
+    if (leads(t)) return t;
+    const auto heard_from = [&](std::size_t one) {
+        std::vector<const spectrum::Receiver*> all;
+        for (const auto& receiver : question_.scene.receivers)
+            if (receiver.hears == one) all.push_back(&receiver);
+        return all;
+    };
+    const auto same_ears = [](const auto* a, const auto* b) {
+        return a->at == b->at && a->antenna == b->antenna && a->loss == b->loss &&
+               a->body == b->body;
+    };
+    const auto& own = question_.scene.transmitters[t];
+    for (std::size_t other = 0; other < t; ++other) {
+        const auto& theirs = question_.scene.transmitters[other];
+        const bool same_harmonics = own.harmonic_filter == theirs.harmonic_filter &&
+                                    own.harmonics_below == theirs.harmonics_below;
+        if (leads(other) || !same_harmonics) continue;
+        if (question_.beside.empty() ||
+            std::ranges::equal(heard_from(t), heard_from(other), same_ears))
+            return other;
+    }
+    return t;
 }
 
 void Tables::add_profiles() {
@@ -253,7 +298,15 @@ std::vector<std::size_t> Tables::members(const Choice& choice, std::size_t group
     std::vector<std::size_t> all;
     for (std::size_t t = 0; t < choice.size(); ++t)
         if (choice[t].group == group) all.push_back(t);
+    for (std::size_t i = 0; i < question_.beside.size(); ++i)
+        if (is_beside(i, choice, group)) all.push_back(choice.size() + i);
     return all;
+}
+
+/// Whether what is beside is on while a group flies.
+bool Tables::is_beside(std::size_t i, const Choice& choice, std::size_t group) const {
+    const auto& follows = question_.beside[i].follows;
+    return !follows || instance(*follows, choice, group);
 }
 
 /// Itself where it is in a group, or its copy there.
@@ -270,6 +323,14 @@ Scene Tables::scene(const Choice& choice, std::size_t group) const {
     Scene scene{all.emissions, all.profiles, {}, all.receivers};
     std::vector<std::size_t> index(choice.size(), spectrum::Receiver::silent);
     for (const auto t : members(choice, group)) {
+        if (t >= choice.size()) {
+            const auto& beside = question_.beside[t - choice.size()];
+            scene.transmitters.push_back(beside.transmitter);
+            if (beside.follows)
+                scene.transmitters.back().frequency =
+                    channel(choice[*instance(*beside.follows, choice, group)]);
+            continue;
+        }
         index[t] = scene.transmitters.size();
         scene.transmitters.push_back(all.transmitters[t]);
         scene.transmitters.back().frequency = channel(choice[t]);
@@ -288,9 +349,34 @@ Scene Tables::scene(const Choice& choice, std::size_t group) const {
     return scene;
 }
 
+std::vector<Scene> Tables::scenes(const Choice& choice, std::size_t group) const {
+    std::vector<Scene> all{scene(choice, group)};
+    const auto in_it = members(choice, group);
+    for (const auto& [t, elsewhere] : question_.moving) {
+        const auto is = instance(t, choice, group);
+        if (!is) continue;
+        const auto at = static_cast<std::size_t>(std::ranges::find(in_it, *is) - in_it.begin());
+        for (const auto channel : elsewhere) {
+            auto moved = all.front();
+            for (std::size_t k = 0; k < in_it.size(); ++k)
+                if (in_it[k] >= choice.size() &&
+                    question_.beside[in_it[k] - choice.size()].follows == t)
+                    moved.transmitters[k].frequency = channel;
+            moved.transmitters[at].frequency = channel;
+            all.push_back(std::move(moved));
+        }
+    }
+    return all;
+}
+
 const LinkTable& Tables::gains(const Choice& choice, std::size_t group, const Scene& scene) const {
-    std::vector<std::size_t> key;
-    for (const auto& pick : choice) key.push_back(pick.group == group ? pick.band + 1 : 0);
+    std::vector<std::int64_t>
+        key;  // who is in it and in which band: one who moves may be in another
+    const auto in_it = members(choice, group);
+    for (std::size_t k = 0; k < in_it.size(); ++k) {
+        key.push_back(static_cast<std::int64_t>(in_it[k]));
+        key.push_back(spectrum::band_reference(scene.transmitters[k].frequency).count());
+    }
     if (const auto known = gains_.find(key); known != gains_.end()) return known->second;
     if (gains_.size() >= gains_remembered) gains_.clear();
     return gains_.emplace(std::move(key), LinkTable(scene)).first->second;
@@ -299,15 +385,16 @@ const LinkTable& Tables::gains(const Choice& choice, std::size_t group, const Sc
 std::vector<std::optional<spectrum::Standing>> Tables::standings(const Choice& choice) const {
     std::vector<std::optional<spectrum::Standing>> all(viewers_.size());
     for (std::size_t group = 0; group < question_.groups; ++group) {
-        const Scene at = scene(choice, group);
-        if (at.transmitters.empty()) continue;
-        const auto receptions = spectrum::assess(at, gains(choice, group, at), *rejection_);
-        for (const auto& viewer : spectrum::viewers(at)) {
-            const auto i = static_cast<std::size_t>(
-                std::ranges::find(viewers_, viewer.owner, &spectrum::Viewer::owner) -
-                viewers_.begin());
-            const auto here = spectrum::standing(receptions, viewer);
-            if (!all[i] || margin(here) < margin(*all[i])) all[i] = here;
+        for (const auto& at : scenes(choice, group)) {
+            if (at.transmitters.empty()) continue;
+            const auto receptions = spectrum::assess(at, gains(choice, group, at), *rejection_);
+            for (const auto& viewer : spectrum::viewers(at)) {
+                const auto i = static_cast<std::size_t>(
+                    std::ranges::find(viewers_, viewer.owner, &spectrum::Viewer::owner) -
+                    viewers_.begin());
+                const auto here = spectrum::standing(receptions, viewer);
+                if (!all[i] || margin(here) < margin(*all[i])) all[i] = here;
+            }
         }
     }
     return all;

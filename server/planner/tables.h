@@ -32,6 +32,13 @@ enum class Accept {
     tight,   ///< that of a good flight alone
 };
 
+/// What radiates beside those that channels are chosen for, in whatever group: it stays on its own
+/// frequency, or goes where another is.
+struct Beside {
+    spectrum::Transmitter transmitter;
+    std::optional<std::size_t> follows;  ///< the transmitter on whose channel it is, if that flies
+};
+
 /// What is asked: who stands where with what, and what may be chosen.
 struct Question {
     spectrum::Scene scene;         ///< frequencies and powers in it do not matter
@@ -46,6 +53,11 @@ struct Question {
     /// Copies of those that are on whatever group flies, one for each group but the first: pairs of
     /// copy and original.
     std::vector<std::pair<std::size_t, std::size_t>> copies = {};
+    /// Transmitters that move among channels as they like, and those channels: each margin is that
+    /// with one of them where it does most harm. The tables know them at home only.
+    std::vector<std::pair<std::size_t, std::vector<spectrum::Hertz>>> moving = {};
+    /// What the tables know nothing of: it makes bounds weaker, and `reckon` counts it.
+    std::vector<Beside> beside = {};
     /// Owners with no good flight even alone who may be made worse off all the same.
     std::vector<std::size_t> may_pay = {};
 };
@@ -86,7 +98,10 @@ public:
 
     /// The scene with those of a group as chosen and nobody else; receivers keep their places.
     spectrum::Scene scene(const Choice& choice, std::size_t group = 0) const;
-    /// Which transmitters of the question those of such a scene are.
+    /// The same for everywhere that those go who move by themselves; itself comes first.
+    std::vector<spectrum::Scene> scenes(const Choice& choice, std::size_t group) const;
+    /// Which transmitters of the question those of such a scene are; those beside are counted on
+    /// from there.
     std::vector<std::size_t> members(const Choice& choice, std::size_t group = 0) const;
     /// How each viewer stands, by the plain margin function, in the group in which they are worst
     /// off; none if nothing arrives.
@@ -105,6 +120,7 @@ private:
     void sort_channels();
     void make_tables();
     void add_stations();
+    std::size_t looks(std::size_t transmitter) const;
     void add_profiles();
     void see_who_counts(const std::vector<spectrum::LinkTable>& by_band);
     void add_goals(const std::vector<spectrum::LinkTable>& by_band);
@@ -113,6 +129,7 @@ private:
     const spectrum::LinkTable& gains(const Choice& choice, std::size_t group,
                                      const spectrum::Scene& scene) const;
     bool may_pay(std::size_t viewer) const;
+    bool is_beside(std::size_t beside, const Choice& choice, std::size_t group) const;
     bool is_on_in_every_group(std::size_t transmitter) const;
     std::optional<std::size_t> instance(std::size_t transmitter, const Choice& choice,
                                         std::size_t group) const;
@@ -129,7 +146,7 @@ private:
     std::shared_ptr<spectrum::RejectionTables> rejection_;
     Problem problem_;
     /// Link gains of groups met of late, by who is in and on which band.
-    mutable std::map<std::vector<std::size_t>, spectrum::LinkTable> gains_;
+    mutable std::map<std::vector<std::int64_t>, spectrum::LinkTable> gains_;
 };
 
 }  // namespace fieldpeg::planner

@@ -20,9 +20,9 @@ public:
 
     bool alike(std::size_t s, std::size_t t) const {
         const auto &a = problem_.stations[s], &b = problem_.stations[t];
-        return a.kind == b.kind && a.powers == b.powers && a.channels == b.channels &&
-               a.groups == b.groups && !is_bound(s) && !is_bound(t) && hear_alike(s, t) &&
-               are_heard_alike(s, t) && make_alike(s, t);
+        return a.looks == b.looks && a.kind == b.kind && a.powers == b.powers &&
+               a.channels == b.channels && a.groups == b.groups && !is_bound(s) && !is_bound(t) &&
+               hear_alike(s, t) && are_heard_alike(s, t) && make_alike(s, t);
     }
 
 private:

@@ -1,6 +1,8 @@
 #include "server/day/remarks.h"
 #include "server/day/scene.h"
 #include "server/planning/plan_scene.h"
+#include "server/spectrum/control.h"
+#include "server/spectrum/relay_window.h"
 #include "server/spectrum/standing.h"
 #include "server/spectrum/viewer.h"
 
@@ -19,6 +21,8 @@
 namespace fieldpeg::planning {
 
 namespace {
+
+using namespace spectrum::literals;
 
 /// Links with nobody else on the air, everybody on the first channel that they may have.
 struct Quiet {
@@ -42,6 +46,81 @@ struct Quiet {
     spectrum::Scene scene;
     spectrum::LinkTable links;
     spectrum::RejectionTables tables;
+};
+
+/// Who loses control of an aircraft if one transmitter is on a channel.
+class ControlTrial {
+public:
+    /// A transmitter and, perhaps, what goes where it goes.
+    using Pair = std::pair<std::size_t, std::optional<std::size_t>>;
+
+    ControlTrial(spectrum::Scene scene, const planner::Question& question)
+        : scene_(std::move(scene)), links_(scene_), tables_(scene_, grid(scene_, question)) {}
+
+    void silence(const Pair& of) {
+        scene_.transmitters[of.first].power = spectrum::switched_off;
+        if (!of.second) return;
+        follower_power_[*of.second] = scene_.transmitters[*of.second].power;
+        scene_.transmitters[*of.second].power = spectrum::switched_off;
+    }
+
+    /// The controls, and the channels that all of them lose together.
+    struct Lost {
+        std::vector<std::size_t> controls;
+        double share = 0;
+    };
+
+    Lost lost_to(const Pair& of, spectrum::Hertz channel, spectrum::Dbm power) {
+        Lost lost;
+        if (!is_near_any(channel)) return lost;
+        const auto before = spectrum::assess_controls(scene_, links_, tables_);
+        const auto was = scene_.transmitters;
+        put(of.first, channel, power);
+        if (of.second) put(*of.second, channel, follower_power_[*of.second]);
+        const auto after = spectrum::assess_controls(scene_, links_, tables_);
+        for (std::size_t c = 0; c < after.size(); ++c) {
+            if (after[c].word != spectrum::ControlWord::at_risk || after[c].word == before[c].word)
+                continue;
+            lost.controls.push_back(c);
+            lost.share += after[c].lost_share;
+        }
+        scene_.transmitters = was;
+        links_.update(scene_, of.first);
+        if (of.second) links_.update(scene_, *of.second);
+        return lost;
+    }
+
+private:
+    void put(std::size_t t, spectrum::Hertz channel, spectrum::Dbm power) {
+        scene_.transmitters[t].frequency = channel;
+        scene_.transmitters[t].power = power;
+        links_.update(scene_, t);
+    }
+
+    static spectrum::Hertz grid(spectrum::Scene scene, const planner::Question& question) {
+        for (const auto& allowed : question.allowed)
+            for (const auto channel : allowed.channels) {
+                scene.transmitters.push_back(scene.transmitters.front());
+                scene.transmitters.back().frequency = channel;
+            }
+        return spectrum::control_grid(scene);
+    }
+
+    /// Itself or a harmonic: what is farther off cannot put a control at risk by its channels.
+    bool is_near_any(spectrum::Hertz channel) const {
+        constexpr spectrum::Hertz reach = 450_MHz;
+        const auto is_near = [&](std::int64_t n, const spectrum::HopBand& hops) {
+            return n * channel + reach > hops.low && n * channel - reach < hops.high;
+        };
+        return std::ranges::any_of(scene_.controls, [&](const spectrum::Control& control) {
+            return is_near(1, control.hops) || is_near(2, control.hops) || is_near(3, control.hops);
+        });
+    }
+
+    spectrum::Scene scene_;
+    spectrum::ControlLinks links_;
+    spectrum::RejectionTables tables_;
+    std::map<std::size_t, spectrum::Dbm> follower_power_;
 };
 
 /// Some transmitters from their lowest power up.
@@ -105,6 +184,47 @@ private:
 };
 
 }  // namespace
+
+/// Channels on which one of those planned for would put the control of an aircraft at risk, were it
+/// the only one of them on the air. Where that is so on all, those stay on which the least is lost.
+void PlanScene::leave_out_what_takes_control() {
+    const auto situation = day::situation(sheet_, v1::Basis::held);
+    if (situation.scene.controls.empty()) return;
+    ControlTrial trial(situation.scene, question_);
+    const auto may_move = [&](const Seat& seat) { return !seat.stays && seat.is_planned; };
+    const auto pair = [&](std::size_t t) {
+        return ControlTrial::Pair(t, situation.transmitter(day::uplink_name(seats_[t].name)));
+    };
+    for (std::size_t t = 0; t < seats_.size(); ++t)
+        if (may_move(seats_[t])) trial.silence(pair(t));
+    for (std::size_t t = 0; t < seats_.size(); ++t) {
+        auto& seat = seats_[t];
+        if (!may_move(seat) || seat.channels.size() < 2) continue;
+        std::map<double, std::vector<v1::Channel>> by_loss;
+        std::set<std::string> whose;
+        for (const auto& channel : seat.channels) {
+            const auto lost = trial.lost_to(pair(t), spectrum::from_mhz(channel.mhz()),
+                                            question_.allowed[t].powers.front());
+            for (const auto c : lost.controls) whose.insert(situation.controls[c]);
+            by_loss[lost.share].push_back(channel);
+        }
+        if (whose.empty()) continue;
+        const auto& [least, left] = *by_loss.begin();
+        std::vector<std::string> out;
+        for (const auto& [share, channels] : by_loss)
+            if (share > least)
+                for (const auto& channel : channels) out.push_back(channel.name());
+        said_.push_back(fmt::format(
+            "{}: control of {}'s aircraft is at risk on {}", seat.name, fmt::join(whose, ", "),
+            least > 0 ? "every channel; only those are taken on which it loses least"
+                      : fmt::format("{}; left out", fmt::join(out, ", "))));
+        seat.channels = left;
+        auto& allowed = question_.allowed[t].channels;
+        allowed.clear();
+        for (const auto& channel : seat.channels)
+            allowed.push_back(spectrum::from_mhz(channel.mhz()));
+    }
+}
 
 /// Of what may be chosen, the channels on which the rule set and the services to keep clear of have
 /// the fewest remarks.

@@ -38,7 +38,7 @@ std::string receiver_text(const day::Situation& situation, std::size_t receiver)
 
 std::string from_text(const PlanScene& scene, const spectrum::Contribution& term) {
     std::vector<std::string> names;
-    for (const auto t : term.from) names.push_back(scene.seats()[t].name);
+    for (const auto t : term.from) names.push_back(scene.name(t));
     switch (term.kind) {
         case spectrum::Contribution::Kind::co_channel:
             return fmt::format("{} on the same channel", fmt::join(names, ", "));
@@ -180,6 +180,22 @@ void add_as_held(const PlanScene& scene, const Tables& tables, v1::PlanReply& re
               "flight anyway");
 }
 
+/// How good it is, and how sure that is.
+void add_worth(const Found& found, const Tables& tables, double margin_db, v1::PlanReply& reply) {
+    const auto& best = *found.plan;
+    const bool alone = !tables.anybody_counts();  // there is nothing to be worst
+    if (!alone) {
+        reply.set_worst_margin_db(day::milli(best.worst.count()));
+        reply.set_bound_db(day::milli(std::max(best.bound, best.worst).count()));
+    }
+    reply.set_proved(best.proved || alone);
+    reply.set_margin_db(margin_db);
+    reply.set_reached(alone || best.worst.count() >= margin_db);
+    if (!found.moves) return;
+    reply.set_moves(static_cast<std::uint32_t>(found.moves->least));
+    reply.set_moves_proved(found.moves->proved);
+}
+
 }  // namespace
 
 v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const Work& work) {
@@ -200,18 +216,7 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
     v1::Answer answer;
     auto& reply = *answer.mutable_plan();
     const auto& best = *found.plan;
-    const bool alone = !tables.anybody_counts();  // there is nothing to be worst
-    if (!alone) {
-        reply.set_worst_margin_db(day::milli(best.worst.count()));
-        reply.set_bound_db(day::milli(std::max(best.bound, best.worst).count()));
-    }
-    reply.set_proved(best.proved || alone);
-    reply.set_margin_db(query.margin_db());
-    reply.set_reached(alone || best.worst.count() >= query.margin_db());
-    if (found.moves) {
-        reply.set_moves(static_cast<std::uint32_t>(found.moves->least));
-        reply.set_moves_proved(found.moves->proved);
-    }
+    add_worth(found, tables, query.margin_db(), reply);
     const auto planned = scene->planned_day(tables, best.choice);
     for (auto& choice : scene->choices(planned)) *reply.add_choices() = std::move(choice);
     reply.set_seconds(day::milli(watch.seconds()));
@@ -223,10 +228,11 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
         if (!watch.is_enough())
             add_advice(*scene, std::move(question), best.worst.count(), watch, reply);
     }
+    add_controls(planned, reply);
     add_remarks(planned, reply);
     add_said(*scene, reply);
     add_who_does_not_count(*scene, tables, best.choice, reply);
-    if (!alone) add_as_held(*scene, tables, reply);
+    if (tables.anybody_counts()) add_as_held(*scene, tables, reply);
     return answer;
 }
 

@@ -117,6 +117,17 @@ std::vector<v1::Channel> heard(const v1::DaySheet& sheet, const std::vector<v1::
     return best->second;
 }
 
+bool holds_channel(const day::TransmitterOf& of) {
+    return of.source == day::Source::video || of.source == day::Source::relay;
+}
+
+/// What the planner's tables would take for more than it is: bursts count less than what is there
+/// all the time, and a ground side goes where its pilot goes.
+bool is_beside(const day::TransmitterOf& of, const spectrum::Transmitter& transmitter) {
+    return of.source == day::Source::uplink || transmitter.hops ||
+           transmitter.duty < spectrum::full_duty;
+}
+
 }  // namespace
 
 Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what) {
@@ -162,8 +173,11 @@ std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
         kept_.push_back(*name);
     }
     if (who.empty() && what.everybody)
-        for (const auto& name : known)
-            if (!group_ || day::holder(sheet_, name)->claim) who.push_back(name);
+        for (const auto& name : known) {
+            const auto* claim = day::holder(sheet_, name)->claim;
+            const bool flies_always = claim && claim->always();
+            if (in_groups_ ? !flies_always : !group_ || claim) who.push_back(name);
+        }
     for (const auto& name : who)
         if (auto wrong = seat_transmitter(name)) return wrong;
     if (in_groups_) leave_out_other_groups();
@@ -195,6 +209,8 @@ std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
         return Refusal{Refusal::Kind::conflict, name,
                        "has no channel that one of the receivers meant for it can be tuned to",
                        "give it channels, or leave it out: --who"};
+    if (holder.gear->moves_by_itself())  // it goes where it likes: there is nothing to choose
+        seat.channels = {seat.held ? seat.held->channel() : seat.channels.front()};
     seat.least_power = !seat.held || choose_powers_;
     v1::Claim guess;
     *guess.mutable_channel() = seat.channels.front();
@@ -206,31 +222,55 @@ std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
     return std::nullopt;
 }
 
+/// That of one who is planned; of anybody else one on what it holds.
+PlanScene::Seat PlanScene::seat_of(const day::TransmitterOf& of) const {
+    const auto seated = std::ranges::find(seats_, of.name, &Seat::name);
+    if (seated != seats_.end()) return *seated;
+    return {of.name,     holds_channel(of) ? of.owner : "", false, true, false, {of.channel}, {},
+            std::nullopt};
+}
+
+/// The channels of a seat, with its power or, where that is chosen, all it can be set to.
+planner::Allowed PlanScene::allowed_in(const Seat& seat, const day::TransmitterOf& of,
+                                       spectrum::Dbm power) {
+    planner::Allowed allowed;
+    for (const auto& channel : seat.channels)
+        allowed.channels.push_back(spectrum::from_mhz(channel.mhz()));
+    if (!seat.least_power) {
+        allowed.powers = {power};
+        return allowed;
+    }
+    for (const double dbm : day::powers_of(*of.gear)) allowed.powers.emplace_back(dbm);
+    return allowed;
+}
+
 /// The scene, seats in its order, and what is allowed beside them.
 void PlanScene::add_question() {
     const auto situation = day::situation(sheet_, v1::Basis::held);
     question_.scene = situation.scene;
+    question_.scene.transmitters.clear();
+    question_.scene.controls.clear();
     std::vector<Seat> in_order;
     for (std::size_t t = 0; t < situation.transmitters.size(); ++t) {
         const auto& of = situation.transmitters[t];
-        const auto seated = std::ranges::find(seats_, of.name, &Seat::name);
-        if (seated != seats_.end())
-            in_order.push_back(*seated);
-        else
-            in_order.push_back(
-                {of.name, of.owner, false, true, false, {of.channel}, {}, std::nullopt});
-        const auto& seat = in_order.back();
-        auto& allowed = question_.allowed.emplace_back();
-        for (const auto& channel : seat.channels)
-            allowed.channels.push_back(spectrum::from_mhz(channel.mhz()));
-        allowed.powers = {situation.scene.transmitters[t].power};
-        if (seat.least_power) {
-            allowed.powers.clear();
-            for (const double dbm : day::powers_of(*of.gear)) allowed.powers.emplace_back(dbm);
+        const auto& transmitter = situation.scene.transmitters[t];
+        if (is_beside(of, transmitter)) {
+            std::optional<std::size_t> follows;
+            if (of.source == day::Source::uplink) follows = situation.transmitter(of.owner);
+            question_.beside.push_back({transmitter, follows});
+            beside_.push_back(of.name);
+            continue;
         }
-        if (!seat.is_planned) question_.in_every_group.push_back(t);
+        question_.scene.transmitters.push_back(transmitter);
+        in_order.push_back(seat_of(of));
+        const auto& seat = in_order.back();
+        question_.allowed.push_back(allowed_in(seat, of, transmitter.power));
+        if (holds_channel(of) && of.gear->moves_by_itself()) add_moving(of);
+        if (!seat.is_planned)
+            question_.in_every_group.push_back(question_.scene.transmitters.size() - 1);
     }
     seats_ = std::move(in_order);
+    leave_out_what_takes_control();
     find_unremarked();
     if (!choose_powers_) settle_powers();
     if (!in_groups_) return;
@@ -239,6 +279,15 @@ void PlanScene::add_question() {
         if (relay && owner && seats_[*relay].is_planned && seats_[*owner].is_planned)
             question_.together.emplace_back(*relay, *owner);
     }
+}
+
+/// Where else the transmitter goes that was added last: wherever it is said to be now, its channels
+/// are the same.
+void PlanScene::add_moving(const day::TransmitterOf& of) {
+    std::vector<spectrum::Hertz> elsewhere;
+    for (const auto& channel : day::moves_to(of))
+        elsewhere.push_back(spectrum::from_mhz(channel.mhz()));
+    question_.moving.emplace_back(question_.scene.transmitters.size() - 1, std::move(elsewhere));
 }
 
 std::optional<Refusal> PlanScene::keep(
@@ -271,6 +320,11 @@ std::optional<Refusal> PlanScene::keep(
         (together ? question_.together : question_.apart).push_back(both);
     }
     return std::nullopt;
+}
+
+const std::string& PlanScene::name(std::size_t transmitter) const {
+    return transmitter < seats_.size() ? seats_[transmitter].name
+                                       : beside_[transmitter - seats_.size()];
 }
 
 std::optional<std::size_t> PlanScene::seat(const std::string& name) const {

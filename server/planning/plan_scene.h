@@ -1,5 +1,6 @@
 #pragma once
 
+#include "server/day/scene.h"
 #include "server/planner/few_moves.h"
 #include "server/planner/tables.h"
 #include "server/refusal/refusal.h"
@@ -59,6 +60,8 @@ public:
         return sheet_.pilots(static_cast<int>(viewer.owner)).name();
     }
     std::optional<std::size_t> seat(const std::string& name) const;
+    /// What a transmitter of the question is called, or of what is beside it.
+    const std::string& name(std::size_t transmitter) const;
     /// The least number of a flight group that nobody else has.
     std::uint32_t first_group() const { return first_group_; }
     /// What the question takes for granted, in sentences.
@@ -79,6 +82,11 @@ private:
     std::optional<Refusal> seat_transmitter(const std::string& name);
     void leave_out_other_groups();
     void add_question();
+    Seat seat_of(const day::TransmitterOf& of) const;
+    static planner::Allowed allowed_in(const Seat& seat, const day::TransmitterOf& of,
+                                       spectrum::Dbm power);
+    void add_moving(const day::TransmitterOf& of);
+    void leave_out_what_takes_control();
     void find_unremarked();
     void settle_powers();
 
@@ -89,6 +97,7 @@ private:
     bool choose_powers_ = false;
     std::vector<std::string> kept_;
     std::vector<Seat> seats_;
+    std::vector<std::string> beside_;  ///< names of what is beside the question
     planner::Question question_;
     std::vector<std::string> said_;
 };

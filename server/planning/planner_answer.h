@@ -1,7 +1,9 @@
 #pragma once
 
 #include "server/day/remarks.h"
+#include "server/day/results.h"
 #include "server/day/scene.h"
+#include "server/day/state.h"
 #include "server/day/words.h"
 #include "server/planner/search.h"
 #include "server/planning/plan.h"
@@ -16,6 +18,8 @@
 #include <chrono>
 #include <cmath>
 #include <optional>
+#include <set>
+#include <string>
 #include <utility>
 
 /// What the answers of the planner have in common.
@@ -117,6 +121,27 @@ void add_remarks(const v1::DaySheet& planned, Reply& reply) {
     for (std::size_t t = 0; t < situation.transmitters.size(); ++t)
         for (auto& remark : day::remarks(situation, t, planned))
             *reply.add_remarks() = std::move(remark);
+}
+
+/// Whose control of an aircraft would be at risk, in each group in which they fly.
+template <class Reply>
+void add_controls(const v1::DaySheet& planned, Reply& reply) {
+    std::set<std::uint32_t> groups;
+    day::for_each_holder(planned, [&](const auto& one) {
+        if (one.has_claim()) groups.insert(one.claim().group());
+    });
+    if (groups.size() > 1) groups.erase(0);  // who is in none flies with each
+    std::set<std::string> said;
+    for (const auto group : groups) {
+        const auto sheet = day::of_group(planned, group);
+        const day::Assessment assessment(sheet, v1::Basis::held);
+        for (const auto& pilot : sheet.pilots()) {
+            const auto result = day::pilot_result(assessment, pilot);
+            if (result.verdict() != v1::Verdict::control_at_risk) continue;
+            auto text = fmt::format("{}: {}", pilot.name(), result.reason());
+            if (said.insert(text).second) reply.add_control(std::move(text));
+        }
+    }
 }
 
 template <class Reply>

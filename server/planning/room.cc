@@ -36,6 +36,8 @@ planner::Newcomer newcomer(const planner::Question& question, std::size_t t) {
             one.receivers.push_back(receiver);
             one.receivers.back().feeds.reset();  // of a relay's way the first hop counts
         }
+    for (const auto& beside : question.beside)
+        if (beside.follows == t) one.beside.push_back(beside);
     return one;
 }
 

@@ -37,8 +37,9 @@ std::string too_far_alone(const PlanScene& scene, const planner::Question& quest
     const auto more = names.size() > names_shown ? names.size() - names_shown : 0;
     const char* verb = names.size() == 1 ? "does" : "do";
     names.resize(names.size() - more);
-    return fmt::format(": {}{} {} not even alone", fmt::join(names, ", "),
-                       more > 0 ? fmt::format(" and {} more", more) : "", verb);
+    return fmt::format(": {}{} {} not even alone{}", fmt::join(names, ", "),
+                       more > 0 ? fmt::format(" and {} more", more) : "", verb,
+                       question.beside.empty() ? "" : ", beside what is on whoever flies");
 }
 
 /// What is held, in the group that a choice puts everybody in; copies at its end hold nothing.
@@ -54,14 +55,14 @@ planner::Holds held_in_groups(const PlanScene& scene, const Tables& tables, cons
 Refusal no_rota(const v1::RotaQuery& query, const PlanScene& scene,
                 const planner::Question& question, std::size_t most, bool proved, Watch& watch) {
     watch.turn_to("looking for who stands in the way", advice_seconds);
-    if (!proved)
+    const auto who = too_far_alone(scene, question, query.margin_db(), watch);
+    if (!proved && who.empty())
         return {Refusal::Kind::unavailable, "", "no rota was found in the time there was",
                 "give it more (--seconds), a lower margin, or more groups"};
-    return {
-        Refusal::Kind::conflict, "",
-        fmt::format("{} flight groups do not let everybody reach {:+.1f} dB{}", most,
-                    query.margin_db(), too_far_alone(scene, question, query.margin_db(), watch)),
-        "a lower margin (--margin), more power or other gear"};
+    return {Refusal::Kind::conflict, "",
+            fmt::format("{} flight groups do not let everybody reach {:+.1f} dB{}", most,
+                        query.margin_db(), who),
+            "a lower margin (--margin), more power or other gear"};
 }
 
 }  // namespace
@@ -107,6 +108,7 @@ v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const W
     for (auto& group :
          flying_order(planned, scene->choices(planned), query.round(), scene->first_group()))
         *reply.add_groups() = std::move(group);
+    add_controls(planned, reply);
     add_remarks(planned, reply);
     add_said(*scene, reply);
     add_who_does_not_count(*scene, *found.tables, choice, reply);

@@ -207,6 +207,7 @@ v1::Answer gear(const v1::GearQuery& query, const v1::DaySheet* sheet) {
         with_day(sheet->antennas(), all.mutable_antennas());
         with_day(sheet->control_links(), all.mutable_control_links());
         with_day(sheet->positioning_receivers(), all.mutable_positioning_receivers());
+        with_day(sheet->kits(), all.mutable_kits());
         if (sheet->has_rules()) with_day(std::vector{sheet->rules()}, all.mutable_rule_sets());
     }
     v1::Answer answer;
@@ -218,6 +219,7 @@ v1::Answer gear(const v1::GearQuery& query, const v1::DaySheet* sheet) {
     keep_named(all.control_links(), name, found->mutable_control_links());
     keep_named(all.positioning_receivers(), name, found->mutable_positioning_receivers());
     keep_named(all.rule_sets(), name, found->mutable_rule_sets());
+    keep_named(all.kits(), name, found->mutable_kits());
     if (name.empty()) {
         *found->mutable_rows() = all.rows();
         *found->mutable_services() = all.services();
@@ -225,9 +227,10 @@ v1::Answer gear(const v1::GearQuery& query, const v1::DaySheet* sheet) {
     if (found->ByteSizeLong() > 0) return answer;
 
     std::vector<std::string> known;
-    for (const auto& list : {names_of(all.emissions()), names_of(all.receivers()),
-                             names_of(all.antennas()), names_of(all.control_links()),
-                             names_of(all.positioning_receivers()), names_of(all.rule_sets())})
+    for (const auto& list :
+         {names_of(all.emissions()), names_of(all.receivers()), names_of(all.antennas()),
+          names_of(all.control_links()), names_of(all.positioning_receivers()),
+          names_of(all.rule_sets()), names_of(all.kits())})
         known.insert(known.end(), list.begin(), list.end());
     return refuse({Refusal::Kind::not_found, "gear",
                    fmt::format("nothing is called '{}'", book::printable(name)),

@@ -7,10 +7,8 @@ namespace {
 
 template <class One>
 std::string bare(One one) {
-    if constexpr (requires { one.clear_claim(); }) {
-        one.clear_claim();
-        one.clear_id();
-    }
+    if constexpr (requires { one.clear_claim(); }) one.clear_claim();
+    if constexpr (requires { one.clear_id(); }) one.clear_id();
     if constexpr (requires { one.clear_owner_id(); }) one.clear_owner_id();
     return one.SerializeAsString();
 }
@@ -40,6 +38,8 @@ std::vector<std::string> differences(const v1::DaySheet& file, const v1::DayShee
     std::vector<std::string> found;
     compare("place", file.field().places(), log.field().places(), found);
     compare("area", file.field().areas(), log.field().areas(), found);
+    compare("emitter", file.field().emitters(), log.field().emitters(), found);
+    compare("kit", file.kits(), log.kits(), found);
     compare("pilot", file.pilots(), log.pilots(), found);
     compare("relay", file.relays(), log.relays(), found);
     if (file.rules().name() != log.rules().name())

@@ -104,6 +104,8 @@ public:
         [](const std::string& secret, v1::TicketReply& ticket) { ticket.set_ticket(secret); };
     /// Checks of the world around, for `ready`: the server adds what it knows.
     std::function<void(v1::ReadyReply&)> add_checks = [](v1::ReadyReply&) {};
+    /// The frequencies that the machine's own wireless network is on; empty: it does not tell.
+    std::function<std::vector<double>()> own_wifi_mhz = [] { return std::vector<double>(); };
 
 private:
     Keeper() = default;

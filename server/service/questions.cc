@@ -18,6 +18,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 /// What a Keeper answers without changing anything.
@@ -72,6 +73,26 @@ bool is_of_the_past(const v1::Moment& moment) {
 std::int64_t asked_ms(const v1::Moment& moment, const v1::DayState& then, std::int64_t now_ms) {
     if (!is_of_the_past(moment)) return now_ms;
     return moment.version() != 0 ? then.at_ms() : moment.at_ms();
+}
+
+/// Whether the networks that the server itself is on are entered as emitters, and what to do.
+std::pair<bool, std::string> wifi_text(const v1::Field& field, const std::vector<double>& own) {
+    if (own.empty())
+        return {true,
+                "the machine does not tell its channel; enter an access point that is on: "
+                "fieldpeg field emitter"};
+    constexpr double near_mhz = 10;
+    for (const double mhz : own) {
+        const bool known = std::ranges::any_of(field.emitters(), [&](const v1::Emitter& e) {
+            return std::abs(e.channel().mhz() - mhz) <= near_mhz;
+        });
+        if (!known)
+            return {false, fmt::format("this server's network is on {} MHz and is not entered: "
+                                       "fieldpeg field emitter 'our network' --place PLACE "
+                                       "--channel {}",
+                                       day::mhz_text(mhz), day::mhz_text(mhz))};
+    }
+    return {true, "the networks of this server are entered"};
 }
 
 }  // namespace
@@ -191,6 +212,8 @@ v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
     add(!state_.sheet().field().areas().empty(), "field",
         fmt::format("{} places, {} flying areas", state_.sheet().field().places_size(),
                     state_.sheet().field().areas_size()));
+    const auto [is_entered, wifi] = wifi_text(state_.sheet().field(), own_wifi_mhz());
+    add(is_entered, "wi-fi", wifi);
     add_checks(reply);
     for (const auto text : cautions) reply.add_cautions(std::string(text));
     return answer;

@@ -5,6 +5,7 @@
 #include "server/book/library.h"
 #include "server/book/names.h"
 #include "server/book/parts.h"
+#include "server/book/sweep.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 #include "server/service/input.h"
@@ -71,6 +72,10 @@ private:
                 return put(command.put());
             case v1::Command::kRemove:
                 return remove(std::move(*command.mutable_remove()));
+            case v1::Command::kMeasurement:
+                return measurement(std::move(*command.mutable_measurement()));
+            case v1::Command::kSweep:
+                return sweep(std::move(*command.mutable_sweep()));
             case v1::Command::kSetRules:
                 return rules(command.set_rules());
             case v1::Command::kClaim:
@@ -150,7 +155,77 @@ private:
     void power(double power_dbm) { refuse(outside_power("power_dbm", power_dbm)); }
 
     v1::Remove remove(v1::Remove asked) {
-        transmitter(*asked.mutable_name());
+        const auto& emitters = state_.sheet().field().emitters();
+        if (const auto* emitter = find_named(emitters, asked.name()))
+            asked.set_name(emitter->name());
+        else
+            transmitter(*asked.mutable_name());
+        return asked;
+    }
+
+    v1::RecordMeasurement measurement(v1::RecordMeasurement asked) {
+        transmitter(*asked.mutable_pilot());
+        text("note", asked.note());
+        const auto away = [&](const char* where, double metres) {
+            if (!(metres >= book::distance_m_min && metres <= book::distance_m_max))
+                refuse(
+                    Refusal{Refusal::Kind::out_of_range, where, fmt::format("is {} m", metres),
+                            fmt::format("{} to {} m", book::distance_m_min, book::distance_m_max)});
+        };
+        const auto of_two = [&](const auto& m) {
+            power(m.power_dbm());
+            power(m.other_dbm());
+            away("away_m", m.away_m());
+            away("other_away_m", m.other_away_m());
+        };
+        const auto offset = [&](double mhz, double least_mhz) {
+            constexpr double most_mhz = 400;
+            if (!(mhz >= least_mhz && mhz <= most_mhz))
+                refuse(Refusal{Refusal::Kind::out_of_range, "offset_mhz",
+                               fmt::format("is {} MHz", mhz),
+                               fmt::format("how far the other channel lies from one's own, {} to "
+                                           "{} MHz",
+                                           least_mhz, most_mhz)});
+        };
+        switch (asked.what_case()) {
+            case v1::RecordMeasurement::kWeakest:
+                power(asked.weakest().power_dbm());
+                away("away_m", asked.weakest().away_m());
+                break;
+            case v1::RecordMeasurement::kTearing:
+                of_two(asked.tearing());
+                offset(asked.tearing().offset_mhz(), 5);
+                break;
+            case v1::RecordMeasurement::kOverload:
+                of_two(asked.overload());
+                offset(asked.overload().offset_mhz(), 40);
+                break;
+            case v1::RecordMeasurement::kPower:
+                power(asked.power().label_dbm());
+                power(asked.power().real_dbm());
+                break;
+            case v1::RecordMeasurement::WHAT_NOT_SET:
+                refuse(Refusal{Refusal::Kind::malformed, "what", "says nothing that was measured",
+                               "weakest, tearing, overload or power"});
+        }
+        return asked;
+    }
+
+    v1::EnterSweep sweep(v1::EnterSweep asked) {
+        const auto& s = asked.sweep();
+        text("note", s.note());
+        const auto fine = [](double value, double low, double high) {
+            return std::isfinite(value) && value >= low && value <= high;
+        };
+        const bool levels =
+            std::ranges::all_of(s.level_dbm(), [&](float level) { return fine(level, -250, 100); });
+        if (s.level_dbm().empty() || s.level_dbm_size() > static_cast<int>(book::sweep_steps_max) ||
+            !levels || !fine(s.start_mhz(), book::sweep_mhz_min, book::sweep_mhz_max) ||
+            !fine(s.step_mhz(), book::sweep_step_mhz_min, book::sweep_step_mhz_max) ||
+            !fine(s.resolution_mhz(), book::sweep_resolution_mhz_min,
+                  book::sweep_resolution_mhz_max))
+            refuse(Refusal{Refusal::Kind::malformed, "sweep", "is no sweep",
+                           "what 'fieldpeg sweep FILE' makes of a file"});
         return asked;
     }
 
@@ -246,8 +321,10 @@ private:
     }
 
     day::PutParts put(const v1::Put& asked) {
+        text("file", asked.file());
         book::Problems problems;
-        const auto sheet = book::read_parts(asked.toml(), "parts", state_.sheet(), problems);
+        const auto file = asked.has_file() ? asked.file() : "parts";
+        const auto sheet = book::read_parts(asked.toml(), file, state_.sheet(), problems);
         if (!sheet) {
             std::string all;
             for (const auto& p : problems) all += (all.empty() ? "" : "\n") + book::to_string(p);
@@ -258,6 +335,11 @@ private:
         auto& parts = put.parts;
         *parts.mutable_places() = sheet->field().places();
         *parts.mutable_areas() = sheet->field().areas();
+        *parts.mutable_emitters() = sheet->field().emitters();
+        for (const auto& kit : sheet->kits())
+            if (const auto* known = find_named(state_.sheet().kits(), kit.name());
+                !known || known->SerializeAsString() != kit.SerializeAsString())
+                *parts.add_kits() = kit;
         *parts.mutable_pilots() = sheet->pilots();
         *parts.mutable_relays() = sheet->relays();
         auto& gear = *parts.mutable_gear();
@@ -266,10 +348,11 @@ private:
         *gear.mutable_antennas() = sheet->antennas();
         *gear.mutable_control_links() = sheet->control_links();
         *gear.mutable_positioning_receivers() = sheet->positioning_receivers();
-        if (parts.places().empty() && parts.areas().empty() && parts.pilots().empty() &&
-            parts.relays().empty())
+        if (parts.places().empty() && parts.areas().empty() && parts.emitters().empty() &&
+            parts.kits().empty() && parts.pilots().empty() && parts.relays().empty())
             refuse(Refusal{Refusal::Kind::malformed, "", "there is nothing in it",
-                           "[[pilot]], [[relay]], [[field.place]] or [[field.area]]"});
+                           "[[pilot]], [[relay]], [[field.place]], [[field.area]] or "
+                           "[[field.emitter]]"});
         if (state_.sheet().pilots_size() + parts.pilots_size() >
                 static_cast<int>(book::pilots_max) ||
             state_.sheet().relays_size() + parts.relays_size() > static_cast<int>(book::relays_max))

@@ -7,15 +7,6 @@
 #include <algorithm>
 
 namespace fieldpeg::spectrum {
-namespace {
-
-/// What a rare disturbance counts of its power: one that is there for `full_duty` or more all of
-/// it.
-double counted(double hit) {
-    return std::min(1.0, hit / full_duty);
-}
-
-}  // namespace
 
 std::vector<double> sent_mw(const Scene& scene) {
     std::vector<double> powers;
@@ -25,8 +16,14 @@ std::vector<double> sent_mw(const Scene& scene) {
     return powers;
 }
 
-Decibel harmonic_suppression(std::int64_t n) {
-    return n == 2 ? 40_dB : 50_dB;
+double radiated_share(const Transmitter& transmitter, std::int64_t n) {
+    return 1 / (static_cast<double>(n * n) *
+                linear(transmitter.harmonics_below[static_cast<std::size_t>(n - harmonics[0])] +
+                       transmitter.harmonic_filter));
+}
+
+double counted(double hit) {
+    return std::min(1.0, hit / full_duty);
 }
 
 Ear::Ear(const Scene& scene, const LinkTable& links, RejectionTables& tables,
@@ -95,10 +92,7 @@ PowerPair Ear::harmonic(std::size_t t, std::int64_t n) const {
     const auto steps = distance(at, tuned_).count() / tables_.grid().count();
     const double left = tables_.harmonic(receiver_.profile, transmitter.emission, n, steps);
     if (left == 0) return {};
-    const double radiated =
-        powers_mw_[t] / (static_cast<double>(n * n) *
-                         linear(harmonic_suppression(n) + transmitter.harmonic_filter));
-    return counted(transmitter.duty) * radiated * left *
+    return counted(transmitter.duty) * powers_mw_[t] * radiated_share(transmitter, n) * left *
            tables_.through_front_end(receiver_.profile, at) * path(t);
 }
 

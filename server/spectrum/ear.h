@@ -19,9 +19,11 @@ std::vector<double> sent_mw(const Scene& scene);
 
 /// A harmonic that is radiated: n = 2, 3.
 inline constexpr std::int64_t harmonics[] = {2, 3};
-/// By how much it lies below the fundamental [ours: assumed], the output stage alone; 20 log n of
-/// path loss come on top.
-Decibel harmonic_suppression(std::int64_t n);
+/// The share of a transmitter's power in its harmonic n, 20 log n of path loss counted in.
+double radiated_share(const Transmitter& transmitter, std::int64_t n);
+/// What a rare disturbance counts of its power: one that is there for `full_duty` or more all of
+/// it.
+double counted(double hit);
 
 class Ear {
 public:

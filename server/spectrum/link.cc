@@ -17,7 +17,7 @@ End end_of(const Transmitter& transmitter, const Point& at) {
 }
 
 End end_of(const Receiver& receiver) {
-    return {receiver.antenna, receiver.loss, receiver.at, false};
+    return {receiver.antenna, receiver.loss, receiver.at, receiver.flies};
 }
 
 /// Gain of an end towards where the ray leaves, for the role.
@@ -61,8 +61,9 @@ std::vector<float> gains_from(const Places& places, const Transmitter& flying, c
                               Role role) {
     const Decibel lost =
         flying.loss + fixed.loss + polarisation_loss(flying.antenna, fixed.antenna, true, role);
-    auto gains = gains_db(places, end_gain(flying.antenna, true, role), fixed.at,
-                          end_gain(fixed.antenna, false, role), band_reference(flying.frequency));
+    auto gains =
+        gains_db(places, end_gain(flying.antenna, true, role), fixed.at,
+                 end_gain(fixed.antenna, fixed.flies, role), band_reference(flying.frequency));
     for (float& gain : gains) gain -= static_cast<float>(lost.count());
     return gains;
 }
@@ -129,7 +130,7 @@ FlightGain flight_gain(const Transmitter& transmitter, const Receiver& receiver,
     const End here = end_of(receiver);
     if (const auto* point = std::get_if<Point>(&transmitter.at))
         return {{link_gain(end_of(transmitter, *point), here, transmitter.frequency, role).count()},
-                fading_fixed};
+                receiver.flies ? fading_flying : fading_fixed};
     const auto gains =
         gains_from(Places(places(std::get<Envelope>(transmitter.at))), transmitter, here, role);
     return {std::vector<double>(gains.begin(), gains.end()), fading_flying};

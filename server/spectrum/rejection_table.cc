@@ -63,8 +63,8 @@ Hertz frequency_grid(const Scene& scene) {
     return Hertz(std::max<std::int64_t>(grid, 1));
 }
 
-RejectionTables::RejectionTables(const Scene& scene)
-    : grid_(frequency_grid(scene)), emissions_(scene.emissions.size()) {
+RejectionTables::RejectionTables(const Scene& scene, Hertz grid)
+    : grid_(grid), emissions_(scene.emissions.size()) {
     for (const auto& profile : scene.profiles) {
         const auto& selectivity = profile.selectivity;
         front_ends_.push_back({profile.front_end_low, profile.front_end_high,

@@ -49,11 +49,15 @@ private:
     std::unordered_map<std::int64_t, double> sparse_;
 };
 
+/// The largest step on which all frequencies of the scene, and so all its products, lie.
+Hertz frequency_grid(const Scene& scene);
+
 /// What receivers of a scene leave of emissions and of products, as power ratios. The tables fill
 /// as they are asked; they stay right while emissions, profiles and the grid of frequencies do.
 class RejectionTables {
 public:
-    explicit RejectionTables(const Scene& scene);
+    explicit RejectionTables(const Scene& scene) : RejectionTables(scene, frequency_grid(scene)) {}
+    RejectionTables(const Scene& scene, Hertz grid);
 
     /// The step in which the tables count.
     Hertz grid() const { return grid_; }
@@ -94,8 +98,5 @@ private:
     std::vector<OffsetTable> two_signal_;
     std::vector<OffsetTable> three_signal_;
 };
-
-/// The largest step on which all frequencies of the scene, and so all its products, lie.
-Hertz frequency_grid(const Scene& scene);
 
 }  // namespace fieldpeg::spectrum

@@ -222,6 +222,40 @@ PowerWindow relay_window(const Scene& scene, const LinkTable& links, std::size_t
     return window;
 }
 
+PowerWindow with_controls(PowerWindow window, const Scene& scene, const ControlLinks& links,
+                          std::size_t relay) {
+    if (scene.controls.empty() || !window.ceiling) return window;
+    RejectionTables tables(scene, control_grid(scene));
+    auto trial = scene;
+    const auto at = [&](Dbm power) {
+        trial.transmitters[relay].power = power;
+        return assess_controls(trial, links, tables);
+    };
+    const auto without = at(switched_off);
+    const auto first_at_risk = [&](double power) -> std::optional<std::size_t> {
+        const auto with = at(Dbm(power));
+        for (std::size_t c = 0; c < with.size(); ++c)
+            if (with[c].word == ControlWord::at_risk && without[c].word == ControlWord::ok)
+                return c;
+        return std::nullopt;
+    };
+    const auto harmless = [&](double power) { return !first_at_risk(power); };
+    const auto limit_at = [&](double power) {
+        return PowerLimit{PowerLimit::Kind::control, std::nullopt, first_at_risk(power)};
+    };
+    if (harmless(window.ceiling->count())) return window;
+    if (!harmless(relay_power_min.count())) {
+        window.ceiling.reset();
+        window.limited_by = limit_at(relay_power_min.count());
+        return window;
+    }
+    const double ceiling =
+        greatest(relay_power_min.count(), window.ceiling->count(), power_resolution_db, harmless);
+    window.ceiling = Dbm(ceiling);
+    window.limited_by = limit_at(ceiling + power_resolution_db);
+    return window;
+}
+
 std::optional<Decibel> least_neighbour_margin(const Scene& scene, const LinkTable& links,
                                               std::size_t transmitter, Geometry geometry) {
     Trial trial(scene, links, transmitter, geometry);

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "server/spectrum/contributions.h"
+#include "server/spectrum/control.h"
 #include "server/spectrum/geometry.h"
 #include "server/spectrum/link.h"
 #include "server/spectrum/margin.h"
@@ -30,10 +31,12 @@ struct PowerLimit {
         burst,
         swamped,
         too_close,
+        control,
         range_end,
     };
     Kind kind;
-    std::optional<std::size_t> receiver;  ///< whose; none at the end of the range
+    std::optional<std::size_t> receiver;      ///< whose; none at the end of the range
+    std::optional<std::size_t> control = {};  ///< which is put at risk, instead of a receiver
 };
 
 /// A term as what stops a power.
@@ -61,6 +64,11 @@ struct PowerWindow {
 PowerWindow relay_window(const Scene& scene, const LinkTable& links, std::size_t relay,
                          Geometry geometry);
 PowerWindow relay_window(const Scene& scene, std::size_t relay, Geometry geometry);
+
+/// A window up to which no control of an aircraft is put at risk, either, that is not so without
+/// the relay.
+PowerWindow with_controls(PowerWindow window, const Scene& scene, const ControlLinks& links,
+                          std::size_t relay);
 
 /// The least margin among the neighbours that have a good flight without this transmitter, as the
 /// scene has it; none if there is no such neighbour. Requires that it stands still.

@@ -4,6 +4,7 @@
 #include "server/spectrum/curve.h"
 #include "server/spectrum/units.h"
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <optional>
@@ -65,6 +66,9 @@ struct Transmitter {
     double duty = 1;  ///< share of the time in which it sends
     std::optional<HopBand> hops = std::nullopt;
     Decibel harmonic_filter = {};  ///< what a filter takes off its harmonics
+    /// By how much the second and the third lie below the fundamental [ours: assumed], the output
+    /// stage alone; 20 log n of path loss come on top.
+    std::array<Decibel, 2> harmonics_below = {Decibel(40), Decibel(50)};
     /// The owner whose receivers do not mind it: theirs wait while it sends.
     std::optional<std::size_t> spares = std::nullopt;
 };
@@ -83,6 +87,20 @@ struct Receiver {
     std::optional<std::size_t> feeds = std::nullopt;
     static constexpr std::size_t silent = SIZE_MAX;
     Decibel body = {};  ///< what a head or a body takes off the wanted signal
+    bool flies = false;
+};
+
+/// The receiver by which an aircraft is steered. It hops with its handset over channels of one step
+/// each, and is looked at where the aircraft is farthest from it.
+struct Control {
+    std::size_t handset;  ///< the transmitter that steers it
+    std::size_t profile;
+    Antenna antenna;
+    Decibel loss;
+    Envelope area;
+    HopBand hops;
+    Hertz step;                       ///< greater than 0, at most the band
+    std::vector<std::size_t> aboard;  ///< transmitters on the same aircraft
 };
 
 /// Everything that radiates and listens at one moment. Indices must be in range.
@@ -91,6 +109,7 @@ struct Scene {
     std::vector<ReceiverProfile> profiles;
     std::vector<Transmitter> transmitters;
     std::vector<Receiver> receivers;
+    std::vector<Control> controls = {};
 };
 
 }  // namespace fieldpeg::spectrum

@@ -1,6 +1,8 @@
 // How long the radio model takes. Places, areas, powers and channels are drawn at random: nobody
 // shares a place, which is harder than any real day.
 
+#include "server/spectrum/control.h"
+#include "server/spectrum/guesses.h"
 #include "server/spectrum/margin.h"
 #include "server/spectrum/rejection.h"
 #include "server/spectrum/standing.h"
@@ -102,6 +104,57 @@ void words_and_shares(benchmark::State& state) {
         }
 }
 BENCHMARK(words_and_shares)->Arg(6)->Arg(40)->Arg(200)->Unit(benchmark::kMillisecond);
+
+/// A day from nothing to words, as `check` has it; with 1 what every word rests on, too.
+void check_day(benchmark::State& state) {
+    const auto scene = crowd(static_cast<std::size_t>(state.range(0)));
+    const std::vector<Guesses> guesses(scene.receivers.size(), assumed_guesses);
+    for (auto _ : state) {
+        const LinkTable links(scene);
+        RejectionTables tables(scene);
+        const auto receptions = assess(scene, links, tables);
+        const auto all = viewers(scene);
+        for (const auto& viewer : all) {
+            benchmark::DoNotOptimize(verdict(standing(receptions, viewer)));
+            benchmark::DoNotOptimize(share(receptions, viewer, Demand::watchable, Air::usual));
+        }
+        if (state.range(1) == 0) continue;
+        const auto unsure = doubts(scene, links, tables, receptions, guesses);
+        for (const auto& viewer : all)
+            benchmark::DoNotOptimize(
+                outlook(standing(receptions, viewer), doubt(unsure, receptions, viewer)));
+    }
+}
+BENCHMARK(check_day)->ArgsProduct({{6, 40, 200}, {0, 1}})->Unit(benchmark::kMillisecond);
+
+/// Everybody steered from where they stand, with a network beside them.
+void controls_of_a_day(benchmark::State& state) {
+    auto scene = crowd(static_cast<std::size_t>(state.range(0)));
+    const auto count = scene.transmitters.size();
+    scene.emissions.push_back(testing::emission("hopping-2g4"));
+    scene.emissions.push_back(testing::emission("ofdm-20"));
+    scene.profiles.push_back(testing::receiver("control-2g4"));
+    const Antenna dipole{testing::antenna("dipole"), Polarisation::vertical, {}, {}};
+    const HopBand hops{2402_MHz, 2480_MHz};
+    for (std::size_t i = 0; i < count; ++i) {
+        scene.transmitters.push_back(
+            {1, 2441_MHz, Dbm(20), dipole, 0.5_dB, scene.receivers[i].at, 0.5, hops});
+        scene.controls.push_back({scene.transmitters.size() - 1,
+                                  1,
+                                  dipole,
+                                  0.5_dB,
+                                  std::get<Envelope>(scene.transmitters[i].at),
+                                  hops,
+                                  1_MHz,
+                                  {i}});
+    }
+    scene.transmitters.push_back({2, 2437_MHz, Dbm(20), dipole, 0.5_dB, Point{30, -20, 2}, 0.3});
+    for (auto _ : state) {
+        RejectionTables tables(scene, control_grid(scene));
+        benchmark::DoNotOptimize(assess_controls(scene, ControlLinks(scene), tables));
+    }
+}
+BENCHMARK(controls_of_a_day)->Arg(6)->Arg(14)->Arg(40)->Unit(benchmark::kMillisecond);
 
 void rejection_computed(benchmark::State& state) {
     const auto emission = testing::emission("fm-video");

@@ -40,8 +40,12 @@ std::string listed(const book::Problems& problems) {
     return all;
 }
 
+void expect_each_said(std::string_view text, std::initializer_list<Mistake> mistakes) {
+    for (const auto& m : mistakes) expect_said(m, changed(text, m.from, m.to));
+}
+
 void expect_each_said(std::initializer_list<Mistake> mistakes) {
-    for (const auto& m : mistakes) expect_said(m, changed(whole_day(), m.from, m.to));
+    expect_each_said(whole_day(), mistakes);
 }
 
 }  // namespace fieldpeg::testing

@@ -13,7 +13,7 @@ namespace fieldpeg::testing {
 book::Problems problems_of(std::string_view text);
 std::string listed(const book::Problems& problems);
 
-/// One thing that somebody may get wrong in the whole day.
+/// One thing that somebody may get wrong.
 struct Mistake {
     std::string_view from, to;
     std::string_view says;     ///< a phrase of the problem
@@ -21,6 +21,8 @@ struct Mistake {
 };
 
 /// Each mistake by itself is the only problem, said in those words and on that line.
+void expect_each_said(std::string_view text, std::initializer_list<Mistake> mistakes);
+/// The same of the whole day.
 void expect_each_said(std::initializer_list<Mistake> mistakes);
 
 }  // namespace fieldpeg::testing

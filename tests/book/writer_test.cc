@@ -1,11 +1,14 @@
 #include "server/book/writer.h"
 
+#include "server/book/library.h"
 #include "server/book/parts.h"
 #include "server/book/reader.h"
 #include "tests/support/days.h"
+#include "tests/support/pegs.h"
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <string>
 
 namespace fieldpeg::book {
@@ -105,6 +108,32 @@ TEST(Writer, WritesPlacesAndAreasThatAreReadBackTheSame) {
     EXPECT_EQ(with_area.field().areas(0).SerializeAsString(), area.SerializeAsString());
 }
 
+/// The receiver of that name as a day file with its table has it.
+v1::ReceiverProfile read_profile(const std::string& table, const std::string& name) {
+    const auto ann = testing::changed(testing::text_of(testing::PilotText{.name = "Ann"}),
+                                      "\"fm-video-5g8\"", toml_of(name).value());
+    const auto sheet = testing::sheet_of(testing::field_text() + table + "\n" + ann);
+    return *std::ranges::find(sheet.receiver_profiles(), name, &v1::ReceiverProfile::name);
+}
+
+TEST(Writer, WritesAReceiverThatIsReadBackTheSame) {
+    for (auto profile : library().receivers()) {
+        if (!profile.shows().empty() && profile.shows(0) != "fm-video") continue;
+        profile.set_name("Ann's \"own\" goggles");
+        profile.set_noise_figure_db(6.155);
+        auto& figure = *std::ranges::find(*profile.mutable_provenance(), "noise_figure_db",
+                                          &v1::Provenance::key);
+        figure.set_kind(v1::Provenance::measured);
+        figure.set_source("2026-06-06, Ann, \"tape\" measure");
+        auto back = read_profile(toml_of(profile).value(), profile.name());
+        const auto by_key = [](auto& p) {
+            std::ranges::sort(*p.mutable_provenance(), {}, &v1::Provenance::key);
+            return p.DebugString();
+        };
+        EXPECT_EQ(by_key(back), by_key(profile));
+    }
+}
+
 TEST(Writer, KeepsATextToOneLineOfDoubleQuotes) {
     EXPECT_EQ(toml_of("Harvest fly-in").value(), "\"Harvest fly-in\"");
     EXPECT_EQ(toml_of("the \"big\" one\\").value(), "\"the \\\"big\\\" one\\\\\"");
@@ -118,7 +147,8 @@ TEST(Writer, RefusesWhatIsNoText) {
     for (const auto* bytes : {"Zo\xeb", "\xff", "\xc3"}) {
         EXPECT_FALSE(toml_of(bytes)) << bytes;
         EXPECT_FALSE(toml_of(PilotText{bytes, "pits", "", {}, goggles}));
-        EXPECT_FALSE(toml_of(PilotText{"Ann", "pits", "", {}, {"fm-video-5g8", bytes, "rhcp"}}));
+        EXPECT_FALSE(
+            toml_of(PilotText{"Ann", "pits", "", {}, ReceiverText{"fm-video-5g8", bytes, "rhcp"}}));
         auto elsewhere = video;
         elsewhere.channels = {"R1", bytes};
         EXPECT_FALSE(toml_of(RelayText{"tripod", "Ann", "pits", elsewhere, {}}));

@@ -40,6 +40,10 @@ inline day::Command as_it_stands(const v1::Command& command) {
             return command.renew_ticket();
         case v1::Command::kAssign:
             return command.assign();
+        case v1::Command::kMeasurement:
+            return command.measurement();
+        case v1::Command::kSweep:
+            return command.sweep();
         case v1::Command::kPut:
         case v1::Command::ASK_NOT_SET:
             break;

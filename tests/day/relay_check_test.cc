@@ -1,6 +1,7 @@
 #include "server/day/relay_check.h"
 
 #include "server/day/check.h"
+#include "tests/support/control.h"
 #include "tests/support/days.h"
 
 #include <fmt/format.h>
@@ -12,10 +13,12 @@
 namespace fieldpeg::day {
 namespace {
 
+using testing::changed;
 using testing::field_text;
 using testing::PilotText;
 using testing::RelayText;
 using testing::sheet_of;
+using testing::steered;
 using testing::text_of;
 
 /// Dee in the chair, 22 m from her mast; Ann flies on the line, 10 m from it.
@@ -328,6 +331,66 @@ TEST(RelayCheck, CountsOnlyWhatIsOnTheAirIfAskedTo) {
 }
 
 // A digital relay to analogue goggles: no channel and no power cures that.
+/// The mast on 2.4 GHz right under the far rim of the circuit, where Ann is steered on that band.
+std::string mast_beside_control() {
+    auto two = changed(mast_and_ann({.name = "mast",
+                                     .owner = "Dee",
+                                     .channel = "2440",
+                                     .power_mw = "600",
+                                     .more = "power_mw = [0.01, 25, 600]"}),
+                       "place = \"tripod\"", "place = \"rim\"");
+    two = changed(two, "[[pilot]]\nname = \"Dee\"",
+                  std::string(steered) + "[[pilot]]\nname = \"Dee\"");
+    return changed(two, "place = \"chair\"\n[[pilot.receiver]]\nreceiver = \"fm-video-5g8\"",
+                   "place = \"chair\"\n[[pilot.receiver]]\nreceiver = \"fm-video-2g4\"") +
+           testing::far_rim_text();
+}
+
+TEST(RelayCheck, HasNoPowerInItsWindowThatTakesControl) {
+    const auto sheet = sheet_of(mast_beside_control());
+    const auto reply = checked(sheet);
+    ASSERT_FALSE(reply.harmed().empty());
+    EXPECT_EQ(reply.harmed(0).after(), v1::Verdict::control_at_risk);
+    EXPECT_NE(reply.sentence().find("Ann may lose control of the aircraft"), std::string::npos)
+        << reply.sentence();
+    for (const auto* window : {&reply.ref(), &reply.worst()}) {
+        EXPECT_EQ(window->limited_by().kind(), v1::PowerWindow::control);
+        EXPECT_EQ(window->limited_by().owner(), "Ann");
+        const auto takes_control = [&](double power_dbm) {
+            const auto at = checked(sheet, power_dbm);
+            return std::ranges::any_of(at.harmed(), [](const auto& h) {
+                return h.after() == v1::Verdict::control_at_risk;
+            });
+        };
+        EXPECT_FALSE(takes_control(window->ceiling_dbm() - 0.01));
+        EXPECT_TRUE(takes_control(window->ceiling_dbm() + 0.01));
+    }
+}
+
+TEST(RelayCheck, IsNotHeldToAControlThatIsAtRiskWithoutIt) {
+    const auto canteen =
+        testing::emitter_text("canteen", "rim", "wifi = 6\nduty = 1\npower_mw = 1000");
+    const auto without = sheet_of(
+        changed(mast_beside_control(), "channel = \"2440\"", "channel = \"R8\"") + canteen);
+    ASSERT_EQ(check(without, v1::Basis::held, 0).pilots(0).control().word(), v1::Control::at_risk);
+    const auto reply = checked(sheet_of(mast_beside_control() + canteen));
+    EXPECT_NE(reply.ref().limited_by().kind(), v1::PowerWindow::control);
+    EXPECT_TRUE(std::ranges::none_of(
+        reply.harmed(), [](const auto& h) { return h.after() == v1::Verdict::control_at_risk; }));
+}
+
+TEST(RelayCheck, HasNoWindowWhereTheLeastPowerTakesControl) {
+    const auto text =
+        changed(mast_beside_control(), std::string(steered),
+                "[pilot.handset]\npower_mw = 1\n[pilot.control]\nhop_mhz = [2430, 2450]\n");
+    const auto reply = checked(sheet_of(text));
+    EXPECT_FALSE(reply.ref().has_ceiling_dbm());
+    EXPECT_EQ(reply.answer(), v1::RelayCheckReply::no_window);
+    EXPECT_NE(reply.ref().reason().find("Ann may lose control of the aircraft even from"),
+              std::string::npos)
+        << reply.ref().reason();
+}
+
 TEST(RelayCheck, SaysThatItsGogglesCannotShowWhatItSends) {
     const auto sheet = sheet_of(
         field_text() + text_of(PilotText{.name = "Ann"}) +

@@ -202,7 +202,7 @@ TEST(Situation, TurnsARelayAndItsGogglesToEachOther) {
     EXPECT_LT(transmitter(s, "mast").antenna.elevation.count(), 0);
     EXPECT_EQ(std::get<Point>(transmitter(s, "mast").at), (Point{-10, 0, 2.5}));
     EXPECT_EQ(s.transmitters[s.transmitter("mast").value()].owner, "Dee");
-    EXPECT_TRUE(s.transmitters[s.transmitter("mast").value()].is_relay);
+    EXPECT_EQ(s.transmitters[s.transmitter("mast").value()].source, Source::relay);
 }
 
 }  // namespace

@@ -23,6 +23,16 @@ TEST(PowersText, TellsEverySettingOrThatThereIsNone) {
     EXPECT_EQ(powers_text(transmitter), "25 mW, 600 mW");
 }
 
+TEST(PowersText, SaysThatItMayBeLess) {
+    v1::Transmitter transmitter;
+    transmitter.set_power_at_most(true);
+    EXPECT_EQ(powers_text(transmitter), "any power");
+    transmitter.add_power_dbm(27.782);
+    EXPECT_EQ(powers_text(transmitter), "600 mW at most");
+    transmitter.add_power_dbm(30);
+    EXPECT_EQ(powers_text(transmitter), "600 mW, 1 W at most");
+}
+
 TEST(PowerText, SpeaksInMilliwattsAndWatts) {
     EXPECT_EQ(power_text(13.979), "25 mW");
     EXPECT_EQ(power_text(0), "1 mW");

@@ -4,10 +4,14 @@
 //     monte_carlo FIELDS SEED ...          so many fields of each kind with each seed
 //     monte_carlo --wrong FIELDS SEED ...  and a line for everybody who is wrongly passed or
 //     refused
+//     monte_carlo --guesses FIELDS SEED ... draws what is guessed about gear, eight times a field,
+//     and holds the outlooks against it; nothing is played
 //
-// Marks where a target is missed: wrongly passed at most 1 %, wrongly refused at most 1.7 %. Ends
-// with status 1 if an awful flight was passed.
+// Marks where a target is missed: wrongly passed at most 1 %, wrongly refused at most 1.7 %,
+// outlooks that hold and change sides at most 1 %. Ends with status 1 if an awful flight was
+// passed.
 
+#include "tests/monte_carlo/drawn.h"
 #include "tests/monte_carlo/judged.h"
 
 #include <fmt/format.h>
@@ -147,23 +151,60 @@ bool run(FieldKind kind, int fields, const std::vector<std::uint64_t>& seeds, bo
     return std::ranges::none_of(all, is_awful_passed);
 }
 
+constexpr int draws = 8;
+constexpr double changed_sides_max = 0.01;
+
+/// A line of the table of outlooks.
+void print_outlooks(std::string_view of, const std::vector<Drawn>& all, bool may_change) {
+    const auto changed = std::ranges::count_if(all, changes_side);
+    const double share =
+        all.empty() ? 0 : static_cast<double>(changed) / static_cast<double>(all.size());
+    fmt::print("  {:<28}{:>8}{:>10}{:>8.2f} %{}\n", of, all.size(), changed, 100 * share,
+               !may_change && share > changed_sides_max ? '*' : ' ');
+}
+
+void run_guesses(FieldKind kind, int fields, const std::vector<std::uint64_t>& seeds) {
+    fmt::print("\n{:<30}{:>8}{:>10}{:>10}\n", name(kind), "count", "changed", "share");
+    for (const auto seed : seeds) {
+        std::vector<Drawn> held, open;
+        std::map<Verdict, std::vector<Drawn>> by_word;
+        for (int i = 0; i < fields; ++i) {
+            auto rng = generator(seed, kind, i);
+            const auto field = random_field(rng, kind);
+            for (const auto& one : draw(rng, field, draws)) {
+                (holds(one) ? held : open).push_back(one);
+                if (holds(one)) by_word[one.word].push_back(one);
+            }
+        }
+        print_outlooks(fmt::format("seed {}, holds", seed), held, false);
+        print_outlooks(fmt::format("seed {}, rests on a guess", seed), open, true);
+        for (const auto& [word, list] : by_word)
+            print_outlooks(fmt::format("  holds, {}", name(word)), list, true);
+    }
+}
+
 }  // namespace
 }  // namespace fieldpeg::testing
 
 int main(int count, char** arguments) {
     std::vector<std::string> given(arguments + 1, arguments + count);
     const bool shows_wrong = std::erase(given, "--wrong") > 0;
+    const bool draws_guesses = std::erase(given, "--guesses") > 0;
     if (given.size() < 2) {
-        fmt::print(stderr, "monte_carlo [--wrong] FIELDS SEED ...\n");
+        fmt::print(stderr, "monte_carlo [--wrong | --guesses] FIELDS SEED ...\n");
         return 2;
     }
     std::vector<std::uint64_t> seeds;
     for (std::size_t i = 1; i < given.size(); ++i) seeds.push_back(std::stoull(given[i]));
     const auto start = std::chrono::steady_clock::now();
     bool none_awful = true;
-    for (const auto kind : fieldpeg::testing::field_kinds)
-        none_awful =
-            fieldpeg::testing::run(kind, std::stoi(given[0]), seeds, shows_wrong) && none_awful;
+    const int fields = std::stoi(given[0]);
+    for (const auto kind : fieldpeg::testing::field_kinds) {
+        if (draws_guesses)
+            fieldpeg::testing::run_guesses(kind, fields, seeds);
+        else
+            none_awful = fieldpeg::testing::run(kind, fields, seeds, shows_wrong) && none_awful;
+    }
     const std::chrono::duration<double> took = std::chrono::steady_clock::now() - start;
     fmt::print("\n{:.0f} s\n", took.count());
     return none_awful ? 0 : 1;

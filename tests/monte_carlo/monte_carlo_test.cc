@@ -5,6 +5,7 @@
 #include "server/spectrum/link.h"
 #include "server/spectrum/margin.h"
 #include "server/spectrum/standing.h"
+#include "tests/monte_carlo/drawn.h"
 #include "tests/monte_carlo/fields.h"
 #include "tests/monte_carlo/judged.h"
 #include "tests/monte_carlo/simulation.h"
@@ -238,6 +239,30 @@ TEST(MonteCarlo, WordsAndSharesOfCrowdedFieldsHold) {
     EXPECT_LE(std::ranges::count_if(all, is_wrongly_passed), most_by_chance(all.size(), 0.01));
     EXPECT_LE(std::ranges::count_if(all, is_wrongly_refused), most_by_chance(all.size(), 0.017));
     EXPECT_LE(mean(errors), 0.03);
+}
+
+// --- what is guessed, drawn
+
+// A verdict that is said to hold does, whatever the guesses really are: of a hundred at most one is
+// good that was not to be, or the other way round.
+TEST(MonteCarlo, OutlooksThatHoldHoldWithGearThatIsDrawn) {
+    std::vector<Drawn> held;
+    std::size_t open = 0, open_changed = 0;
+    for_some_fields({FieldKind::front, FieldKind::inside, FieldKind::relays}, 25,
+                    [&](const Scene& field, std::mt19937_64& rng) {
+                        for (const auto& one : draw(rng, field, 5)) {
+                            if (holds(one)) {
+                                held.push_back(one);
+                                continue;
+                            }
+                            ++open;
+                            open_changed += changes_side(one);
+                        }
+                    });
+    ASSERT_GT(held.size(), 300u);
+    ASSERT_GT(open, 100u);
+    EXPECT_LE(std::ranges::count_if(held, changes_side), most_by_chance(held.size(), 0.01));
+    EXPECT_GT(open_changed, open / 50);  // and it is worth saying of the others that they may not
 }
 
 // --- what random fields seldom bring

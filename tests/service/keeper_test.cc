@@ -1,15 +1,18 @@
 #include "server/service/keeper.h"
 
+#include "server/book/sweep.h"
 #include "server/day/assessment.h"
 #include "server/log/day_log.h"
 
 #include "tests/support/kept_day.h"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <map>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace fieldpeg::service {
@@ -345,6 +348,23 @@ TEST(Keeper, FiltersTheLog) {
     ASSERT_EQ(of_bob.entries_size(), 1);
     EXPECT_EQ(of_bob.entries(0).frequency_mhz(), channel("R7").mhz());
     EXPECT_TRUE(of_bob.verified());
+}
+
+TEST(EnterSweep, TakesWhateverIsReadOfAFile) {
+    KeptDay day;
+    for (const auto& [start_mhz, step_mhz] :
+         {std::pair{5600.0, 1.0}, {24000.0, 1.0}, {0.5, 0.01}, {5800.0, 5e-5}, {1000.0, 200.0}}) {
+        std::string text = "frequency_mhz,level_dbm\n";
+        for (int i = 0; i < 12; ++i) text += fmt::format("{:.6f},-90\n", start_mhz + i * step_mhz);
+        book::Problems problems;
+        const auto sweep = book::read_sweep(text, "noon.csv", problems);
+        if (!sweep) continue;  // said by the reader, with the line
+        v1::Command command;
+        *command.mutable_sweep()->mutable_sweep() = *sweep;
+        const auto reply = day.take(command);
+        EXPECT_TRUE(reply.has_swept())
+            << start_mhz << " " << step_mhz << " " << reply.ShortDebugString();
+    }
 }
 
 }  // namespace

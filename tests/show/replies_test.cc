@@ -1,5 +1,5 @@
-#include "client/show/plan.h"
 #include "client/show/replies.h"
+#include "client/show/plan.h"
 
 #include "server/day/check.h"
 #include "server/day/explain.h"

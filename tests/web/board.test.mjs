@@ -247,26 +247,27 @@ test('two phones and a terminal want one channel at once: one of them gets it', 
   await field.fieldpeg('pilot', 'add', 'Ida', '--as', 'Ida', '--place', 'line-1', '--power', '25mW', '--channels', 'E1-E8,R1-R8');
   const board = JSON.parse(await field.fieldpeg('board', '--as', 'Ida', '--json'));
   const taken = board.rows.filter((r) => r.channel).map((r) => r.channel.mhz);
-  assert.ok(!taken.includes(5658));
-  const onPhone = async (page, name) => {
-    await card(page, name).locator('summary').click();
+  const rows = {R1: 5658, R2: 5695, R3: 5732, R4: 5769, R5: 5806, R6: 5843, R7: 5880, R8: 5917};
+  const [name, mhz] = Object.entries(rows).find(([, at]) => !taken.includes(at));
+  const onPhone = async (page, who) => {
+    await card(page, who).locator('summary').click();
     await button(page, 'Another channel or power').click();
-    await page.getByLabel('Channel', {exact: true}).selectOption({label: 'R1 (5658 MHz)'});
+    await page.getByLabel('Channel', {exact: true}).selectOption({label: `${name} (${mhz} MHz)`});
   };
   await onPhone(day, 'Gil');
   await onPhone(other, 'Hana');
   await Promise.all([
     button(day, 'Hold it').click(), button(other, 'Hold it').click(),
-    field.fieldpeg('claim', 'R1', '--as', 'Ida', '--yes').catch(() => {}),
+    field.fieldpeg('claim', name, '--as', 'Ida', '--yes').catch(() => {}),
   ]);
   await day.locator('dialog').getByText(/was refused|It is held/).waitFor();
   await other.locator('dialog').getByText(/was refused|It is held/).waitFor();
   const after = JSON.parse(await field.fieldpeg('board', '--as', 'Ida', '--json'));
-  const holders = after.rows.filter((r) => r.channel && r.channel.mhz === 5658).map((r) => r.transmitter);
+  const holders = after.rows.filter((r) => r.channel && r.channel.mhz === mhz).map((r) => r.transmitter);
   assert.ok(holders.length <= 1, holders.join());
   for (const page of [day, other]) {
     const pegs = await page.locator('#everybody .peg b').allTextContents();
-    assert.equal(pegs.filter((p) => p === 'R1').length, holders.length);
+    assert.equal(pegs.filter((p) => p === name).length, holders.length);
   }
 });
 

@@ -22,6 +22,7 @@ const marshal = await field.phone('marshal', 'Mia');
 const gil = await field.phone('pilot', 'Gil');
 await shot(gil, 'gil-empty');
 await gil.getByRole('button', {name: 'Enter my gear'}).click();
+await gil.locator('.kits').waitFor();
 await shot(gil, 'gil-gear');
 await gil.getByRole('button', {name: 'Enter it, with the best channel'}).click();
 await gil.getByText('It is held').waitFor();

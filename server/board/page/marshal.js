@@ -1,22 +1,29 @@
 // The marshal's part: what to call out, who waits, what was seen, who walks up, tickets.
 
 import {button, channelOptions, dialog, el, field, refill, sayRefusal, select} from './parts.js';
+import {drawing} from './drawings.js';
 import {claim, done} from './claims.js';
 
-// Gear that a walk-up most likely has, as a day file would say it.
-const kits = [
-  ['analogue', 'Analogue video, 5.8 GHz', {emission: 'fm-video', receiver: 'fm-video-5g8', channels: ['A1-A8', 'B1-B8', 'E1-E8', 'F1-F8', 'R1-R8']}],
-  ['digital', 'Digital video 20 MHz wide, 5.8 GHz', {emission: 'ofdm-20', receiver: 'ofdm-20-5g8', channels: ['R1-R8']}],
-];
-
+// What most people bring comes first.
+const usual = ['usual-quad', 'quad-two-way-digital-20', 'tiny-whip', 'wing-patch'];
 const quoted = (text) => JSON.stringify(String(text));
 
-function pilotText(name, place, area, kit, powers) {
-  const antenna = 'antenna = "circular-omni"\npolarisation = "rhcp"\nloss_db = 0.5\n';
-  return `[[pilot]]\nname = ${quoted(name)}\nplace = ${quoted(place)}\narea = ${quoted(area)}\n` +
-    `[pilot.video]\nemission = ${quoted(kit.emission)}\n${antenna}power_mw = [${powers.join(', ')}]\n` +
-    `channels = [${kit.channels.map(quoted).join(', ')}]\n` +
-    `[[pilot.receiver]]\nreceiver = ${quoted(kit.receiver)}\n${antenna}`;
+function pilotText(name, place, area, kit, powers, relayPlace) {
+  return `[[pilot]]\nname = ${quoted(name)}\nplace = ${quoted(place)}\narea = ${quoted(area)}\nkit = ${quoted(kit)}\n` +
+    (relayPlace ? `relay_place = ${quoted(relayPlace)}\n` : '') +
+    (powers.length ? `[pilot.video]\npower_mw = [${powers.join(', ')}]\n` : '');
+}
+
+const bringsRelay = (kit) => kit.toml.includes('[relay]');
+
+// Kits to be told by their look; the value is that of the one that is chosen.
+function kitChoice(kits) {
+  const rank = (kit) => (usual.indexOf(kit.name) + 1) || usual.length + 1;
+  const sorted = [...kits].sort((a, b) => rank(a) - rank(b));
+  const boxes = sorted.map((kit, i) => el('input', {type: 'radio', name: 'kit', value: kit.name, checked: i === 0}));
+  const choice = el('fieldset', {class: 'kits'}, el('legend', {}, 'Gear, by its look'), sorted.map((kit, i) =>
+    el('label', {class: 'kit'}, boxes[i], drawing(kit.drawing), el('span', {}, el('strong', {}, kit.title), el('span', {class: 'small'}, kit.look || '')))));
+  return {choice, first: boxes[0], chosen: () => sorted[boxes.findIndex((box) => box.checked)]};
 }
 
 // A pilot with usual gear is entered, by the marshal, or by themselves under their own name.
@@ -30,15 +37,23 @@ export async function walkUp(ctx, own) {
     return;
   }
   const name = el('input', {value: own || '', readonly: Boolean(own), maxlength: 40, autocomplete: 'off', required: true, autocapitalize: 'words'});
-  const kit = select(kits.map(([key, words]) => [key, words]), 'analogue');
-  const powers = el('input', {value: '25', inputmode: 'numeric', autocomplete: 'off', pattern: '[0-9 ,.]+'});
+  const answer = await ctx.line.ask({gear: {}});
+  if (answer.refusal) return sayRefusal(answer.refusal);
+  const kit = kitChoice(answer.gear.library.kits);
+  const powers = el('input', {inputmode: 'numeric', autocomplete: 'off', pattern: '[0-9 ,.]+', placeholder: 'as is usual'});
   const place = select(places, places[0][0]);
+  const mast = select(places, places[places.length - 1][0]);
   const area = select(areas, areas[0][0]);
+  const stands = field('Its tripod and relay stand at', mast);
+  const showMast = () => { stands.hidden = !bringsRelay(kit.chosen()); };
+  kit.choice.addEventListener('change', showMast);
+  showMast();
   const go = async (e) => {
     e.preventDefault();
     const steps = powers.value.split(/[ ,]+/).filter(Boolean);
-    const chosen = kits.find(([key]) => key === kit.value)[2];
-    const reply = await ctx.line.send({put: {toml: pilotText(name.value.trim(), place.value, area.value, chosen, steps)}});
+    const chosen = kit.chosen();
+    const relayPlace = bringsRelay(chosen) ? mast.value : '';
+    const reply = await ctx.line.send({put: {file: '', toml: pilotText(name.value.trim(), place.value, area.value, chosen.name, steps, relayPlace)}});
     if (reply.refusal) {
       wrong.replaceChildren(el('p', {class: 'refusal'}, reply.refusal.why, ' ', reply.refusal.next || ''));
       return;
@@ -48,11 +63,10 @@ export async function walkUp(ctx, own) {
   };
   const wrong = el('div', {role: 'alert'});
   const box = dialog(own ? 'My gear' : 'Somebody walks up', el('form', {onsubmit: go},
-    field('Name', name), field('Gear', kit), field('Powers it can be set to, mW', powers),
-    field('Stands at', place), field('Flies in', area), wrong,
-    el('p', {class: 'small'}, 'Entered with the usual antennas: circular, right hand.'),
+    field('Name', name), kit.choice, field('Powers it can be set to, mW', powers),
+    field('Stands at', place), field('Flies in', area), stands, wrong,
     el('button', {type: 'submit', class: 'strong wide'}, own ? 'Enter it, with the best channel' : 'Admit, with the best channel')));
-  (own ? kit : name).focus();
+  (own ? kit.first : name).focus();
 }
 
 async function sighting(ctx) {

@@ -27,6 +27,7 @@ export function dbText(value) {
 }
 
 const verdicts = {
+  control_at_risk: ['\u26A0', 'control at risk', 'bad'],
   steady: ['\u25CF', 'steady', 'good'],
   tight: ['\u25D0', 'tight', 'fair'],
   shaky: ['\u25B2', 'shaky', 'bad'],
@@ -75,6 +76,7 @@ export function shareText(share) {
 }
 
 export function resultText(result) {
+  if (result && result.verdict === 'control_at_risk') return result.reason || '';
   if (!result || result.verdict === 'no_picture' || result.margin_ref_db === undefined) return '';
   // A share of nothing is not sent.
   const alone = Number(result.share_alone || 0) - Number(result.share || 0) >= 0.01
