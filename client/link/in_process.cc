@@ -6,6 +6,8 @@
 
 #include <spdlog/spdlog.h>
 
+#include <filesystem>
+#include <system_error>
 #include <utility>
 
 namespace fieldpeg::link {
@@ -81,6 +83,11 @@ v1::Reply DayInProcess::send(const v1::Command& command) {
 v1::Refusal DayInProcess::watch(const Watcher& watcher) {
     watcher.change(keeper_->change({}, {}));
     return {};
+}
+
+bool has_begun(const std::string& day_file) {
+    std::error_code none;
+    return std::filesystem::exists(service::files_of(day_file).log, none);
 }
 
 std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems) {

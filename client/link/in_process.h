@@ -43,6 +43,9 @@ private:
     std::string as_;  ///< a pilot's name; empty: the marshal
 };
 
+/// Whether there is a log beside a day file: from then on it is what counts.
+bool has_begun(const std::string& day_file);
+
 /// A link to a day file as it is written, its log left alone; null if it cannot be read, with all
 /// that is wrong on the list.
 std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems);

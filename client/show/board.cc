@@ -86,6 +86,15 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
                    shown ? verdict_text(r->result().verdict(), look) : "-",
                    sees ? picture_text(r->result().picture()) : "-", note(*r, now_ms)});
     }
+    const bool has_closed = board.has_closed();
+    if (has_closed)
+        all = item("! ",
+                   fmt::format(
+                       "The field is closed since {}{}: {}", clock_text(board.closed().since_ms()),
+                       board.closed().now() ? ", land at once" : "", board.closed().because()),
+                   look) +
+              all;
+    if (board.flying_group() != 0) all += fmt::format("Group {} flies.\n", board.flying_group());
     all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
     all += item("", "Margins count what is on the air or the bench now.", look);
     for (const auto& name : board.awaiting_nod())

@@ -74,22 +74,43 @@ std::string rests_on_text(const v1::CheckReply& reply, const Look& look) {
     return all;
 }
 
+/// How a day with flight groups was looked at.
+std::string groups_text(const v1::CheckReply& reply) {
+    if (reply.groups().empty()) return "";
+    if (reply.groups_size() == 1) return fmt::format(", as group {} flies", reply.groups(0));
+    return fmt::format(
+        ", group by group ({}); who has none is shown in the one in which it is worst for them",
+        fmt::join(reply.groups(), ", "));
+}
+
 std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
-    Table table({{"pilot"},
-                 {"verdict"},
-                 {"whatever is guessed"},
-                 {"picture"},
-                 {"flight with it"},
-                 {"margin dB", Table::Align::right},
-                 {"worst dB", Table::Align::right},
-                 {"what rules it"}});
-    for (const auto& p : reply.pilots())
-        table.row(
-            {p.pilot(), verdict_text(p.verdict(), look), holds_text(p),
-             p.has_share() ? picture_text(p.picture()) : "-", flight_text(p),
-             optional_db(p.has_margin_ref_db(), p.margin_ref_db()),
-             optional_db(p.has_margin_worst_db(), p.margin_worst_db()),
-             p.verdict() == v1::Verdict::control_at_risk ? "see above: control" : p.reason()});
+    const bool by_group = !reply.groups().empty();
+    std::vector<const v1::PilotResult*> pilots;
+    for (const auto& p : reply.pilots()) pilots.push_back(&p);
+    std::ranges::stable_sort(pilots, {}, [](const auto* p) { return p->group(); });
+    std::vector<Table::Column> columns{{"pilot"},
+                                       {"verdict"},
+                                       {"whatever is guessed"},
+                                       {"picture"},
+                                       {"flight with it"},
+                                       {"margin dB", Table::Align::right},
+                                       {"worst dB", Table::Align::right},
+                                       {"what rules it"}};
+    if (by_group) columns.insert(columns.begin(), {"group", Table::Align::right});
+    Table table(std::move(columns));
+    for (const auto* p : pilots) {
+        std::vector<std::string> row{
+            p->pilot(),
+            verdict_text(p->verdict(), look),
+            holds_text(*p),
+            p->has_share() ? picture_text(p->picture()) : "-",
+            flight_text(*p),
+            optional_db(p->has_margin_ref_db(), p->margin_ref_db()),
+            optional_db(p->has_margin_worst_db(), p->margin_worst_db()),
+            p->verdict() == v1::Verdict::control_at_risk ? "see above: control" : p->reason()};
+        if (by_group) row.insert(row.begin(), std::to_string(p->group()));
+        table.row(std::move(row));
+    }
     return table.text(look);
 }
 
@@ -161,7 +182,10 @@ std::string doubts_text(const v1::CheckReply& reply, const std::string& transmit
 
 std::string check_text(const v1::CheckReply& reply, const Look& look) {
     if (reply.pilots().empty()) return "Nobody is on this day yet: add a [[pilot]] to the file.\n";
-    std::string all = item("", fmt::format("Counting {}.", basis_text(reply.basis())), look) + "\n";
+    std::string all =
+        item("", fmt::format("Counting {}{}.", basis_text(reply.basis()), groups_text(reply)),
+             look) +
+        "\n";
     all += control_text(reply, look);
     all += heading("Pilots", look) + pilots_table(reply, look) + "\n";
     all += heading("Receivers", look) + receivers_table(reply, look);

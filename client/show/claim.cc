@@ -5,6 +5,7 @@
 #include "server/day/words.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 
@@ -62,6 +63,11 @@ std::string claim_text(const v1::ClaimReply& reply, const Look& look) {
     else if (!reply.has_refusal())
         all += fmt::format("{} could have {}; nothing was changed.\n", reply.transmitter(),
                            where_text(reply.channel(), reply.power_dbm()));
+    if (!reply.not_before().empty())
+        all += item("! ",
+                    fmt::format("not before {} {} landed", fmt::join(reply.not_before(), ", "),
+                                reply.not_before_size() == 1 ? "has" : "have"),
+                    look);
     all += own_text(reply.own(), reply.reason(), look);
     if (!reply.harms().empty())
         all += "\n" + heading("Who would suffer", look) + harms_text(reply.harms(), look);
@@ -93,11 +99,18 @@ std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const
             all += heading("Ask the marshal, do not switch on", look);
             break;
         case v1::SwitchReply::switched_off:
-            all += fmt::format("{} is off {}.\n", reply.transmitter(), where);
+            all += reply.stage() == v1::Claim::down
+                       ? fmt::format(
+                             "{} is down on {}, perhaps still radiating: the channel stays "
+                             "theirs, and counts in every group.\n",
+                             reply.transmitter(), day::channel_text(reply.channel()))
+                       : fmt::format("{} is off {}.\n", reply.transmitter(), where);
             break;
         case v1::SwitchReply::noted:
             all += fmt::format("Noted: {} is on {}, unasked. It counts in every calculation.\n",
                                reply.transmitter(), where);
+            if (reply.has_held())
+                all += fmt::format("What it held, {}, is free.\n", day::channel_text(reply.held()));
             break;
         default:
             break;
@@ -174,6 +187,7 @@ std::string reply_text(const v1::Reply& reply, std::int64_t now_ms, const Look& 
     if (reply.has_assigned()) return assign_text(reply.assigned(), look);
     if (reply.has_switched()) return switch_text(reply.switched(), now_ms, look);
     if (reply.has_swept()) return sweep_text(reply.swept(), look);
+    if (reply.has_group()) return group_text(reply.group(), now_ms, look);
     return reply.done().text();
 }
 

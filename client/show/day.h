@@ -12,6 +12,10 @@
 namespace fieldpeg::show {
 
 std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look);
+/// The flight groups: who is in each, and whose turn it is.
+std::string groups_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look);
+/// What a group's call came to.
+std::string group_text(const v1::GroupReply& reply, std::int64_t now_ms, const Look& look);
 std::string claim_text(const v1::ClaimReply& reply, const Look& look);
 std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const Look& look);
 /// What a command came to, of whatever kind: a claim, a switch, or a sentence.

@@ -26,6 +26,11 @@ std::string answer_text(const v1::RelayCheckReply& reply) {
     }
 }
 
+/// Whose flight decides it.
+std::string as_it_flies(const v1::RelayCheckReply& reply) {
+    return reply.has_group() ? fmt::format(" (as group {} flies)", reply.group()) : "";
+}
+
 std::string limit_text(const v1::PowerWindow& w) {
     if (!w.has_limited_by()) return "";
     if (w.limited_by().kind() == v1::PowerWindow::range_end) return "nobody suffers up to here";
@@ -72,9 +77,10 @@ std::string scale(const v1::RelayCheckReply& reply) {
 }  // namespace
 
 std::string relay_check_text(const v1::RelayCheckReply& reply, const Look& look) {
-    std::string all = fmt::format("{} of {} on {} at {}: {}\n\n", reply.relay(), reply.owner(),
-                                  day::channel_text(reply.channel()),
-                                  day::power_text(reply.asked_dbm()), answer_text(reply));
+    std::string all =
+        fmt::format("{} of {} on {} at {}: {}\n\n", reply.relay(), reply.owner(),
+                    day::channel_text(reply.channel()), day::power_text(reply.asked_dbm()),
+                    answer_text(reply) + as_it_flies(reply));
     all += windows_table(reply, look) + scale(reply);
     if (!reply.ref().reason().empty()) all += item("  ", reply.ref().reason(), look);
     const auto section = [&](std::string_view title, const std::string& text) {

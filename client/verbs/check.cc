@@ -11,6 +11,7 @@ namespace {
 struct Options {
     Common common;
     bool on_air = false;
+    Groups groups;
     unsigned contributions = 5;
 };
 
@@ -20,6 +21,7 @@ int check(const Options& options) {
     v1::Query query;
     query.mutable_check()->set_basis(options.on_air ? v1::Basis::on_air : v1::Basis::held);
     query.mutable_check()->set_contributions(options.contributions);
+    set_groups(options.groups, *query.mutable_check());
     const auto answer = link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
     const auto& reply = answer.check();
@@ -37,13 +39,20 @@ void add_check(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
     auto verb = program.verb("check", "Everybody's margin, verdict and picture");
     verb.value("FILE,--day", options->common.day,
-               "a day file; without it the server that was joined, else day.toml")
+               "a day file, with its log once that has begun; without it the server that was "
+               "joined, else day.toml")
         .type_name("FILE");
+    verb.flag("--as-written", options->common.as_written,
+              "the day file alone, whatever its log says");
     add_as(verb, options->common);
     add_on_air(verb, options->on_air);
+    add_groups(verb, options->groups);
     add_terms(verb, options->contributions);
     add_json(verb, options->common);
     verb.footer(
+        "On a day with flight groups each pilot is looked at as their group flies; who has none, "
+        "with\n"
+        "each of them in turn: the worst counts.\n"
         "Exit status 3: control of an aircraft is at risk, or a pilot is shaky or in a clash.\n"
         "Examples:\n"
         "  fieldpeg check --day saturday.toml\n"

@@ -11,6 +11,7 @@ struct Options {
     std::string at;
     bool on_air = false;
     bool held = false;
+    Groups groups;
     unsigned contributions = 12;
 };
 
@@ -32,6 +33,7 @@ int explain(const Options& options) {
         *query.mutable_moment() = *moment;
     }
     ask->set_contributions(options.contributions);
+    set_groups(options.groups, *ask);
     const auto answer = link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
     const auto& reply = answer.explain();
@@ -54,6 +56,7 @@ void add_explain(Verb& program, Run& run) {
     add_on_air(verb, options->on_air);
     verb.flag("--held", options->held,
               "count everything that is held; the default with a day file");
+    add_groups(verb, options->groups);
     add_terms(verb, options->contributions);
     add_json(verb, options->common);
     verb.footer(

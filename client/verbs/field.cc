@@ -16,6 +16,8 @@ namespace {
 
 struct Options {
     Common common;
+    std::string because;
+    bool now = false;
     std::string file, name;
     std::vector<double> numbers;
     std::optional<double> standoff_m;
@@ -117,11 +119,24 @@ int put_emitter(const Options& options) {
     return put(options.common, book::toml_of(emitter));
 }
 
+int close_field(const Options& options) {
+    v1::Command command;
+    command.mutable_close_field()->set_because(options.because);
+    command.mutable_close_field()->set_now(options.now);
+    return tell_and_print(options.common, command);
+}
+
+int open_field(const Options& options) {
+    v1::Command command;
+    command.mutable_open_field();
+    return tell_and_print(options.common, command);
+}
+
 }  // namespace
 
 void add_field(Verb& program, Run& run) {
     const auto options = std::make_shared<Options>();
-    auto field = program.verb("field", "The flying site: places and flying areas");
+    auto field = program.verb("field", "The flying site: places, areas, and whether it is open");
     field.needs_verb();
     const auto verb = [&](const char* name, const char* what, int (*act)(const Options&)) {
         auto added = field.verb(name, what);
@@ -167,6 +182,18 @@ void add_field(Verb& program, Run& run) {
         "  fieldpeg field emitter 'club Wi-Fi' --place hut --wifi 6\n"
         "  fieldpeg field emitter screen --place hut --channel 5745 --width 40 --duty 80%\n"
         "  fieldpeg field emitter 'club Wi-Fi' --gone");
+    auto close =
+        verb("close", "Flights end, and nobody gets a yes until it is open again", close_field);
+    close.value("--because", options->because, "why: lunch, a walker, a helicopter")
+        .type_name("TEXT")
+        .required();
+    close.flag("--now", options->now, "everybody lands at once; anybody who has joined may say so");
+    close.footer(
+        "What is on the air is noted as ever.\n"
+        "Examples:\n"
+        "  fieldpeg field close --because lunch\n"
+        "  fieldpeg field close --now --because \"a helicopter from the south\"");
+    verb("open", "The marshal: whose turn it is may ask again", open_field);
     area.footer("Example:\n  fieldpeg field area circuit 0 85 55 3 50");
 }
 

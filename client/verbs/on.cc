@@ -9,6 +9,7 @@ struct Options {
     bool bench = false;
     bool already = false;
     bool yes = false;
+    bool out_of_turn = false;
 };
 
 int on(const Options& options) {
@@ -18,6 +19,7 @@ int on(const Options& options) {
     ask.set_bench(options.bench);
     ask.set_already(options.already);
     ask.set_yes_anyway(options.yes);
+    ask.set_out_of_turn(options.out_of_turn);
     if (!options.already && !(options.channel.empty() && options.power.empty()))
         return say_bad_input(
             "on",
@@ -42,6 +44,8 @@ void add_on(Verb& program, Run& run) {
         .type_name("CHANNEL");
     verb.value("--power", options->power, "with --already").type_name("POWER");
     verb.flag("--yes", options->yes, "even if your own picture would be in trouble");
+    verb.flag("--anyway", options->out_of_turn,
+              "the marshal: though another flight group was called");
     add_course(verb, options->common);
     verb.footer(
         "The answer is 'switch on', 'wait' or 'ask the marshal'. A yes is good for a minute;\n"

@@ -63,15 +63,16 @@ std::optional<std::string> read_text(const std::string& path) {
     return std::string(std::istreambuf_iterator<char>(in), {});
 }
 
-int put(const Common& common, const std::string& toml, const std::string& file) {
+int put(const Common& common, const std::string& toml, const std::string& file, bool only_new) {
     v1::Command command;
     command.mutable_put()->set_toml(toml);
     command.mutable_put()->set_file(file);
+    command.mutable_put()->set_only_new(only_new);
     return tell_and_print(common, command);
 }
 
-int put(const Common& common, const Result<std::string>& toml) {
-    return toml ? put(common, *toml, "") : say_refusal(toml.error());
+int put(const Common& common, const Result<std::string>& toml, bool only_new) {
+    return toml ? put(common, *toml, "", only_new) : say_refusal(toml.error());
 }
 
 }  // namespace fieldpeg::verbs

@@ -32,8 +32,9 @@ std::string polarisation_of(const std::string& antenna, const std::string& said)
 /// A whole file, "-" being standard input; none if it cannot be read, which is said.
 std::optional<std::string> read_text(const std::string& path);
 
-/// Sends parts and prints what became of it.
-int put(const Common& common, const std::string& toml, const std::string& file);
-int put(const Common& common, const Result<std::string>& toml);
+/// Sends parts and prints what became of it. With `only_new` nobody among them may be known.
+int put(const Common& common, const std::string& toml, const std::string& file,
+        bool only_new = false);
+int put(const Common& common, const Result<std::string>& toml, bool only_new = false);
 
 }  // namespace fieldpeg::verbs

@@ -10,7 +10,7 @@ struct Options {
     Common common;
     std::string name, file, place, area, kit, relay_place;
     TransmitterFlags video;
-    std::string receiver, receiver_antenna, uplink;
+    std::string receiver, receiver_antenna, receiver_polarisation, of_receiver, uplink;
     bool no_video = false, is_steered = false;
 };
 
@@ -65,7 +65,7 @@ std::optional<book::PilotText> pilot_text(const Options& options) {
         const auto said = [](const std::string& text, const char* usual) {
             return text.empty() ? std::string(usual) : text;
         };
-        const auto antenna = said(options.receiver_antenna, "circular-patch");
+        const auto antenna = said(options.receiver_antenna, "circular-omni");
         pilot.goggles = {said(options.receiver, "fm-video-5g8"), antenna,
                          polarisation_of(antenna, flags.polarisation)};
     }
@@ -85,7 +85,71 @@ int add(Options options) {
     if (!settle(options, status)) return status;
     const auto pilot = pilot_text(options);
     if (!pilot) return bad_input;
-    return put(options.common, book::toml_of(*pilot));
+    return put(options.common, book::toml_of(*pilot), true);
+}
+
+int change(const Options& options) {
+    v1::Command command;
+    auto& ask = *command.mutable_change_pilot();
+    ask.set_pilot(options.name);
+    const auto set = [](const std::string& text, auto put_in) {
+        if (!text.empty()) put_in(text);
+    };
+    set(options.place, [&](const auto& text) { ask.set_place(text); });
+    set(options.area, [&](const auto& text) { ask.set_area(text); });
+    set(options.video.emission, [&](const auto& text) { ask.set_emission(text); });
+    set(options.video.antenna, [&](const auto& text) { ask.set_antenna(text); });
+    set(options.video.polarisation, [&](const auto& text) { ask.set_polarisation(text); });
+    set(options.receiver, [&](const auto& text) { ask.set_receiver(text); });
+    set(options.receiver_antenna, [&](const auto& text) { ask.set_receiver_antenna(text); });
+    set(options.receiver_polarisation,
+        [&](const auto& text) { ask.set_receiver_polarisation(text); });
+    ask.set_of_receiver(options.of_receiver);
+    for (const auto& channel : options.video.channels) ask.add_channels(channel);
+    for (const auto& written : options.video.powers) {
+        const auto power = power_argument("--power", written);
+        if (!power) return bad_input;
+        ask.add_power_dbm(*power);
+    }
+    if (ask.power_dbm().empty() && ask.channels().empty() && !ask.has_place() && !ask.has_area() &&
+        !ask.has_emission() && !ask.has_antenna() && !ask.has_polarisation() &&
+        !ask.has_receiver() && !ask.has_receiver_antenna() && !ask.has_receiver_polarisation())
+        return say_bad_input("pilot change", "what? --power, --channels, --place and so on");
+    return tell_and_print(options.common, command);
+}
+
+void add_change(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
+    auto verb = pilot.verb("change", "Change one thing of a pilot's gear; all else stays");
+    verb.value("NAME", options->name, "who; default: yourself");
+    verb.value("--place", options->place, "where they stand").type_name("PLACE");
+    verb.value("--area", options->area, "where they fly").type_name("AREA");
+    verb.value("--power", options->video.powers, "what it can be set to: 25mW,200mW")
+        .type_name("POWER")
+        .split_at(',');
+    verb.value("--channels", options->video.channels, "what it can be tuned to: R1-R8,F4,5790")
+        .type_name("CHANNEL")
+        .split_at(',');
+    verb.value("--emission", options->video.emission, "what it radiates").type_name("NAME");
+    verb.value("--antenna", options->video.antenna, "of the aircraft").type_name("NAME");
+    verb.value("--polarisation", options->video.polarisation,
+               "rhcp, lhcp, vertical or horizontal; default: as it is, if that can be")
+        .type_name("WORD");
+    verb.value("--of-receiver", options->of_receiver,
+               "which of their receivers; default: the first")
+        .type_name("NAME");
+    verb.value("--receiver", options->receiver, "what it is, from 'fieldpeg gear'")
+        .type_name("NAME");
+    verb.value("--receiver-antenna", options->receiver_antenna, "what is on it").type_name("NAME");
+    verb.value("--receiver-polarisation", options->receiver_polarisation, "of that")
+        .type_name("WORD");
+    add_course(verb, options->common);
+    verb.footer(
+        "Says what was and what is. A channel that no longer fits is given back, its flight group\n"
+        "kept, and the best one in it is named.\n"
+        "Examples:\n"
+        "  fieldpeg pilot change Hugo --power 25mW,200mW\n"
+        "  fieldpeg pilot change Hugo --receiver fm-video-5g8-sharp");
+    verb.callback([options, &run] { run = [options] { return change(*options); }; });
 }
 
 template <class Set>
@@ -96,7 +160,7 @@ int with_name(const Options& options, Set set) {
 }
 
 void add_add(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
-    auto verb = pilot.verb("add", "Enter a pilot, or change one's gear");
+    auto verb = pilot.verb("add", "Enter a pilot who is not on the day yet");
     verb.value("NAME", options->name, "how they are called on the field");
     verb.value("--file", options->file,
                "[[pilot]] tables as in a day file, - for standard input; instead of the flags")
@@ -115,7 +179,7 @@ void add_add(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
                "of the goggles, from 'fieldpeg gear'; default: fm-video-5g8")
         .type_name("NAME");
     verb.value("--receiver-antenna", options->receiver_antenna,
-               "of the goggles; default: circular-patch")
+               "of the goggles; default: circular-omni")
         .type_name("NAME");
     verb.value("--uplink", options->uplink, "of two-way video: what the goggles send with")
         .type_name("POWER");
@@ -141,6 +205,7 @@ void add_pilot(Verb& program, Run& run) {
     add_course(listing, options->common);
     listing.callback([options, &run] { run = [options] { return list(*options); }; });
     add_add(pilot, options, run);
+    add_change(pilot, options, run);
     const auto named = [&](const char* verb_name, const char* what, auto set) {
         auto verb = pilot.verb(verb_name, what);
         verb.value("NAME", options->name, "who").required();

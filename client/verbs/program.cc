@@ -82,6 +82,7 @@ int run(int argc, char** argv) {
     add_log(verbs, verb);
     add_ready(verbs, verb);
     add_ticket(verbs, verb);
+    add_group(verbs, verb);
     add_told(verbs, verb);
     add_plan(verbs, verb);
     add_rota(verbs, verb);

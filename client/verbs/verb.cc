@@ -22,8 +22,10 @@ namespace fieldpeg::verbs {
 
 void add_day(Verb& verb, Common& common) {
     verb.value("--day", common.day,
-               "a day file; without it the server that was joined, else day.toml")
+               "a day file, with its log once that has begun; without it the server that was "
+               "joined, else day.toml")
         .type_name("FILE");
+    verb.flag("--as-written", common.as_written, "the day file alone, whatever its log says");
 }
 
 void add_course(Verb& verb, Common& common) {
@@ -44,6 +46,11 @@ void add_json(Verb& verb, Common& common) {
 
 void add_on_air(Verb& verb, bool& on_air) {
     verb.flag("--on-air", on_air, "count only what is on the air or the bench, not what is held");
+}
+
+void add_groups(Verb& verb, Groups& groups) {
+    verb.value("--group", groups.only, "only as this flight group flies").type_name("N");
+    verb.flag("--all", groups.all_at_once, "as if all flight groups flew at once");
 }
 
 void add_terms(Verb& verb, unsigned& terms) {
@@ -72,8 +79,14 @@ bool has_joined() {
 
 Opened open(const Common& common) {
     if (common.day.empty() && (!common.as.empty() || has_joined())) return joined(common.as);
+    const auto file = common.day.empty() ? std::string(usual_day) : common.day;
+    if (!common.as_written && link::has_begun(file)) {
+        auto begun = common;
+        begun.day = file;
+        return open_course(begun, Access::read);
+    }
     book::Problems problems;
-    auto link = link::open_day(common.day.empty() ? usual_day : common.day, problems);
+    auto link = link::open_day(file, problems);
     for (const auto& problem : problems) std::cerr << book::to_string(problem) << '\n';
     if (problems.size() > 1) std::cerr << "fieldpeg: nothing was done\n";
     return {std::move(link), bad_input};

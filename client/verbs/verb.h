@@ -52,6 +52,7 @@ void add_log(Verb& program, Run& run);
 void add_reach(Verb& program, Run& run);
 void add_ready(Verb& program, Run& run);
 void add_ticket(Verb& program, Run& run);
+void add_group(Verb& program, Run& run);
 void add_told(Verb& program, Run& run);
 void add_plan(Verb& program, Run& run);
 void add_rota(Verb& program, Run& run);
@@ -63,6 +64,7 @@ struct Common {
     std::string day;  ///< a day file; empty: the server that was joined
     std::string as;   ///< who speaks, where several joined from here
     bool json = false;
+    bool as_written = false;  ///< the day file alone, though its log has begun
 };
 void add_day(Verb& verb, Common& common);
 /// For verbs about the course of a day.
@@ -72,6 +74,18 @@ void add_json(Verb& verb, Common& common);
 /// What is counted, and how many contributions are told of each receiver.
 void add_on_air(Verb& verb, bool& on_air);
 void add_terms(Verb& verb, unsigned& terms);
+
+/// Which flights of a day with groups are looked at.
+struct Groups {
+    std::optional<unsigned> only;
+    bool all_at_once = false;
+};
+void add_groups(Verb& verb, Groups& groups);
+template <class Query>
+void set_groups(const Groups& groups, Query& query) {
+    if (groups.only) query.set_group(*groups.only);
+    query.set_all_at_once(groups.all_at_once);
+}
 
 /// A link, or the exit status after saying on stderr all that is wrong.
 struct Opened {

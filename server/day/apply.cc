@@ -71,6 +71,11 @@ void put_floor(const v1::NoiseFloor& floor, v1::DaySheet& sheet) {
     *sheet.add_floors() = floor;
 }
 
+void sweep(const v1::Swept& swept, v1::DaySheet& sheet) {
+    *sheet.mutable_sweep() = swept.sweep();
+    if (swept.has_floor()) put_floor(swept.floor(), sheet);
+}
+
 void set_up(const v1::DaySheet& sheet, v1::DayState& state) {
     *state.mutable_sheet() = sheet;
     for (const auto& p : sheet.pilots()) state.set_last_id(std::max(state.last_id(), p.id()));
@@ -100,6 +105,29 @@ void forget(v1::DayState& state, std::uint32_t transmitter) {
     forget_moves(state, transmitter);
 }
 
+/// A group that was kept is that of the claim now.
+void claim(const v1::Claimed& claimed, v1::DaySheet& sheet) {
+    claim_of(sheet, claimed.subject()) = claimed.claim();
+    for_each_holder(sheet, [&](auto& one) {
+        if (one.id() == claimed.subject()) one.clear_last_group();
+    });
+}
+
+/// Closed once more, it is closed since when it was.
+void close(const v1::FieldClosed& to, std::int64_t at_ms, v1::DayState& state) {
+    auto& closed = *state.mutable_closed();
+    if (closed.since_ms() == 0) closed.set_since_ms(at_ms);
+    closed.set_because(to.because());
+    closed.set_now(to.now());
+}
+
+/// For what is claimed next.
+void keep_group(v1::DaySheet& sheet, std::uint32_t subject) {
+    for_each_holder(sheet, [&](auto& one) {
+        if (one.id() == subject && one.has_claim()) one.set_last_group(one.claim().group());
+    });
+}
+
 void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DayState& state) {
     if (to.stage() == v1::Claim::on_air && !to.unasked()) forget_moves(state, to.subject());
     if (!radiates(to.stage())) forget_warnings(state, to.subject(), false);
@@ -108,6 +136,36 @@ void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DayState& state) 
     claim.set_since_ms(at_ms);
     claim.set_unasked(to.unasked());
     if (!to.allowed_because().empty()) claim.set_allowed_because(to.allowed_because());
+}
+
+void see(const v1::Seen& seen, v1::DayState& state) {
+    auto& sheet = *state.mutable_sheet();
+    put_gear(seen.gear(), sheet);
+    *sheet.add_sightings() = seen.sighting();
+    state.set_last_id(std::max(state.last_id(), seen.sighting().id()));
+}
+
+void unsee(std::uint32_t sighting, v1::DayState& state) {
+    forget_warnings(state, sighting, true);
+    erase_if(state.mutable_sheet()->mutable_sightings(),
+             [&](const auto& s) { return s.id() == sighting; });
+}
+
+/// Nobody is to be called any more: it was done.
+void tell(std::uint64_t warning, v1::DayState& state) {
+    erase_if(state.mutable_unacknowledged(), [&](const auto& w) { return w.version() == warning; });
+}
+
+void release(const v1::Released& released, v1::DayState& state) {
+    auto& sheet = *state.mutable_sheet();
+    if (released.keeps_group()) keep_group(sheet, released.subject());
+    drop_claim(sheet, released.subject());
+    forget(state, released.subject());
+}
+
+void set_rules(const v1::RulesSet& to, v1::DaySheet& sheet) {
+    sheet.clear_rules();
+    if (to.has_rules()) *sheet.mutable_rules() = to.rules();
 }
 
 template <class Change>
@@ -140,29 +198,23 @@ void apply(v1::DayState& state, const v1::Event& event) {
             for (const auto id : event.parts_gone().ids()) forget(state, id);
             break;
         case v1::Event::kRulesSet:
-            sheet.clear_rules();
-            if (event.rules_set().has_rules()) *sheet.mutable_rules() = event.rules_set().rules();
+            set_rules(event.rules_set(), sheet);
             break;
         case v1::Event::kClaimed:
             forget(state, event.claimed().subject());
-            claim_of(sheet, event.claimed().subject()) = event.claimed().claim();
+            claim(event.claimed(), sheet);
             break;
         case v1::Event::kReleased:
-            drop_claim(sheet, event.released().subject());
-            forget(state, event.released().subject());
+            release(event.released(), state);
             break;
         case v1::Event::kStageSet:
             set_stage(event.stage_set(), event.at_ms(), state);
             break;
         case v1::Event::kSeen:
-            put_gear(event.seen().gear(), sheet);
-            *sheet.add_sightings() = event.seen().sighting();
-            state.set_last_id(std::max(state.last_id(), event.seen().sighting().id()));
+            see(event.seen(), state);
             break;
         case v1::Event::kSightingGone:
-            forget_warnings(state, event.sighting_gone().id(), true);
-            erase_if(sheet.mutable_sightings(),
-                     [&](const auto& s) { return s.id() == event.sighting_gone().id(); });
+            unsee(event.sighting_gone().id(), state);
             break;
         case v1::Event::kJoined:
             join(event.joined().person(), state);
@@ -179,13 +231,19 @@ void apply(v1::DayState& state, const v1::Event& event) {
             *state.add_unacknowledged() = event.warning();
             break;
         case v1::Event::kWarningAcknowledged:
-            erase_if(state.mutable_unacknowledged(), [&](const auto& w) {
-                return w.version() == event.warning_acknowledged().warning();
-            });
+            tell(event.warning_acknowledged().warning(), state);
             break;
         case v1::Event::kSwept:
-            *sheet.mutable_sweep() = event.swept().sweep();
-            if (event.swept().has_floor()) put_floor(event.swept().floor(), sheet);
+            sweep(event.swept(), sheet);
+            break;
+        case v1::Event::kGroupCalled:
+            state.set_flying_group(event.group_called().group());
+            break;
+        case v1::Event::kFieldClosed:
+            close(event.field_closed(), event.at_ms(), state);
+            break;
+        case v1::Event::kFieldOpened:
+            state.clear_closed();
             break;
         case v1::Event::kClockJumped:
         case v1::Event::WHAT_NOT_SET:

@@ -112,14 +112,19 @@ std::vector<const Assessment*> Assessment::moments() const {
 }
 
 const Assessment& Assessment::at_worst_for(const v1::Pilot& pilot) const {
+    const auto all = moments();
+    return **std::ranges::max_element(
+        all, [&](const auto* one, const auto* other) { return other->is_worse_for(pilot, *one); });
+}
+
+bool Assessment::is_worse_for(const v1::Pilot& pilot, const Assessment& other) const {
     const auto badness = [&](const Assessment& a) {
         const auto standing = a.standing(pilot);
         const auto control = a.control(pilot);
         return std::tuple(control && control->word == spectrum::ControlWord::at_risk,
                           spectrum::verdict(standing), standing ? -standing->good.count() : 0);
     };
-    const auto all = moments();
-    return **std::ranges::max_element(all, {}, [&](const auto* one) { return badness(*one); });
+    return badness(*this) > badness(other);
 }
 
 std::optional<spectrum::Standing> Assessment::standing(std::size_t receiver) const {

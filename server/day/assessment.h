@@ -78,6 +78,8 @@ public:
     /// The same moment as it is worst for a pilot: with those who move by themselves where they
     /// do it most harm. Receivers and transmitters have the same numbers in it.
     const Assessment& at_worst_for(const v1::Pilot& pilot) const;
+    /// Control before pictures, verdicts before margins; both at this very moment.
+    bool is_worse_for(const v1::Pilot& pilot, const Assessment& other) const;
 
     std::optional<spectrum::Standing> standing(std::size_t receiver) const;
     /// Of all its receivers together.

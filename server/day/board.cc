@@ -60,6 +60,8 @@ v1::BoardReply board(const v1::DayState& state) {
         *reply.add_untold() = w;
         reply.add_call_out(call_out(w, sheet));
     }
+    reply.set_flying_group(state.flying_group());
+    if (state.has_closed()) *reply.mutable_closed() = state.closed();
     for (const auto& p : state.people())
         if (p.awaits_nod()) reply.add_awaiting_nod(p.name());
     return reply;

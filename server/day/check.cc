@@ -10,8 +10,11 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
+#include <map>
 #include <string>
+#include <utility>
 
 namespace fieldpeg::day {
 namespace {
@@ -72,6 +75,9 @@ void add_bench(const Assessment& a, std::size_t t, v1::CheckReply& reply) {
             scene.transmitters[other].power = spectrum::switched_off;
     const auto advice = spectrum::bench_advice(scene, a.links(), t);
     if (!advice.harmed_first) return;
+    if (std::ranges::find(reply.bench(), who.name, &v1::BenchAdvice::transmitter) !=
+        reply.bench().end())
+        return;  // said of another group
     const auto& harmed = a.situation().receivers[*advice.harmed_first];
     auto* entry = reply.add_bench();
     entry->set_owner(who.owner);
@@ -84,28 +90,50 @@ void add_bench(const Assessment& a, std::size_t t, v1::CheckReply& reply) {
     entry->set_text(bench_text(who, *entry));
 }
 
+/// All that is said once, of whatever group.
+void add_said(const Flights& flights, const v1::DaySheet& sheet, v1::Basis::Kind basis,
+              v1::CheckReply& reply) {
+    const auto situation = day::situation(sheet, basis);
+    for (std::size_t t = 0; t < situation.transmitters.size(); ++t)
+        for (auto& remark : remarks(situation, t, sheet)) *reply.add_remarks() = std::move(remark);
+    for (const auto& flight : flights.all()) {
+        const auto& a = flight->assessment;
+        for (std::size_t t = 0; t < a.situation().transmitters.size(); ++t) add_bench(a, t, reply);
+        for (const auto& caution : cautions(a))
+            if (std::ranges::find(reply.cautions(), caution.text) == reply.cautions().end())
+                reply.add_cautions(caution.text);
+    }
+}
+
 }  // namespace
 
-v1::CheckReply check(const v1::DaySheet& sheet, v1::Basis::Kind basis, std::size_t contributions) {
-    const Assessment a(sheet, basis);
+v1::CheckReply check(const v1::DaySheet& sheet, v1::Basis::Kind basis, std::size_t contributions,
+                     const Asked& asked) {
+    const Flights flights(sheet, basis, asked);
     v1::CheckReply reply;
     reply.set_basis(basis);
     reply.set_model(std::string(model_name));
-    for (std::size_t v = 0; v < a.situation().receivers.size(); ++v) {
-        const auto& at = a.at_worst_for(*pilot(sheet, a.situation().receivers[v].owner));
+    if (flights.are_groups())
+        for (const auto& flight : flights.all()) reply.add_groups(flight->group);
+    const auto& receivers = flights.all().front()->assessment.situation().receivers;
+    for (std::size_t v = 0; v < receivers.size(); ++v) {
+        const auto& owner = *pilot(sheet, receivers[v].owner);
+        if (!flights.has(owner)) continue;
+        const auto& at = flights.of(owner).assessment.at_worst_for(owner);
         *reply.add_receivers() = receiver_result(at, v, contributions);
         add_reach(at, v, reply);
     }
-    const Outlooks outlooks(a);
+    std::map<const Assessment*, Outlooks> outlooks;
     for (const auto& pilot : sheet.pilots()) {
+        if (!flights.has(pilot)) continue;
+        const auto& flight = flights.of(pilot);
+        const auto& a = flight.assessment;
         auto& result = *reply.add_pilots() = pilot_result(a, pilot);
-        if (auto outlook = outlooks.of(pilot)) *result.mutable_outlook() = *std::move(outlook);
+        if (flights.are_groups()) result.set_group(flight.group);
+        const auto& doubts = outlooks.try_emplace(&a, a).first->second;
+        if (auto outlook = doubts.of(pilot)) *result.mutable_outlook() = *std::move(outlook);
     }
-    for (std::size_t t = 0; t < a.situation().transmitters.size(); ++t) {
-        add_bench(a, t, reply);
-        for (auto& remark : remarks(a.situation(), t, sheet)) *reply.add_remarks() = remark;
-    }
-    for (const auto& caution : cautions(a)) reply.add_cautions(caution.text);
+    add_said(flights, sheet, basis, reply);
     return reply;
 }
 

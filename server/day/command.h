@@ -5,6 +5,7 @@
 
 #include <optional>
 #include <variant>
+#include <vector>
 
 /// A command as the day decides it: names in the day's own spelling, what was written read, rule
 /// sets and gear as numbers, nothing left that is wrong by itself. The service makes it of what
@@ -13,6 +14,13 @@ namespace fieldpeg::day {
 
 struct PutParts {
     v1::PartsPut parts;  ///< without ids
+    bool only_new = false;
+};
+
+struct ChangePilot {
+    v1::ChangePilot asked;              ///< names as the day or the library has them
+    std::vector<v1::Channel> channels;  ///< what was asked for
+    v1::Gear gear;                      ///< to which it refers and which the day lacks
 };
 
 struct HoldAgainst {
@@ -29,6 +37,6 @@ using Command =
     std::variant<PutParts, v1::Remove, HoldAgainst, v1::ClaimChannel, v1::Release, v1::SwitchOn,
                  v1::SwitchOff, NoteSighting, v1::Unsee, v1::AcknowledgeWarning, v1::Nod,
                  v1::WithdrawKey, v1::RenewTicket, v1::Assign, v1::EnterSweep,
-                 v1::RecordMeasurement>;
+                 v1::RecordMeasurement, v1::CallGroup, v1::CloseField, v1::OpenField, ChangePilot>;
 
 }  // namespace fieldpeg::day

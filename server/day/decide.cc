@@ -67,7 +67,10 @@ Decided decide_renewal(const Given& given) {
 struct Decide {
     const Given& given;
 
-    Decided operator()(const PutParts& put) const { return decide_put(given, put.parts); }
+    Decided operator()(const PutParts& put) const {
+        return decide_put(given, put.parts, put.only_new);
+    }
+    Decided operator()(const ChangePilot& change) const { return decide_change(given, change); }
     Decided operator()(const v1::Remove& asked) const { return decide_remove(given, asked); }
     Decided operator()(const HoldAgainst& asked) const { return decide_rules(given, asked); }
     Decided operator()(const v1::ClaimChannel& asked) const { return decide_claim(given, asked); }
@@ -84,6 +87,9 @@ struct Decide {
     Decided operator()(const v1::RenewTicket&) const { return decide_renewal(given); }
     Decided operator()(const v1::Assign& asked) const { return decide_assign(given, asked); }
     Decided operator()(const v1::EnterSweep& asked) const { return decide_sweep(given, asked); }
+    Decided operator()(const v1::CallGroup& asked) const { return decide_group(given, asked); }
+    Decided operator()(const v1::CloseField& asked) const { return decide_close(given, asked); }
+    Decided operator()(const v1::OpenField&) const { return decide_open(given); }
     Decided operator()(const v1::RecordMeasurement& asked) const {
         return decide_measurement(given, asked);
     }

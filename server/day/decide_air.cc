@@ -1,5 +1,6 @@
 #include "server/day/deciding.h"
 
+#include "server/day/flights.h"
 #include "server/day/scene.h"
 #include "server/day/sentences.h"
 #include "server/day/trial.h"
@@ -55,9 +56,10 @@ public:
     }
 
     Decided decide() {
-        Trial on_air(of_group(given_.sheet(), 0), held_.id, v1::Basis::on_air);
+        Trial on_air(given_.sheet(), held_.id, v1::Basis::on_air, {0});
         const auto now = on_air.outcome(claim_);
-        Trial held(of_group(given_.sheet(), claim_.group()), held_.id, v1::Basis::held);
+        Trial held(given_.sheet(), held_.id, v1::Basis::held,
+                   flies_with(given_.sheet(), held_.name, claim_.group(), claim_.always()));
         for (const auto& h : now.harms) *reply().add_harms() = h;
         for (const auto& h : now.links_lost) *reply().add_links_lost() = h;
         for (const auto& h : not_among(held.outcome(claim_).harms, now.harms))
@@ -123,6 +125,25 @@ private:
     Decided decided_;
 };
 
+/// A closed field, or another group's turn. Facts are noted as ever.
+std::optional<v1::Refusal> not_in_turn(const Given& given, const v1::SwitchOn& asked,
+                                       const Holder& held) {
+    const auto& state = given.state;
+    if (state.has_closed())
+        return conflict("field", fmt::format("is closed: {}", state.closed().because()),
+                        "do not switch on: wait until the marshal opens it");
+    if (asked.out_of_turn() && !given.is_marshal())
+        return not_permitted("only the marshal lets somebody fly out of turn", "ask the marshal");
+    const auto called = state.flying_group();
+    const bool is_in_turn = called == 0 || !held.claim || held.claim->group() == 0 ||
+                            held.claim->group() == called || held.claim->always();
+    if (is_in_turn || asked.out_of_turn()) return std::nullopt;
+    return conflict(held.name,
+                    fmt::format("is of group {}, and group {} flies", held.claim->group(), called),
+                    given.is_marshal() ? "wait for your turn, or say --anyway"
+                                       : "do not switch on: wait until your group is called");
+}
+
 /// What radiates is recorded, whoever said yes or no.
 Decided fact(const Given& given, const v1::SwitchOn& asked, const Holder& held) {
     v1::Claim claim = held.claim ? *held.claim : v1::Claim();
@@ -140,6 +161,9 @@ Decided fact(const Given& given, const v1::SwitchOn& asked, const Holder& held) 
     auto& reply = *decided.decision.reply.mutable_switched();
     reply.set_transmitter(held.name);
     reply.set_answer(v1::SwitchReply::noted);
+    reply.set_stage(stage);
+    if (held.claim && held.claim->channel().mhz() != claim.channel().mhz())
+        *reply.mutable_held() = held.claim->channel();
     *reply.mutable_channel() = claim.channel();
     reply.set_power_dbm(milli(claim.power_dbm()));
     const bool is_new = !held.claim || asked.has_channel() || asked.has_power_dbm();
@@ -160,11 +184,22 @@ Decided fact(const Given& given, const v1::SwitchOn& asked, const Holder& held) 
     return decided;
 }
 
-/// Whether somebody's picture that is in the air comes through this relay.
-bool carries_a_flight(const v1::DaySheet& sheet, const Holder& held) {
+/// Whose aircraft it carries the picture of, in the air or down somewhere; empty: nobody's.
+std::string carried(const v1::DaySheet& sheet, const Holder& held) {
     const auto* r = relay(sheet, held.id);
     const auto* owner = r ? pilot(sheet, r->owner_id()) : nullptr;
-    return owner && owner->has_claim() && owner->claim().stage() == v1::Claim::on_air;
+    if (!owner || !owner->has_claim()) return "";
+    if (owner->claim().stage() == v1::Claim::on_air)
+        return fmt::format(
+            "carries {}'s picture, which is in the air: switching it off takes that "
+            "picture away",
+            owner->name());
+    if (owner->claim().stage() == v1::Claim::down)
+        return fmt::format(
+            "carries the picture of {}'s aircraft, which is down: it may be what "
+            "finds it",
+            owner->name());
+    return "";
 }
 
 Decided switch_off(const Holder& held, v1::Claim::Stage to) {
@@ -172,6 +207,7 @@ Decided switch_off(const Holder& held, v1::Claim::Stage to) {
     auto& reply = *decided.decision.reply.mutable_switched();
     reply.set_transmitter(held.name);
     reply.set_answer(v1::SwitchReply::switched_off);
+    reply.set_stage(to);
     *reply.mutable_channel() = held.claim->channel();
     reply.set_power_dbm(milli(held.claim->power_dbm()));
     if (held.claim->stage() == to) return decided;
@@ -222,6 +258,7 @@ Decided decide_on(const Given& given, const v1::SwitchOn& asked) {
         return refused(
             not_permitted("only the marshal allows what harms somebody", "ask the marshal"));
     if (asked.already()) return fact(given, asked, *held);
+    if (auto not_now = not_in_turn(given, asked, *held)) return refused(*std::move(not_now));
     if (!held->claim)
         return refused(conflict(held->name, "holds no channel: do not switch on",
                                 "claim one first, or ask the marshal"));
@@ -251,12 +288,10 @@ Decided decide_off(const Given& given, const v1::SwitchOff& asked) {
                                 "is down: it keeps its channel until it is known to be silent",
                                 "when it is: off --silent"));
     if (!held->radiates()) return done(fmt::format("{} is not on the air", held->name));
-    if (held->is_relay && carries_a_flight(given.sheet(), *held) && !asked.yes_anyway())
+    if (auto why = held->is_relay && !asked.yes_anyway() ? carried(given.sheet(), *held) : "";
+        !why.empty())
         return refused(
-            conflict(held->name,
-                     fmt::format("carries {}'s picture, which is in the air: switching it "
-                                 "off takes that picture away",
-                                 held->owner_name),
+            conflict(held->name, std::move(why),
                      "land first, or say --yes; a relay that is off already: --yes too"));
     return switch_off(*held, v1::Claim::off_air);
 }

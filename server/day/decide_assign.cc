@@ -1,5 +1,6 @@
 #include "server/day/comparison.h"
 #include "server/day/deciding.h"
+#include "server/day/flights.h"
 #include "server/day/results.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
@@ -9,6 +10,7 @@
 #include <algorithm>
 #include <set>
 #include <utility>
+#include <vector>
 
 namespace fieldpeg::day {
 namespace {
@@ -28,7 +30,10 @@ public:
     Decided decide() {
         for (const auto& one : asked_.all())
             if (auto wrong = put(one)) return refused(*std::move(wrong));
-        for (const auto group : groups_) judge(group);
+        // Who has no group flies with each of the others.
+        const auto flown = groups_.contains(0) ? flight_groups(after_)
+                                               : std::vector(groups_.begin(), groups_.end());
+        for (const auto group : flown) judge(group);
         return settle();
     }
 

@@ -1,6 +1,7 @@
 #include "server/day/deciding.h"
 
 #include "server/day/choices.h"
+#include "server/day/flights.h"
 #include "server/day/scene.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
@@ -29,6 +30,8 @@ struct Candidate {
 
     /// Neither the rule set nor a service to keep clear of has a remark.
     bool clean() const { return outcome.remarks.empty(); }
+    /// The day's rule set has a band for it, or there is none.
+    bool is_inside() const { return std::ranges::none_of(outcome.remarks, &v1::Remark::outside); }
     bool good() const { return outcome.harms.empty() && !in_trouble(outcome.own.verdict()); }
     bool is_loud_enough() const { return !outcome.alone || *outcome.alone >= spectrum::Decibel(0); }
     /// The worst margin that anybody is left with.
@@ -58,8 +61,9 @@ public:
           held_(held),
           group_(asked.has_group() ? asked.group()
                  : held.claim      ? held.claim->group()
-                                   : 0),
-          trial_(of_group(given.sheet(), group_), held.id, v1::Basis::held) {}
+                                   : held.last_group),
+          trial_(given.sheet(), held.id, v1::Basis::held,
+                 flies_with(given.sheet(), held.name, group_, stays_always())) {}
 
     Decided decide() {
         const auto powers = powers_meant();
@@ -70,6 +74,10 @@ public:
     }
 
 private:
+    bool stays_always() const {
+        return !asked_.has_group() && held_.claim && held_.claim->always();
+    }
+
     Candidate tried(const v1::Channel& channel, double power_dbm) {
         return {channel, power_dbm, trial_.outcome(claim_for(channel, power_dbm, v1::Claim::held))};
     }
@@ -81,7 +89,7 @@ private:
         *claim.mutable_channel() = channel;
         claim.set_power_dbm(power_dbm);
         claim.set_group(group_);
-        claim.set_always(!asked_.has_group() && held_.claim && held_.claim->always());
+        claim.set_always(stays_always());
         claim.set_stage(stage);
         return claim;
     }
@@ -128,7 +136,7 @@ private:
                 return refused(day::message(*wrong));
             auto candidate = least_steady(channel, powers);
             const auto merit = [](const Candidate& c) {
-                return std::tuple(c.good(), c.clean(), c.least_db());
+                return std::tuple(c.good(), c.is_inside(), c.clean(), c.least_db());
             };
             if (!best || merit(candidate) > merit(*best)) best = std::move(candidate);
         }
@@ -152,6 +160,7 @@ private:
         for (const auto& h : c.outcome.links_lost) *reply.add_links_lost() = h;
         auto claim = claim_for(c.channel, c.power_dbm, stage_when_held(held_));
         for (const auto& remark : c.outcome.remarks) *reply.add_remarks() = remark;
+        for (auto& name : in_the_air_elsewhere()) reply.add_not_before(std::move(name));
         if (auto why_not = objection(c)) {
             *reply.mutable_refusal() = std::move(*why_not);
             add_alternatives(c, reply);
@@ -169,6 +178,18 @@ private:
         return decided;
     }
 
+    /// Who of other groups is in the air: they land before this one flies.
+    std::vector<std::string> in_the_air_elsewhere() const {
+        std::vector<std::string> names;
+        for_each_holder(given_.sheet(), [&](const auto& one) {
+            const auto& claim = one.claim();
+            if (one.has_claim() && claim.stage() == v1::Claim::on_air && !claim.always() &&
+                claim.group() != 0 && group_ != 0 && claim.group() != group_)
+                names.push_back(one.name());
+        });
+        return names;
+    }
+
     std::optional<v1::Refusal> objection(const Candidate& c) const {
         if (!c.outcome.harms.empty() && asked_.allowed_because().empty()) {
             const auto& h = c.outcome.harms.front();
@@ -177,8 +198,13 @@ private:
                                         power_text(c.power_dbm), h.pilot(), left_text(h)),
                             "take one of the alternatives, or ask the marshal to allow it");
         }
-        if (in_trouble(c.outcome.own.verdict()) && !asked_.yes_anyway() &&
-            asked_.allowed_because().empty())
+        if (asked_.yes_anyway() || !asked_.allowed_because().empty()) return std::nullopt;
+        if (!asked_.has_channel() && !c.is_inside())
+            return conflict(held_.name,
+                            fmt::format("the best that is left is {}, outside the day's rule set",
+                                        channel_text(c.channel)),
+                            "another flight group; or --yes, if your licence has that band");
+        if (in_trouble(c.outcome.own.verdict()))
             return conflict(held_.name,
                             fmt::format("{} at {}: {}", channel_text(c.channel),
                                         power_text(c.power_dbm), own_text(c.outcome.own)),

@@ -1,4 +1,5 @@
 #include "server/day/deciding.h"
+#include "server/day/flights.h"
 
 #include "server/day/apply.h"
 #include "server/day/comparison.h"
@@ -101,13 +102,17 @@ using Names = std::vector<std::string>;
 /// Who but `changed` is harmed by going from one sheet to another.
 Names harmed(const v1::DaySheet& before, const v1::DaySheet& after,
              const std::vector<std::uint32_t>& changed) {
-    const Assessment is(after, v1::Basis::held);
-    const Comparison comparison(standings(before, v1::Basis::held), is);
     Names names;
-    for (const auto& of : comparison.pilots())
-        if (std::ranges::find(changed, of.pilot->id()) == changed.end() &&
-            of.change.at_the_range_after().is_harm())
-            names.push_back(of.pilot->name());
+    for (const auto group : flight_groups(after)) {
+        const auto as_it_flies = of_group(after, group);
+        const Assessment is(as_it_flies, v1::Basis::held);
+        const Comparison comparison(standings(of_group(before, group), v1::Basis::held), is);
+        for (const auto& of : comparison.pilots())
+            if (std::ranges::find(changed, of.pilot->id()) == changed.end() &&
+                of.change.at_the_range_after().is_harm() &&
+                std::ranges::find(names, of.pilot->name()) == names.end())
+                names.push_back(of.pilot->name());
+    }
     return names;
 }
 
@@ -161,6 +166,7 @@ private:
         auto& event = *decision.events.emplace_back().mutable_released();
         event.set_subject(id);
         event.set_reason(fmt::format("must be asked for again: {}", why));
+        event.set_keeps_group(true);
     }
 
     const Given& given_;
@@ -197,6 +203,49 @@ std::string put_text(const v1::PartsPut& parts, const Names& given_back) {
     return text;
 }
 
+/// Entered once and changed from then on.
+std::optional<v1::Refusal> is_known_already(const v1::DaySheet& sheet, const v1::PartsPut& parts) {
+    std::optional<v1::Refusal> known;
+    for_each_holder(parts, [&](const auto& one) {
+        if (!known && holder(sheet, one.name()))
+            known = conflict(one.name(), "is on this day already",
+                             "to change one thing: pilot change NAME; to begin anew: remove first");
+    });
+    return known;
+}
+
+/// The best for each of those whose own change cost them what they held, in the same group.
+std::string best_now(const Given& given, const Decision& decision,
+                     const std::vector<std::uint32_t>& changed) {
+    auto after = given.state;
+    for (auto event : decision.events) {
+        event.set_version(after.version() + 1);
+        event.set_at_ms(given.now_ms);
+        apply(after, event);
+    }
+    std::string text;
+    for (const auto& event : decision.events) {
+        const auto id = event.released().subject();
+        if (!event.has_released() || std::ranges::find(changed, id) == changed.end()) continue;
+        const auto held = holder(after.sheet(), id);
+        if (!held || !held->gear) continue;
+        v1::ClaimChannel asked;
+        asked.set_transmitter(held->name);
+        asked.set_only_try(true);
+        const auto best = decide_claim({after, {0, v1::Role::marshal}, given.now_ms}, asked);
+        const auto& claim = best.decision.reply.claim();
+        if (!best.decision.reply.has_claim() || claim.has_refusal()) {
+            text += fmt::format("; nothing that {} can be set to fits now: ask the marshal",
+                                held->name);
+            continue;
+        }
+        text += fmt::format("; best for {} now: {} at {}{}", held->name,
+                            channel_text(claim.channel()), power_text(claim.power_dbm()),
+                            claim.group() == 0 ? "" : fmt::format(" in group {}", claim.group()));
+    }
+    return text;
+}
+
 /// Everybody whose link the field may have changed.
 std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut& parts) {
     auto ids = ids_of(parts);
@@ -217,8 +266,10 @@ Decided remove_emitter(const Given& given, const v1::Emitter& emitter) {
 
 }  // namespace
 
-Decided decide_put(const Given& given, const v1::PartsPut& asked) {
+Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new) {
     if (auto wrong = not_own(given, asked)) return refused(std::move(*wrong));
+    if (only_new)
+        if (auto wrong = is_known_already(given.sheet(), asked)) return refused(std::move(*wrong));
     if (const auto* name = redefined(asked.gear(), given.sheet()))
         return refused(conflict("gear", fmt::format("'{}' is in use with other values", *name),
                                 "give yours a name of its own"));
@@ -235,7 +286,8 @@ Decided decide_put(const Given& given, const v1::PartsPut& asked) {
         if (event.has_released())
             if (const auto held = holder(given.sheet(), event.released().subject()))
                 given_back.push_back(held->name);
-    decided.decision.reply.mutable_done()->set_text(put_text(parts, given_back));
+    decided.decision.reply.mutable_done()->set_text(put_text(parts, given_back) +
+                                                    best_now(given, decided.decision, changed));
     if (!changed.empty()) decided.decision.reply.mutable_done()->set_id(changed.front());
     Cause cause;
     if (!changed.empty()) cause.id = changed.front();

@@ -35,7 +35,11 @@ Decided decide_see(const Given& given, const NoteSighting& seen);
 Decided decide_unsee(const Given& given, const v1::Unsee& asked);
 Decided decide_sweep(const Given& given, const v1::EnterSweep& asked);
 Decided decide_measurement(const Given& given, const v1::RecordMeasurement& asked);
-Decided decide_put(const Given& given, const v1::PartsPut& asked);
+Decided decide_group(const Given& given, const v1::CallGroup& asked);
+Decided decide_close(const Given& given, const v1::CloseField& asked);
+Decided decide_open(const Given& given);
+Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new = false);
+Decided decide_change(const Given& given, const ChangePilot& change);
 Decided decide_remove(const Given& given, const v1::Remove& asked);
 Decided decide_rules(const Given& given, const HoldAgainst& asked);
 

@@ -119,13 +119,15 @@ void add_gear_of(const Assessment& a, const v1::Pilot& pilot, v1::ExplainReply& 
 }  // namespace
 
 v1::ExplainReply explain(const v1::DaySheet& sheet, const v1::Pilot& pilot, v1::Basis::Kind basis,
-                         std::size_t contributions) {
-    const Assessment assessment(sheet, basis);
+                         std::size_t contributions, const Asked& asked) {
+    const Flights flights(sheet, basis, asked);
+    const auto& assessment = flights.of(pilot).assessment;
     const auto& a = assessment.at_worst_for(pilot);
     v1::ExplainReply reply;
     reply.set_basis(basis);
     reply.set_model(std::string(model_name));
     *reply.mutable_pilot() = pilot_result(a, pilot);
+    if (flights.are_groups()) reply.mutable_pilot()->set_group(flights.of(pilot).group);
     if (auto outlook = Outlooks(a).of(pilot))
         *reply.mutable_pilot()->mutable_outlook() = *std::move(outlook);
     for (std::size_t v = 0; v < a.situation().receivers.size(); ++v)

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "server/day/assessment.h"
+#include "server/day/flights.h"
 
 #include <cstddef>
 
@@ -8,6 +8,6 @@ namespace fieldpeg::day {
 
 /// The whole budget of one of the day's pilots.
 v1::ExplainReply explain(const v1::DaySheet& sheet, const v1::Pilot& pilot, v1::Basis::Kind basis,
-                         std::size_t contributions);
+                         std::size_t contributions, const Asked& asked = {});
 
 }  // namespace fieldpeg::day

@@ -1,6 +1,6 @@
 #include "server/day/reach.h"
 
-#include "server/day/assessment.h"
+#include "server/day/flights.h"
 #include "server/day/remarks.h"
 #include "server/day/results.h"
 #include "server/day/words.h"
@@ -204,7 +204,8 @@ private:
 
 Result<v1::ReachReply> reach(const v1::DaySheet& sheet, const v1::Pilot& pilot,
                              v1::Basis::Kind basis, const ReachDetail& detail) {
-    const Assessment a(sheet, basis);
+    const Flights flights(sheet, basis);
+    const auto& a = flights.of(pilot).assessment;
     const auto t = a.situation().transmitter(pilot.name());
     const auto is_flying = [&] {
         return std::holds_alternative<spectrum::Envelope>(a.situation().scene.transmitters[*t].at);

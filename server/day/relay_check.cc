@@ -1,6 +1,7 @@
 #include "server/day/relay_check.h"
 
 #include "server/day/choices.h"
+#include "server/day/flights.h"
 #include "server/day/relay_advice.h"
 #include "server/day/relay_trial.h"
 #include "server/day/remarks.h"
@@ -70,6 +71,7 @@ public:
             *r.add_remarks() = remark;
         add_cautions(r);
         r.set_sentence(sentence(r));
+        if (trial_.group() != 0) r.set_group(trial_.group());
         return r;
     }
 
@@ -88,7 +90,7 @@ private:
         return v1::RelayCheckReply::fits;
     }
 
-    v1::PowerWindow message(const spectrum::PowerWindow& w) const {
+    v1::PowerWindow message(const RelayTrial::Window& w) const {
         v1::PowerWindow m;
         if (w.floor) m.set_floor_dbm(milli(w.floor->count()));
         if (w.ceiling) m.set_ceiling_dbm(milli(w.ceiling->count()));
@@ -101,7 +103,7 @@ private:
                 limit->set_relay(receiver(*w.limited_by->receiver).relay);
             }
             if (w.limited_by->control) {
-                limit->set_owner(controlled(*w.limited_by->control));
+                limit->set_owner(w.limited_in->controls[*w.limited_by->control]);
                 limit->set_receiver("control");
             }
         }
@@ -114,7 +116,7 @@ private:
         return m;
     }
 
-    std::string window_reason(const spectrum::PowerWindow& w) const {
+    std::string window_reason(const RelayTrial::Window& w) const {
         std::vector<std::string> parts;
         if (trial_.nobody_listens())
             parts.emplace_back("nobody of this day hears the relay, so there is no floor");
@@ -134,7 +136,7 @@ private:
                                         "through " + through_text(kind(w.limited_by->kind))));
         if (!w.ceiling && w.limited_by && w.limited_by->control)
             parts.push_back(fmt::format("{} may lose control of the aircraft even from {}",
-                                        controlled(*w.limited_by->control),
+                                        w.limited_in->controls[*w.limited_by->control],
                                         power_text(spectrum::relay_power_min.count())));
         if (w.floor && w.ceiling && *w.floor > *w.ceiling)
             parts.push_back(
@@ -145,10 +147,6 @@ private:
 
     const ReceiverOf& receiver(std::size_t v) const {
         return trial_.with().situation().receivers[v];
-    }
-
-    const std::string& controlled(std::size_t control) const {
-        return trial_.with().situation().controls[control];
     }
 
     void add_cautions(v1::RelayCheckReply& r) const {
@@ -230,9 +228,14 @@ Result<v1::RelayCheckReply> relay_check(const v1::DaySheet& sheet,
     const auto claim = asked_claim(*relay, query);
     if (!claim) return claim.error();
     const auto basis = query.basis() == v1::Basis::unknown ? v1::Basis::held : query.basis();
-    // What is held counts by flight group; what is on the air, whatever its group.
-    const auto counted = basis == v1::Basis::held ? of_group(sheet, claim->group()) : sheet;
-    return RelayCheck(RelayTrial(counted, *relay, *claim, basis)).reply();
+    // What is held counts by flight group, the strictest deciding; what is on the air, whatever its
+    // group.
+    std::vector<std::uint32_t> groups{0};
+    if (basis == v1::Basis::held)
+        groups = query.has_group()
+                     ? std::vector{query.group()}
+                     : flies_with(sheet, relay->name(), claim->group(), claim->always());
+    return RelayCheck(RelayTrial(sheet, *relay, *claim, basis, groups)).reply();
 }
 
 }  // namespace fieldpeg::day

@@ -1,6 +1,9 @@
 #include "server/day/relay_trial.h"
 
+#include "server/day/state.h"
+
 #include <algorithm>
+#include <utility>
 
 namespace fieldpeg::day {
 namespace {
@@ -18,42 +21,102 @@ v1::DaySheet changed(v1::DaySheet sheet, const std::string& relay, const v1::Cla
     return sheet;
 }
 
-}  // namespace
-
-RelayTrial::RelayTrial(const v1::DaySheet& sheet, const v1::Relay& relay, const v1::Claim& claim,
-                       v1::Basis::Kind basis)
-    : relay_(relay),
-      claim_(claim),
-      with_sheet_(changed(sheet, relay.name(), &claim)),
-      before_(standings(changed(sheet, relay.name(), nullptr), basis)),
-      with_(with_sheet_, basis),
-      t_(*with_.situation().transmitter(relay.name())),
-      usual_(window(Geometry::usual)),
-      worst_(window(Geometry::closest)) {
-    const auto comparison = compared(with_);
-    harms_ = comparison.harms({relay.owner()});
-    own_harms_ = own_harms(comparison);
-    links_lost_ = comparison.links_lost({relay.owner()});
+/// The relay elsewhere, its receivers where they were.
+v1::DaySheet moved(v1::DaySheet sheet, const std::string& name, const spectrum::Point& point) {
+    auto* place = sheet.mutable_field()->add_places();
+    place->set_name("moved to");
+    place->set_east_m(point.x_m);
+    place->set_north_m(point.y_m);
+    place->set_height_m(point.z_m);
+    for (auto& relay : *sheet.mutable_relays()) {
+        if (relay.name() != name) continue;
+        for (auto& v : *relay.mutable_receivers())
+            if (v.place().empty()) v.set_place(relay.place());
+        relay.set_place(place->name());
+    }
+    return sheet;
 }
 
-spectrum::PowerWindow RelayTrial::window(Geometry geometry) const {
-    return spectrum::with_controls(spectrum::relay_window(scene(), with_.links(), t_, geometry),
-                                   scene(), with_.gains().controls, t_);
+/// Those of a pilot and receiver that are not on the list.
+void add_new(std::vector<v1::Harm> from, std::vector<v1::Harm>& into) {
+    for (auto& harm : from)
+        if (std::ranges::none_of(into, [&](const v1::Harm& h) {
+                return h.pilot() == harm.pilot() && h.receiver() == harm.receiver();
+            }))
+            into.push_back(std::move(harm));
+}
+
+}  // namespace
+
+RelayTrial::Flight::Flight(std::uint32_t of, const v1::DaySheet& day, const v1::Relay& relay,
+                           const v1::Claim& claim, v1::Basis::Kind basis)
+    : group(of),
+      sheet(changed(day, relay.name(), &claim)),
+      before(standings(changed(day, relay.name(), nullptr), basis)),
+      with(sheet, basis),
+      transmitter(*with.situation().transmitter(relay.name())) {}
+
+spectrum::PowerWindow RelayTrial::Flight::window(Geometry geometry) const {
+    const auto& scene = with.situation().scene;
+    return spectrum::with_controls(
+        spectrum::relay_window(scene, with.links(), transmitter, geometry), scene,
+        with.gains().controls, transmitter);
+}
+
+RelayTrial::RelayTrial(const v1::DaySheet& sheet, const v1::Relay& relay, const v1::Claim& claim,
+                       v1::Basis::Kind basis, const std::vector<std::uint32_t>& groups)
+    : relay_(relay), claim_(claim) {
+    for (const auto group : groups)
+        flights_.push_back(
+            std::make_unique<Flight>(group, of_group(sheet, group), relay, claim, basis));
+    usual_ = window(Geometry::usual);
+    worst_ = window(Geometry::closest);
+    main_ = std::ranges::find_if(flights_, [&](const auto& one) {
+                return &one->with.situation() == usual_.limited_in;
+            })->get();
+    for (const auto& flight : flights_) {
+        const auto comparison = flight->compared(flight->with);
+        add_new(comparison.harms({relay.owner()}), harms_);
+        add_new(own_harms(comparison), own_harms_);
+        add_new(comparison.links_lost({relay.owner()}), links_lost_);
+    }
+}
+
+RelayTrial::Window RelayTrial::window(Geometry geometry) const {
+    Window all;
+    for (const auto& flight : flights_) {
+        const auto one = flight->window(geometry);
+        const bool is_first = all.limited_in == nullptr;
+        const bool is_less =
+            is_first || (all.ceiling && (!one.ceiling || *one.ceiling < *all.ceiling));
+        all.floor = is_first                 ? one.floor
+                    : all.floor && one.floor ? std::optional(std::max(*all.floor, *one.floor))
+                                             : std::nullopt;
+        for (const auto v : one.below_before)
+            if (std::ranges::find(all.below_before, v) == all.below_before.end())
+                all.below_before.push_back(v);
+        if (!is_less) continue;
+        all.ceiling = one.ceiling;
+        all.limited_by = one.limited_by;
+        all.limited_in = &flight->with.situation();
+    }
+    return all;
 }
 
 bool RelayTrial::nobody_listens() const {
-    return std::ranges::none_of(with_.situation().receivers,
+    return std::ranges::none_of(with().situation().receivers,
                                 [&](const ReceiverOf& of) { return of.hears == relay_.name(); });
 }
 
 bool RelayTrial::none_can_tune() const {
-    return !nobody_listens() &&
-           std::ranges::none_of(scene().receivers, [&](const auto& v) { return v.hears == t_; });
+    return !nobody_listens() && std::ranges::none_of(scene().receivers, [&](const auto& v) {
+        return v.hears == transmitter();
+    });
 }
 
 bool RelayTrial::none_can_show() const {
     return !nobody_listens() &&
-           std::ranges::none_of(with_.situation().receivers, [&](const ReceiverOf& of) {
+           std::ranges::none_of(with().situation().receivers, [&](const ReceiverOf& of) {
                return of.hears == relay_.name() && of.can_show;
            });
 }
@@ -61,9 +124,9 @@ bool RelayTrial::none_can_show() const {
 bool RelayTrial::overloads_its_own() const {
     bool any = false;
     for (std::size_t v = 0; v < scene().receivers.size(); ++v) {
-        if (scene().receivers[v].hears != t_) continue;
+        if (scene().receivers[v].hears != transmitter()) continue;
         any = true;
-        if (with_.reception(v)->closeness(spectrum::good_share) >= spectrum::Decibel(0))
+        if (with().reception(v)->closeness(spectrum::good_share) >= spectrum::Decibel(0))
             return false;
     }
     return any;
@@ -78,14 +141,16 @@ std::vector<v1::Harm> RelayTrial::own_harms(const Comparison& comparison) const 
     return own;
 }
 
-bool RelayTrial::harms_on(const v1::DaySheet& sheet) const {
-    const Assessment with(sheet, with_.basis());
-    const auto comparison = compared(with);
+bool RelayTrial::harms_on(const Flight& flight, const v1::DaySheet& sheet) const {
+    const Assessment with(sheet, flight.with.basis());
+    const auto comparison = flight.compared(with);
     return !comparison.harms({relay_.owner()}).empty() || !own_harms(comparison).empty();
 }
 
 bool RelayTrial::harms_with(const v1::Claim& claim) const {
-    return harms_on(changed(with_sheet_, relay_.name(), &claim));
+    return std::ranges::any_of(flights_, [&](const auto& flight) {
+        return harms_on(*flight, changed(flight->sheet, relay_.name(), &claim));
+    });
 }
 
 bool RelayTrial::harms_at(double power_dbm) const {
@@ -100,19 +165,9 @@ bool RelayTrial::harms_on(const v1::Channel& channel, double power_dbm) const {
 }
 
 bool RelayTrial::harms_at(const spectrum::Point& point) const {
-    auto sheet = with_sheet_;
-    auto* place = sheet.mutable_field()->add_places();
-    place->set_name("moved to");
-    place->set_east_m(point.x_m);
-    place->set_north_m(point.y_m);
-    place->set_height_m(point.z_m);
-    for (auto& relay : *sheet.mutable_relays()) {
-        if (relay.name() != relay_.name()) continue;
-        for (auto& v : *relay.mutable_receivers())
-            if (v.place().empty()) v.set_place(relay.place());
-        relay.set_place(place->name());
-    }
-    return harms_on(sheet);
+    return std::ranges::any_of(flights_, [&](const auto& flight) {
+        return harms_on(*flight, moved(flight->sheet, relay_.name(), point));
+    });
 }
 
 }  // namespace fieldpeg::day

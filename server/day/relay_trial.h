@@ -3,32 +3,40 @@
 #include "server/day/comparison.h"
 #include "server/spectrum/relay_window.h"
 
+#include <cstdint>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
 
 namespace fieldpeg::day {
 
-/// The day with a relay on as asked, and the same day without it. Refers to the relay and the
-/// claim.
+/// The day with a relay on as asked, and the same day without it, in every flight in which it is
+/// on. Refers to the relay and the claim.
 class RelayTrial {
 public:
     RelayTrial(const v1::DaySheet& sheet, const v1::Relay& relay, const v1::Claim& claim,
-               v1::Basis::Kind basis);
+               v1::Basis::Kind basis, const std::vector<std::uint32_t>& groups);
     RelayTrial(const RelayTrial&) = delete;
     RelayTrial& operator=(const RelayTrial&) = delete;
 
     const v1::Relay& relay() const { return relay_; }
     const v1::Claim& claim() const { return claim_; }
     spectrum::Dbm asked() const { return spectrum::Dbm(claim_.power_dbm()); }
-    /// With the relay on.
-    const Assessment& with() const { return with_; }
-    const spectrum::Scene& scene() const { return with_.situation().scene; }
-    std::size_t transmitter() const { return t_; }
-    const ReceiverOf& receiver(std::size_t v) const { return with_.situation().receivers[v]; }
+    /// With the relay on, in the flight that leaves it least.
+    const Assessment& with() const { return main_->with; }
+    const spectrum::Scene& scene() const { return with().situation().scene; }
+    std::size_t transmitter() const { return main_->transmitter; }
+    const ReceiverOf& receiver(std::size_t v) const { return with().situation().receivers[v]; }
+    /// The group of that flight; 0: everybody at once.
+    std::uint32_t group() const { return main_->group; }
 
-    const spectrum::PowerWindow& usual() const { return usual_; }
-    const spectrum::PowerWindow& worst() const { return worst_; }
+    /// What all flights leave, and in which of them the most power is found.
+    struct Window : spectrum::PowerWindow {
+        const Situation* limited_in = nullptr;
+    };
+    const Window& usual() const { return usual_; }
+    const Window& worst() const { return worst_; }
 
     /// No receiver of the day is meant to hear the relay.
     bool nobody_listens() const;
@@ -53,18 +61,28 @@ public:
     bool harms_at(const spectrum::Point& point) const;
 
 private:
-    spectrum::PowerWindow window(spectrum::Geometry geometry) const;
-    Comparison compared(const Assessment& with) const { return {before_, with}; }
+    struct Flight {
+        Flight(std::uint32_t of, const v1::DaySheet& day, const v1::Relay& relay,
+               const v1::Claim& claim, v1::Basis::Kind basis);
+        spectrum::PowerWindow window(spectrum::Geometry geometry) const;
+        Comparison compared(const Assessment& other) const { return {before, other}; }
+
+        std::uint32_t group;
+        v1::DaySheet sheet;
+        Standings before;
+        Assessment with;
+        std::size_t transmitter;
+    };
+    Window window(spectrum::Geometry geometry) const;
     std::vector<v1::Harm> own_harms(const Comparison& comparison) const;
-    bool harms_on(const v1::DaySheet& sheet) const;
+    /// Whether anybody is harmed in a flight whose sheet was changed.
+    bool harms_on(const Flight& flight, const v1::DaySheet& sheet) const;
 
     const v1::Relay& relay_;
     const v1::Claim& claim_;
-    v1::DaySheet with_sheet_;
-    Standings before_;
-    Assessment with_;
-    std::size_t t_;
-    spectrum::PowerWindow usual_, worst_;
+    std::vector<std::unique_ptr<Flight>> flights_;
+    const Flight* main_ = nullptr;
+    Window usual_, worst_;
     std::vector<v1::Harm> harms_, own_harms_, links_lost_;
 };
 

@@ -195,11 +195,12 @@ std::vector<v1::Remark> remarks(const Occupied& occupied, const v1::RuleSet* rul
             return a.low_mhz() <= low && high <= a.high_mhz();
         };
         const auto allowance = std::ranges::find_if(rules->allowances(), inside);
-        if (allowance == rules->allowances().end())
+        if (allowance == rules->allowances().end()) {
             add(fmt::format("{}: not within a band of '{}'", band, rules->title()),
                 rule_source(*rules));
-        else if (allowance->has_eirp_dbm_max() && occupied.eirp_dbm &&
-                 *occupied.eirp_dbm > allowance->eirp_dbm_max() + 0.01)
+            list.back().set_outside(true);
+        } else if (allowance->has_eirp_dbm_max() && occupied.eirp_dbm &&
+                   *occupied.eirp_dbm > allowance->eirp_dbm_max() + 0.01)
             add(fmt::format("{}: {} e.i.r.p. exceeds {} of '{}' by {:.1f} dB", band,
                             power_text(*occupied.eirp_dbm), power_text(allowance->eirp_dbm_max()),
                             rules->title(), *occupied.eirp_dbm - allowance->eirp_dbm_max()),

@@ -64,6 +64,18 @@ std::string sighting_text(const v1::Sighting& s) {
                        s.note().empty() ? "" : ": " + s.note());
 }
 
+/// Whose turn it is, and whether anybody's.
+std::string turn_text(const v1::Event& event) {
+    if (event.has_field_opened()) return "the field is open";
+    if (event.has_field_closed())
+        return fmt::format("the field is closed{}: {}",
+                           event.field_closed().now() ? " at once" : "",
+                           event.field_closed().because());
+    const auto group = event.group_called().group();
+    return group == 0 ? "whoever likes may fly: no group is called"
+                      : fmt::format("group {} is called", group);
+}
+
 }  // namespace
 
 std::string_view stage_name(v1::Claim::Stage stage) {
@@ -124,6 +136,12 @@ std::string_view kind_name(const v1::Event& event) {
             return "warning";
         case v1::Event::kWarningAcknowledged:
             return "told";
+        case v1::Event::kGroupCalled:
+            return "group";
+        case v1::Event::kFieldClosed:
+            return "closed";
+        case v1::Event::kFieldOpened:
+            return "opened";
         case v1::Event::kClockJumped:
             return "clock";
         case v1::Event::WHAT_NOT_SET:
@@ -232,6 +250,10 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return call_out(event.warning(), state.sheet());
         case v1::Event::kWarningAcknowledged:
             return fmt::format("warning #{} has been told", event.warning_acknowledged().warning());
+        case v1::Event::kGroupCalled:
+        case v1::Event::kFieldClosed:
+        case v1::Event::kFieldOpened:
+            return turn_text(event);
         case v1::Event::kClockJumped:
             return fmt::format("the server's clock moved by {:+.1f} s",
                                static_cast<double>(event.clock_jumped().by_ms()) / 1000);

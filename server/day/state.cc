@@ -28,7 +28,8 @@ Holder of(const v1::Pilot& p) {
             p.name(),
             false,
             p.has_video() ? &p.video() : nullptr,
-            p.has_claim() ? &p.claim() : nullptr};
+            p.has_claim() ? &p.claim() : nullptr,
+            p.last_group()};
 }
 
 Holder of(const v1::Relay& r) {
@@ -38,7 +39,8 @@ Holder of(const v1::Relay& r) {
             r.owner(),
             true,
             &r.transmitter(),
-            r.has_claim() ? &r.claim() : nullptr};
+            r.has_claim() ? &r.claim() : nullptr,
+            r.last_group()};
 }
 
 }  // namespace
@@ -105,7 +107,7 @@ v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group) {
     if (group == 0) return seen;
     for_each_holder(seen, [&](auto& one) {
         if (one.has_claim() && !one.claim().always() && one.claim().group() != 0 &&
-            one.claim().group() != group)
+            one.claim().group() != group && one.claim().stage() != v1::Claim::down)
             one.clear_claim();
     });
     return seen;

@@ -20,6 +20,7 @@ struct Holder {
     bool is_relay;
     const v1::Transmitter* gear;  ///< null: a pilot without a transmitter
     const v1::Claim* claim;       ///< null: holds nothing
+    std::uint32_t last_group;     ///< of what a change of gear cost them; 0: none
 
     bool radiates() const;  ///< on air, on the bench, or down and not known to be silent
 };
@@ -55,7 +56,8 @@ void drop_claim(v1::DaySheet& sheet, std::uint32_t subject);
 /// Whether a stage is one in which something is radiated, or may be.
 bool radiates(v1::Claim::Stage stage);
 
-/// The sheet as one flight group sees it: without the claims of other groups. Group 0 sees all.
+/// The sheet when one flight group flies: without the claims of other groups, but for what is
+/// down, which nobody can call back. 0: everybody at once.
 v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group);
 
 /// A day from its sheet, before anybody has joined: everything gets an id.

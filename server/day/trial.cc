@@ -7,6 +7,8 @@
 #include "server/spectrum/relay_window.h"
 
 #include <algorithm>
+#include <tuple>
+#include <utility>
 
 namespace fieldpeg::day {
 
@@ -15,14 +17,14 @@ bool in_trouble(v1::Verdict::Word verdict) {
            verdict == v1::Verdict::control_at_risk;
 }
 
-Trial::Trial(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis)
+Trial::InFlight::InFlight(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis)
     : sheet_(std::move(sheet)),
       subject_(subject),
       owner_(holder(sheet_, subject)->owner_name),
       name_(holder(sheet_, subject)->name),
       basis_(basis) {}
 
-Trial::Outcome Trial::outcome(const v1::Claim& claim) {
+Trial::Outcome Trial::InFlight::outcome(const v1::Claim& claim) {
     auto& held = claim_of(sheet_, subject_);
     if (!gains_) {
         held = claim;
@@ -63,6 +65,38 @@ Trial::Outcome Trial::outcome(const v1::Claim& claim) {
             if (const auto hop = after.standing(link); hop && link.hears == name_)
                 result.alone = std::max(result.alone.value_or(hop->reach_good), hop->reach_good);
     return result;
+}
+
+Trial::Trial(const v1::DaySheet& sheet, std::uint32_t subject, v1::Basis::Kind basis,
+             const std::vector<std::uint32_t>& groups) {
+    for (const auto group : groups) flights_.emplace_back(of_group(sheet, group), subject, basis);
+}
+
+Trial::Outcome Trial::outcome(const v1::Claim& claim) {
+    auto worst = flights_.front().outcome(claim);
+    for (std::size_t i = 1; i < flights_.size(); ++i) add(flights_[i].outcome(claim), worst);
+    return worst;
+}
+
+void Trial::add(Outcome of, Outcome& to) {
+    const auto badness = [](const v1::PilotResult& r) {
+        return std::tuple(r.verdict() == v1::Verdict::control_at_risk, in_trouble(r.verdict()),
+                          -r.margin_ref_db());
+    };
+    if (badness(of.own) > badness(to.own)) {
+        to.own = std::move(of.own);
+        to.reason = std::move(of.reason);
+    }
+    const auto join = [](std::vector<v1::Harm> from, std::vector<v1::Harm>& into) {
+        for (auto& harm : from)
+            if (std::ranges::find(into, harm.pilot(), &v1::Harm::pilot) == into.end())
+                into.push_back(std::move(harm));
+    };
+    join(std::move(of.harms), to.harms);
+    join(std::move(of.links_lost), to.links_lost);
+    if (of.least_other_db)
+        to.least_other_db =
+            std::min(*of.least_other_db, to.least_other_db.value_or(*of.least_other_db));
 }
 
 }  // namespace fieldpeg::day

@@ -29,19 +29,33 @@ public:
         std::vector<v1::Remark> remarks;       ///< of the rule set and of services to keep clear of
     };
 
-    /// `sheet` already reduced to what counts (of_group). Requires that it has `subject`.
-    Trial(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis);
+    /// Of the flights of some groups of a day; the worst of them counts. Requires that the sheet
+    /// has `subject`.
+    Trial(const v1::DaySheet& sheet, std::uint32_t subject, v1::Basis::Kind basis,
+          const std::vector<std::uint32_t>& groups);
 
     Outcome outcome(const v1::Claim& claim);
 
 private:
-    v1::DaySheet sheet_;  ///< with the last claim tried
-    std::uint32_t subject_;
-    std::string owner_;
-    std::string name_;
-    v1::Basis::Kind basis_;
-    Standings before_;  ///< with the subject silent
-    std::optional<Gains> gains_;
+    /// One flight.
+    class InFlight {
+    public:
+        InFlight(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis);
+
+        Outcome outcome(const v1::Claim& claim);
+
+    private:
+        v1::DaySheet sheet_;  ///< with the last claim tried
+        std::uint32_t subject_;
+        std::string owner_;
+        std::string name_;
+        v1::Basis::Kind basis_;
+        Standings before_;  ///< with the subject silent
+        std::optional<Gains> gains_;
+    };
+    static void add(Outcome of, Outcome& to);
+
+    std::vector<InFlight> flights_;
 };
 
 /// Whether a pilot is in trouble: shaky, in a clash, or about to lose control.

@@ -8,6 +8,9 @@
 namespace fieldpeg::day {
 namespace {
 
+/// Nobody is called for a relay that leaves them more [ours].
+constexpr spectrum::Decibel thin_margin{3};
+
 /// What there is to tell somebody; none: nothing. `is` is none if nothing arrives any more, `own`
 /// whether it was their transmitter, `self` whether they did it.
 std::optional<v1::Warning::Kind> kind(const spectrum::Standing& was,
@@ -21,7 +24,9 @@ std::optional<v1::Warning::Kind> kind(const spectrum::Standing& was,
         if (cause.allowed) return v1::Warning::allowed;
         return cause.is_relay ? v1::Warning::relay_on : v1::Warning::worse;
     }
-    if (cause.is_relay && cause.comes_on && change.is_felt()) return v1::Warning::relay_on;
+    const bool is_thin = is->worst() < thin_margin;
+    if (cause.is_relay && cause.comes_on && change.is_felt() && is_thin)
+        return v1::Warning::relay_on;
     return std::nullopt;
 }
 

@@ -19,6 +19,7 @@
 #include "server/spectrum/units.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
@@ -85,10 +86,30 @@ std::size_t contributions(std::uint32_t asked) {
     return std::min<std::size_t>(asked, contributions_max);
 }
 
+/// Why there is no such group to look at; none if there is.
+std::optional<Refusal> fault(std::optional<std::uint32_t> group, const v1::DaySheet& sheet) {
+    const auto groups = day::flight_groups(sheet);
+    if (!group || std::ranges::find(groups, *group) != groups.end()) return std::nullopt;
+    return Refusal{Refusal::Kind::not_found, "group", fmt::format("there is no group {}", *group),
+                   groups.front() == 0 ? "nobody holds a channel in a flight group"
+                                       : fmt::format("groups {}", fmt::join(groups, ", "))};
+}
+
+template <class Query>
+std::optional<std::uint32_t> group_of(const Query& query) {
+    return query.has_group() ? std::optional(query.group()) : std::nullopt;
+}
+
+template <class Query>
+day::Asked asked(const Query& query) {
+    return {group_of(query), query.all_at_once()};
+}
+
 v1::Answer check(const v1::CheckQuery& query, const v1::DaySheet& sheet) {
+    if (const auto wrong = fault(group_of(query), sheet)) return refuse(*wrong);
     v1::Answer answer;
     *answer.mutable_check() =
-        day::check(sheet, basis(query.basis()), contributions(query.contributions()));
+        day::check(sheet, basis(query.basis()), contributions(query.contributions()), asked(query));
     return answer;
 }
 
@@ -98,9 +119,10 @@ v1::Answer explain(const v1::ExplainQuery& query, const v1::DaySheet& sheet) {
         return refuse({Refusal::Kind::not_found, "pilot",
                        fmt::format("nobody is called '{}'", book::printable(query.pilot())),
                        meant(query.pilot(), names_of(sheet.pilots()))});
+    if (const auto wrong = fault(group_of(query), sheet)) return refuse(*wrong);
     v1::Answer answer;
-    *answer.mutable_explain() =
-        day::explain(sheet, *pilot, basis(query.basis()), contributions(query.contributions()));
+    *answer.mutable_explain() = day::explain(sheet, *pilot, basis(query.basis()),
+                                             contributions(query.contributions()), asked(query));
     return answer;
 }
 
@@ -125,6 +147,7 @@ v1::Answer relay_check(v1::RelayCheckQuery query, const v1::DaySheet& sheet) {
         return refuse({Refusal::Kind::not_found, "relay",
                        fmt::format("no relay is called '{}'", book::printable(query.relay())),
                        meant(query.relay(), names_of(sheet.relays()))});
+    if (const auto wrong = fault(group_of(query), sheet)) return refuse(*wrong);
     query.set_relay(relay->name());
     const auto reply = day::relay_check(sheet, query);
     if (!reply) return refuse(reply.error());

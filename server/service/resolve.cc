@@ -100,6 +100,15 @@ private:
                 return renew_ticket(std::move(*command.mutable_renew_ticket()));
             case v1::Command::kAssign:
                 return assign(std::move(*command.mutable_assign()));
+            case v1::Command::kCallGroup:
+                return call_group(std::move(*command.mutable_call_group()));
+            case v1::Command::kCloseField:
+                text("because", command.close_field().because());
+                return std::move(*command.mutable_close_field());
+            case v1::Command::kOpenField:
+                return command.open_field();
+            case v1::Command::kChangePilot:
+                return change(std::move(*command.mutable_change_pilot()));
             case v1::Command::ASK_NOT_SET:
                 break;
         }
@@ -160,6 +169,85 @@ private:
             asked.set_name(emitter->name());
         else
             transmitter(*asked.mutable_name());
+        return asked;
+    }
+
+    /// A name of the day or of the library; what the day lacks goes along.
+    template <class List, class Into>
+    void take_gear(const char* what, std::string& name, const List& of_day, const List& library,
+                   Into* gear) {
+        settle(what, name, both(names_of(of_day), names_of(library)));
+        if (wrong_ || find_named(of_day, name)) return;
+        if (const auto* found = find_named(library, name)) *gear->Add() = *found;
+    }
+
+    /// A hand or a plane that the antenna can have.
+    void turn(const char* what, std::string& written, const v1::Mounting& as_it_is,
+              const std::string& antenna, const day::ChangePilot& change) {
+        const auto& name = antenna.empty() ? as_it_is.antenna() : antenna;
+        const auto* known = find_named(change.gear.antennas(), name);
+        if (!known) known = find_named(state_.sheet().antennas(), name);
+        if (!known) return;  // said already
+        const auto fits = [&](v1::Polarisation::Kind kind) {
+            const bool is_hand = kind == v1::Polarisation::rhcp || kind == v1::Polarisation::lhcp;
+            return kind != v1::Polarisation::unknown && is_hand == known->circular();
+        };
+        v1::Polarisation::Kind kind = v1::Polarisation::unknown;
+        if (!written.empty()) {
+            if (!v1::Polarisation::Kind_Parse(written, &kind) || !fits(kind))
+                refuse(Refusal{Refusal::Kind::malformed, what,
+                               fmt::format("'{}' is nothing that {} can be",
+                                           book::printable(written), known->name()),
+                               known->circular() ? "rhcp or lhcp" : "vertical or horizontal"});
+        } else if (!fits(as_it_is.polarisation())) {
+            written = known->circular() ? "rhcp" : "vertical";
+        }
+    }
+
+    day::ChangePilot change(v1::ChangePilot asked) {
+        day::ChangePilot change;
+        transmitter(*asked.mutable_pilot());
+        const auto& sheet = state_.sheet();
+        const auto& library = book::library();
+        if (asked.has_place())
+            settle("place", *asked.mutable_place(), names_of(sheet.field().places()));
+        if (asked.has_area())
+            settle("area", *asked.mutable_area(), names_of(sheet.field().areas()));
+        for (const double dbm : asked.power_dbm()) power(dbm);
+        for (const auto& written : asked.channels()) {
+            std::string why;
+            for (auto& one : book::ChannelNames(library.rows()).read_range(written, why))
+                change.channels.push_back(std::move(one));
+            if (!why.empty())
+                refuse(Refusal{Refusal::Kind::malformed, "channels", why, "R1-R8, F4, 5790"});
+        }
+        if (asked.has_emission())
+            take_gear("emission", *asked.mutable_emission(), sheet.emissions(), library.emissions(),
+                      change.gear.mutable_emissions());
+        if (asked.has_receiver())
+            take_gear("receiver", *asked.mutable_receiver(), sheet.receiver_profiles(),
+                      library.receivers(), change.gear.mutable_receiver_profiles());
+        for (auto* antenna :
+             {asked.has_antenna() ? asked.mutable_antenna() : nullptr,
+              asked.has_receiver_antenna() ? asked.mutable_receiver_antenna() : nullptr})
+            if (antenna)
+                take_gear("antenna", *antenna, sheet.antennas(), library.antennas(),
+                          change.gear.mutable_antennas());
+        if (const auto* who = day::pilot(sheet, asked.pilot()); who && !wrong_) {
+            if (asked.has_antenna() || asked.has_polarisation())
+                turn("polarisation", *asked.mutable_polarisation(), who->video().mounting(),
+                     asked.antenna(), change);
+            if (!who->receivers().empty() &&
+                (asked.has_receiver_antenna() || asked.has_receiver_polarisation()))
+                turn("polarisation", *asked.mutable_receiver_polarisation(),
+                     who->receivers(0).mounting(), asked.receiver_antenna(), change);
+        }
+        change.asked = std::move(asked);
+        return change;
+    }
+
+    v1::CallGroup call_group(v1::CallGroup asked) {
+        for (auto& name : *asked.mutable_but()) transmitter(name);
         return asked;
     }
 
@@ -332,6 +420,7 @@ private:
             return {};
         }
         day::PutParts put;
+        put.only_new = asked.only_new();
         auto& parts = put.parts;
         *parts.mutable_places() = sheet->field().places();
         *parts.mutable_areas() = sheet->field().areas();
@@ -342,6 +431,16 @@ private:
                 *parts.add_kits() = kit;
         *parts.mutable_pilots() = sheet->pilots();
         *parts.mutable_relays() = sheet->relays();
+        // Who is known is called as the day calls them, however it was written.
+        const auto as_known = [](const auto& known, std::string& name) {
+            if (const auto* one = find_named(known, name)) name = one->name();
+        };
+        for (auto& p : *parts.mutable_pilots())
+            as_known(state_.sheet().pilots(), *p.mutable_name());
+        for (auto& r : *parts.mutable_relays()) {
+            as_known(state_.sheet().relays(), *r.mutable_name());
+            as_known(state_.sheet().pilots(), *r.mutable_owner());
+        }
         auto& gear = *parts.mutable_gear();
         *gear.mutable_emissions() = sheet->emissions();
         *gear.mutable_receiver_profiles() = sheet->receiver_profiles();

@@ -44,7 +44,14 @@ inline day::Command as_it_stands(const v1::Command& command) {
             return command.measurement();
         case v1::Command::kSweep:
             return command.sweep();
+        case v1::Command::kCallGroup:
+            return command.call_group();
+        case v1::Command::kCloseField:
+            return command.close_field();
+        case v1::Command::kOpenField:
+            return command.open_field();
         case v1::Command::kPut:
+        case v1::Command::kChangePilot:
         case v1::Command::ASK_NOT_SET:
             break;
     }

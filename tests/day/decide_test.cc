@@ -393,6 +393,75 @@ TEST(Decide, ARelayThatCarriesAFlightAsksBeforeItGoesOff) {
     EXPECT_EQ(course.send(yes).switched().answer(), v1::SwitchReply::switched_off);
 }
 
+TEST(Decide, ARelayThatCarriesWhoIsDownAsksBeforeItGoesOff) {
+    auto course = with_relay("25");
+    auto already = asks_on("tripod relay");
+    already.mutable_on()->set_already(true);
+    course.send(already);
+    auto lost = says_off("Dee");
+    lost.mutable_off()->set_down(true);
+    const auto reply = course.send(lost).switched();
+    EXPECT_EQ(reply.stage(), v1::Claim::down);
+    const auto refused = course.send(says_off("tripod relay")).refusal();
+    EXPECT_NE(refused.why().find("is down"), std::string::npos) << refused.why();
+    auto yes = says_off("tripod relay");
+    yes.mutable_off()->set_yes_anyway(true);
+    EXPECT_TRUE(course.send(yes).has_switched());
+}
+
+TEST(Decide, AFactOnAnotherChannelSaysWhatItTookThePlaceOf) {
+    auto course = with_relay("25");
+    auto already = asks_on("Ann");
+    already.mutable_on()->set_already(true);
+    *already.mutable_on()->mutable_channel() = testing::channel("R2");
+    const auto reply = course.send(already).switched();
+    EXPECT_EQ(reply.held().name(), "R8");
+    already.mutable_on()->mutable_channel()->CopyFrom(testing::channel("R2"));
+    EXPECT_FALSE(course.send(already).switched().has_held());
+}
+
+/// Two who are free on all of R and hold nothing, on a day with a rule set (5725 to 5875 MHz).
+Course within_rules(const std::string& channels) {
+    return Course(
+        testing::changed(field_text(), "[field]", "rules = \"cept-25mw\"\n[field]") +
+        testing::unclaimed(PilotText{
+            .name = "Ann", .more_video = "power_mw = 10\nchannels = [" + channels + "]\n"}));
+}
+
+TEST(Decide, TheBestChannelIsNeverOutsideTheRuleSetWithoutAYes) {
+    v1::Command best;
+    best.mutable_claim()->set_transmitter("Ann");
+    auto free = within_rules("\"R1\", \"R8\", \"R4\"");
+    EXPECT_EQ(free.send(best).claim().channel().name(), "R4");  // 5769 MHz
+    auto course = within_rules("\"R1\", \"R8\"");               // 5658 and 5917 MHz
+    const auto reply = course.send(best);
+    EXPECT_NE(reply.claim().refusal().why().find("outside the day's rule set"), std::string::npos)
+        << reply.ShortDebugString();
+    best.mutable_claim()->set_yes_anyway(true);
+    EXPECT_TRUE(course.send(best).claim().claimed());
+    // What is named is one's own business: it is remarked on.
+    auto named = within_rules("\"R1\", \"R8\"");
+    const auto claimed = named.send(testing::claim("Ann", "R1", 10)).claim();
+    EXPECT_TRUE(claimed.claimed());
+    EXPECT_TRUE(claimed.remarks(0).outside());
+}
+
+TEST(Decide, ARelayThatLeavesEnoughCallsNobody) {
+    for (const auto* relay_mw : {"25", "100", "400", "2000"}) {
+        auto course = with_relay(relay_mw);
+        course.send([] {
+            auto off = says_off("tripod relay");
+            off.mutable_off()->set_yes_anyway(true);
+            return off;
+        }());
+        auto already = asks_on("tripod relay");
+        already.mutable_on()->set_already(true);
+        const auto reply = course.send(already);
+        for (const auto& w : reply.warnings())
+            EXPECT_TRUE(w.after() > w.before() || w.margin_after_db() < 3) << w.ShortDebugString();
+    }
+}
+
 TEST(Decide, ARelayThatComesOnWarnsWhomItCosts) {
     auto course = with_relay("2000");
     course.send([] {

@@ -6,7 +6,7 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 list=$PWD/tests/faults/faults.txt
 tree=$PWD/build/faults   # beside the other build trees: no source is touched
-suites=(spectrum published book planner planning day monte_carlo)
+suites=(spectrum published book planner planning day service monte_carlo)
 
 mkdir -p "$tree"
 rm -rf "$tree/src" && mkdir "$tree/src"
@@ -37,7 +37,7 @@ suites_for() {
     case $1 in
         server/planner/*) echo planner planning day ;;
         server/planning/*) echo planning ;;
-        server/day/*) echo day planning ;;
+        server/day/*) echo day planning service ;;
         server/book/*) echo book day ;;
         *) echo spectrum published monte_carlo planner day ;;
     esac

@@ -2,6 +2,7 @@
 #include "server/day/state.h"
 #include "server/planning/plan.h"
 #include "server/planning/plan_scene.h"
+#include "tests/planning/plans.h"
 #include "tests/support/days.h"
 #include "tests/support/pegs.h"
 #include "tests/support/random.h"
@@ -10,10 +11,8 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <map>
 #include <random>
 #include <set>
-#include <stdexcept>
 #include <string>
 
 /// Plans of days with transmitters that move by themselves, and with those that are on whatever
@@ -23,6 +22,7 @@ namespace {
 
 using testing::field_text;
 using testing::for_all;
+using testing::margins_by_check;
 using testing::one_of;
 using testing::PilotText;
 using testing::RelayText;
@@ -30,6 +30,7 @@ using testing::sheet_of;
 using testing::text_of;
 using testing::unclaimed;
 using testing::whole;
+using testing::with;
 
 v1::PlanReply planned(const v1::DaySheet& sheet) {
     v1::Query query;
@@ -56,30 +57,6 @@ const v1::PlanChoice* find_choice(const v1::PlanReply& reply, const std::string&
 std::string channel_of(const v1::PlanReply& reply, const std::string& transmitter) {
     const auto* found = find_choice(reply, transmitter);
     return found != nullptr ? found->channel() : "";
-}
-
-/// The day with a plan's shares as claims.
-v1::DaySheet with(v1::DaySheet sheet,
-                  const google::protobuf::RepeatedPtrField<v1::PlanChoice>& plan) {
-    std::uint32_t last_id = 0;
-    sheet = day::with_ids(std::move(sheet), last_id);
-    for (const auto& c : plan) {
-        auto& claim = day::claim_of(sheet, day::holder(sheet, c.transmitter())->id);
-        claim.mutable_channel()->set_name(c.channel());
-        claim.mutable_channel()->set_mhz(c.channel_mhz());
-        claim.set_power_dbm(c.power_dbm());
-        claim.set_group(c.group());
-        if (claim.stage() == v1::Claim::unknown) claim.set_stage(v1::Claim::held);
-    }
-    return sheet;
-}
-
-std::map<std::string, double> margins_by_check(const v1::DaySheet& sheet) {
-    std::map<std::string, double> margins;
-    const auto reply = day::check(sheet, v1::Basis::held, 0);
-    for (const auto& p : reply.pilots())
-        if (p.has_margin_worst_db()) margins[p.pilot()] = p.margin_worst_db();
-    return margins;
 }
 
 std::string mover(const std::string& on, const std::string& channels) {

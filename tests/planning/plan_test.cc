@@ -4,6 +4,7 @@
 #include "server/day/state.h"
 #include "server/planning/plan_scene.h"
 #include "server/service/answer.h"
+#include "tests/planning/plans.h"
 #include "tests/support/days.h"
 #include "tests/support/pegs.h"
 #include "tests/support/random.h"
@@ -15,7 +16,6 @@
 #include <cmath>
 #include <map>
 #include <set>
-#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -26,14 +26,17 @@ namespace {
 
 using testing::chance;
 using testing::changed;
+using testing::choice_of;
 using testing::field_text;
 using testing::for_all;
+using testing::margins_by_check;
 using testing::PilotText;
 using testing::RelayText;
 using testing::sheet_of;
 using testing::text_of;
 using testing::unclaimed;
 using testing::whole;
+using testing::with;
 
 /// So many pilots on the line who hold nothing.
 std::string line_of(int pilots, const std::string& more_video = "") {
@@ -56,37 +59,6 @@ v1::PlanReply planned(const v1::DaySheet& sheet, const v1::Query& query = plan_q
     const auto answer = plan(query, sheet, {});
     EXPECT_TRUE(answer.has_plan()) << answer.DebugString();
     return answer.plan();
-}
-
-const v1::PlanChoice& choice_of(const v1::PlanReply& reply, const std::string& transmitter) {
-    const auto found =
-        std::ranges::find(reply.choices(), transmitter, &v1::PlanChoice::transmitter);
-    if (found == reply.choices().end()) throw std::out_of_range(transmitter);
-    return *found;
-}
-
-/// The day with a plan's shares as claims.
-v1::DaySheet with(v1::DaySheet sheet,
-                  const google::protobuf::RepeatedPtrField<v1::PlanChoice>& plan) {
-    std::uint32_t last_id = 0;
-    sheet = day::with_ids(std::move(sheet), last_id);
-    for (const auto& c : plan) {
-        auto& claim = day::claim_of(sheet, day::holder(sheet, c.transmitter())->id);
-        claim.mutable_channel()->set_name(c.channel());
-        claim.mutable_channel()->set_mhz(c.channel_mhz());
-        claim.set_power_dbm(c.power_dbm());
-        claim.set_group(c.group());
-        if (claim.stage() == v1::Claim::unknown) claim.set_stage(v1::Claim::held);
-    }
-    return sheet;
-}
-
-std::map<std::string, double> margins_by_check(const v1::DaySheet& sheet) {
-    std::map<std::string, double> margins;
-    const auto reply = day::check(sheet, v1::Basis::held, 0);
-    for (const auto& p : reply.pilots())
-        if (p.has_margin_worst_db()) margins[p.pilot()] = p.margin_worst_db();
-    return margins;
 }
 
 /// A day of the club at random: who stands where, with which powers and channels, and who holds

@@ -26,6 +26,9 @@ async function hold(page, target, ms) {
 async function enterGear(page) {
   await button(page, 'Enter my gear').click();
   await button(page, 'Enter it, with the best channel').click();
+  await page.getByText(/It is held|was refused/).waitFor();
+  // Once all within the day's rule set is taken.
+  if (await page.getByText('was refused').count()) await button(page, 'Hold it all the same').click();
   await page.getByText('It is held').waitFor();
   await button(page, 'Close').click();
 }
@@ -303,6 +306,39 @@ test('the marshal admits a walk-up, enters a sighting, acts for others, nods and
   await field.joinTerminal('marshal', 'Theo');
   await field.fieldpeg('pilot', 'withdraw', 'Ann', '--as', 'Theo');
   await ann.getByText('This phone acts for nobody any more: your key was withdrawn').waitFor();
+});
+
+test('a closed field is said on every phone, and nobody gets a yes until it is open', async () => {
+  const marshal = await field.phone('marshal', 'Mia');
+  const gil = await field.phone('pilot', 'Gil');
+  await enterGear(gil);
+  await button(marshal, 'Close the field').click();
+  await button(marshal, 'Flights end, nobody switches on').click();
+  assert.equal(await marshal.getByLabel('Why').count(), 1, 'not without a reason');
+  await marshal.getByLabel('Why').fill('lunch');
+  await button(marshal, 'Flights end, nobody switches on').click();
+  await gil.locator('#own').getByText('The field is closed: lunch.').waitFor();
+  await button(card(gil, 'Gil'), 'May I switch on?').click();
+  await gil.getByText('do not switch on: wait until the marshal opens it').waitFor();
+  await button(gil, 'Close').click();
+  await button(marshal, 'Open the field').click();
+  await gil.locator('#own').getByText('The field is closed').waitFor({state: 'detached'});
+  await button(card(gil, 'Gil'), 'May I switch on?').click();
+  await gil.locator('#own').getByText('Switch on now').waitFor();
+});
+
+test('the marshal calls a flight group, and the others hear whose turn it is', async () => {
+  const marshal = await field.phone('marshal', 'Mia');
+  const gil = await field.phone('pilot', 'Gil');
+  await enterGear(gil);
+  await field.joinTerminal('marshal', 'Theo');
+  await field.fieldpeg('claim', 'best', '--for', 'Gil', '--group', '2', '--as', 'Theo');
+  await field.fieldpeg('group', 'call', '2', '--as', 'Theo');
+  await gil.locator('#everybody').getByText('Group 2 flies.').waitFor();
+  await button(marshal, 'Whose turn?').click();
+  await button(marshal, 'Whoever likes').click();
+  await button(marshal, 'Close').click();
+  await gil.locator('#everybody').getByText('Group 2 flies.').waitFor({state: 'detached'});
 });
 
 test('the marshal lets others pay, with a reason that stays in the log', async () => {

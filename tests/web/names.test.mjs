@@ -33,7 +33,7 @@ test('the page, the report and the pictures take names as text', async () => {
     await marshal.getByText(evil[2]).first().waitFor();
     for (const name of ['Somebody walks up', 'Something is seen', 'Let somebody in']) {
       await marshal.getByRole('button', {name}).click();
-      await marshal.getByRole('button', {name: 'Close'}).click();
+      await marshal.getByRole('button', {name: 'Close', exact: true}).click();
     }
     assert.equal(await marshal.evaluate(() => window.hit), undefined);
     assert.equal(await marshal.locator('main img, main script, main b[onclick]').count(), 0);

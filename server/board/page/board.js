@@ -5,7 +5,7 @@ import {ageText, clockText, nowMs, setClock} from './words.js';
 import {announce, button, el, isHeld, redrawn, refill} from './parts.js';
 import {Answers, card} from './own.js';
 import {done} from './claims.js';
-import {everybody} from './everybody.js';
+import {everybody, turnText} from './everybody.js';
 import {marshal, unsee, walkUp} from './marshal.js';
 import {door} from './joining.js';
 
@@ -49,6 +49,7 @@ function own() {
   if (node.hidden) return node.replaceChildren();
   const title = ctx.acting ? `Acting for ${ctx.acting}` : name;
   refill(node, el('h2', {id: 'own-title'}, title),
+    ctx.board.closed ? el('p', {class: 'answer stop', 'data-of': 'closed'}, el('strong', {}, turnText(ctx.board))) : null,
     awaits() ? el('p', {class: 'answer stop'}, el('strong', {}, 'Show this to the marshal')) : null,
     awaits() ? el('p', {}, `The marshal has not said yet that you are ${name}. You can look meanwhile.`) : null,
     mine.length || awaits() ? mine.map((row) => card(ctx, row)) : [el('p', {}, 'You are in. What do you fly?'),

@@ -27,10 +27,19 @@ function line(ctx, row) {
         ctx.isMarshal() && row.is_sighting ? button('It is gone', () => ctx.unsee(row), 'plain') : null)));
 }
 
+// Whether anybody may switch on now, and who.
+export function turnText(board) {
+  if (board.closed) return `The field is closed: ${board.closed.because}.${board.closed.now ? ' Land now.' : ''}`;
+  return board.flying_group ? `Group ${board.flying_group} flies.` : '';
+}
+
 export function everybody(ctx, node) {
   const rows = ordered(ctx.rows());
+  // Who has a part of their own reads there that the field is closed.
+  const turn = ctx.board.closed && ctx.me && !ctx.isMarshal() ? '' : turnText(ctx.board);
   refill(node,
     el('h2', {id: 'everybody-title'}, 'Everybody'),
+    turn ? el('p', {class: ctx.board.closed ? 'answer stop' : 'big', 'data-of': 'turn'}, el('strong', {}, turn)) : null,
     rows.length ? el('ul', {class: 'pegboard'}, ...rows.map((row) => line(ctx, row))) : el('p', {}, 'Nobody is on this day yet.'),
     el('p', {class: 'small'}, 'Margins count what is on the air or the bench now.'));
 }

@@ -135,6 +135,37 @@ async function tickets(ctx) {
     }, 'strong wide'));
 }
 
+// Lunch, or danger: nobody switches on until it is open again.
+function closing(ctx) {
+  const why = el('input', {maxlength: 80, autocomplete: 'off', required: true});
+  const close = (now) => {
+    if (!why.value.trim()) return why.focus();
+    box.close();
+    return done(ctx, {close_field: {because: why.value.trim(), now}});
+  };
+  const box = dialog('Close the field', field('Why', why),
+    button('Flights end, nobody switches on', () => close(false), 'strong wide'),
+    button('Danger: everybody lands now', () => close(true), 'wide'));
+}
+
+// Whose turn it is. What is on the air stays noted until somebody says that it is off.
+function turns(ctx) {
+  const groups = [...new Set(ctx.rows().map((row) => Number(row.group || 0)).filter(Boolean))].sort((a, b) => a - b);
+  const box = dialog('Whose turn is it?',
+    groups.length ? null : el('p', {}, 'Nobody holds a channel in a flight group.'),
+    ...groups.map((group) => button(`Group ${group} flies`, () => { box.close(); call(ctx, group); }, 'wide')),
+    button('Whoever likes', () => { box.close(); call(ctx, 0); }, 'wide'));
+}
+
+async function call(ctx, group) {
+  const reply = await ctx.line.send({call_group: {group}});
+  if (reply.refusal) return sayRefusal(reply.refusal);
+  const lines = reply.call_out || [];
+  return dialog(group ? `Group ${group} flies` : 'Whoever likes may ask',
+    lines.length ? el('p', {}, 'Call this out:') : null,
+    lines.length ? el('ul', {}, ...lines.map((text) => el('li', {}, el('p', {class: 'big'}, text)))) : null);
+}
+
 export function marshal(ctx, node) {
   node.hidden = !ctx.isMarshal();
   if (node.hidden) return;
@@ -150,7 +181,9 @@ export function marshal(ctx, node) {
         el('div', {class: 'row'}, button(`Yes, it is ${name}`, () => done(ctx, {nod: {name}}), 'strong'),
           button('No: take the key back', () => done(ctx, {withdraw_key: {name}}))))))) : null,
     el('div', {class: 'row', 'data-of': 'marshal'}, button('Somebody walks up', () => walkUp(ctx, ''), 'strong'),
-      button('Something is seen', () => sighting(ctx)), button('Let somebody in', () => tickets(ctx))));
+      button('Something is seen', () => sighting(ctx)), button('Let somebody in', () => tickets(ctx)),
+      board.closed ? button('Open the field', () => done(ctx, {open_field: {}}), 'strong') : button('Close the field', () => closing(ctx)),
+      button('Whose turn?', () => turns(ctx))));
 }
 
 export const unsee = (ctx, row) => done(ctx, {unsee: {sighting: Number(row.transmitter.replace(/\D/g, ''))}});
