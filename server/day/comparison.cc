@@ -5,6 +5,7 @@
 #include "server/day/words.h"
 
 #include <algorithm>
+#include <utility>
 
 namespace fieldpeg::day {
 namespace {
@@ -19,6 +20,31 @@ std::vector<v1::Harm> worst_first(std::vector<v1::Harm> harms) {
 }
 
 }  // namespace
+
+void add_harms(std::vector<v1::Harm> from, std::vector<v1::Harm>& into) {
+    if (into.empty()) {
+        into = std::move(from);
+        return;
+    }
+    const auto takes_control = [](const v1::Harm& h) {
+        return h.after() == v1::Verdict::control_at_risk;
+    };
+    const auto rank = [&](const v1::Harm& h) {
+        return std::pair(!takes_control(h), h.margin_after_db());
+    };
+    for (auto& harm : from) {
+        const auto known = std::ranges::find_if(into, [&](const v1::Harm& h) {
+            return h.pilot() == harm.pilot() &&
+                   (takes_control(h) || takes_control(harm) ||
+                    (h.receiver() == harm.receiver() && h.relay() == harm.relay()));
+        });
+        if (known == into.end())
+            into.push_back(std::move(harm));
+        else if (rank(harm) < rank(*known))
+            *known = std::move(harm);
+    }
+    std::ranges::stable_sort(into, {}, rank);
+}
 
 bool Change::is_worse() const {
     const bool at_worst = before.worst() - after.worst() >= change_hysteresis;

@@ -54,6 +54,10 @@ struct ControlChange {
     }
 };
 
+/// Adds harms of another flight: of one receiver the worse stays; control first, then who is left
+/// worst off.
+void add_harms(std::vector<v1::Harm> from, std::vector<v1::Harm>& into);
+
 /// How everybody stands at one moment; who has no picture is not in it.
 struct Standings {
     std::map<std::string, spectrum::ControlStanding> controls;  ///< by pilot

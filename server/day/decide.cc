@@ -118,6 +118,11 @@ v1::DayState stamped(const v1::DayState& state, const Actor& actor, std::int64_t
 
 }  // namespace
 
+v1::DayState after(const Given& given, const std::vector<v1::Event>& events) {
+    auto stamped_ones = events;
+    return stamped(given.state, given.actor, given.now_ms, stamped_ones);
+}
+
 bool Given::may_act_for(const Holder& holder) const {
     if (is_marshal()) return true;
     return actor.role == v1::Role::pilot && holder.owner == actor.id;

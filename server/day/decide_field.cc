@@ -1,4 +1,3 @@
-#include "server/day/apply.h"
 #include "server/day/deciding.h"
 #include "server/day/scene.h"
 #include "server/day/trial.h"
@@ -128,12 +127,7 @@ private:
     /// Who is next, each asked about as if they alone switched on now.
     void add_next() {
         if (asked_.group() == 0) return;
-        auto after = given_.state;
-        for (auto event : decided_.decision.events) {
-            event.set_version(after.version() + 1);
-            event.set_at_ms(given_.now_ms);
-            apply(after, event);
-        }
+        const auto after = day::after(given_, decided_.decision.events);
         for (const auto& held : holders(after.sheet())) {
             if (!is_of_a_group(held) || held.claim->group() != asked_.group() || held.radiates())
                 continue;

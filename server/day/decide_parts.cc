@@ -217,12 +217,8 @@ std::optional<v1::Refusal> is_known_already(const v1::DaySheet& sheet, const v1:
 /// The best for each of those whose own change cost them what they held, in the same group.
 std::string best_now(const Given& given, const Decision& decision,
                      const std::vector<std::uint32_t>& changed) {
-    auto after = given.state;
-    for (auto event : decision.events) {
-        event.set_version(after.version() + 1);
-        event.set_at_ms(given.now_ms);
-        apply(after, event);
-    }
+    if (std::ranges::none_of(decision.events, &v1::Event::has_released)) return "";
+    const auto after = day::after(given, decision.events);
     std::string text;
     for (const auto& event : decision.events) {
         const auto id = event.released().subject();

@@ -43,6 +43,9 @@ Decided decide_change(const Given& given, const ChangePilot& change);
 Decided decide_remove(const Given& given, const v1::Remove& asked);
 Decided decide_rules(const Given& given, const HoldAgainst& asked);
 
+/// The state once some events of a decision have happened.
+v1::DayState after(const Given& given, const std::vector<v1::Event>& events);
+
 /// Why a transmitter cannot be put on a channel at a power; none if it can.
 std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, double power_dbm);
 

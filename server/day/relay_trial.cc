@@ -37,15 +37,6 @@ v1::DaySheet moved(v1::DaySheet sheet, const std::string& name, const spectrum::
     return sheet;
 }
 
-/// Those of a pilot and receiver that are not on the list.
-void add_new(std::vector<v1::Harm> from, std::vector<v1::Harm>& into) {
-    for (auto& harm : from)
-        if (std::ranges::none_of(into, [&](const v1::Harm& h) {
-                return h.pilot() == harm.pilot() && h.receiver() == harm.receiver();
-            }))
-            into.push_back(std::move(harm));
-}
-
 }  // namespace
 
 RelayTrial::Flight::Flight(std::uint32_t of, const v1::DaySheet& day, const v1::Relay& relay,
@@ -76,9 +67,9 @@ RelayTrial::RelayTrial(const v1::DaySheet& sheet, const v1::Relay& relay, const 
             })->get();
     for (const auto& flight : flights_) {
         const auto comparison = flight->compared(flight->with);
-        add_new(comparison.harms({relay.owner()}), harms_);
-        add_new(own_harms(comparison), own_harms_);
-        add_new(comparison.links_lost({relay.owner()}), links_lost_);
+        add_harms(comparison.harms({relay.owner()}), harms_);
+        add_harms(own_harms(comparison), own_harms_);
+        add_harms(comparison.links_lost({relay.owner()}), links_lost_);
     }
 }
 

@@ -87,13 +87,8 @@ void Trial::add(Outcome of, Outcome& to) {
         to.own = std::move(of.own);
         to.reason = std::move(of.reason);
     }
-    const auto join = [](std::vector<v1::Harm> from, std::vector<v1::Harm>& into) {
-        for (auto& harm : from)
-            if (std::ranges::find(into, harm.pilot(), &v1::Harm::pilot) == into.end())
-                into.push_back(std::move(harm));
-    };
-    join(std::move(of.harms), to.harms);
-    join(std::move(of.links_lost), to.links_lost);
+    add_harms(std::move(of.harms), to.harms);
+    add_harms(std::move(of.links_lost), to.links_lost);
     if (of.least_other_db)
         to.least_other_db =
             std::min(*of.least_other_db, to.least_other_db.value_or(*of.least_other_db));

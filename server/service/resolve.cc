@@ -237,10 +237,13 @@ private:
             if (asked.has_antenna() || asked.has_polarisation())
                 turn("polarisation", *asked.mutable_polarisation(), who->video().mounting(),
                      asked.antenna(), change);
-            if (!who->receivers().empty() &&
+            const auto* meant = asked.of_receiver().empty() && !who->receivers().empty()
+                                    ? &who->receivers(0)
+                                    : find_named(who->receivers(), asked.of_receiver());
+            if (meant != nullptr &&
                 (asked.has_receiver_antenna() || asked.has_receiver_polarisation()))
-                turn("polarisation", *asked.mutable_receiver_polarisation(),
-                     who->receivers(0).mounting(), asked.receiver_antenna(), change);
+                turn("polarisation", *asked.mutable_receiver_polarisation(), meant->mounting(),
+                     asked.receiver_antenna(), change);
         }
         change.asked = std::move(asked);
         return change;

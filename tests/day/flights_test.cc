@@ -1,6 +1,7 @@
 #include "server/day/flights.h"
 
 #include "server/day/check.h"
+#include "server/day/comparison.h"
 #include "server/day/explain.h"
 #include "server/day/relay_check.h"
 #include "tests/day/course.h"
@@ -11,6 +12,7 @@
 
 #include <algorithm>
 #include <string>
+#include <utility>
 #include <vector>
 
 /// A day with flight groups, group by group. People and places are invented; that only one group
@@ -185,6 +187,44 @@ TEST(ClaimByGroup, SaysWhoOfAnotherGroupHasToLandFirst) {
     ASSERT_EQ(reply.not_before_size(), 1);
     EXPECT_EQ(reply.not_before(0), "Ben");
     EXPECT_TRUE(course.send(claim_in("Dora", "R7", 2)).claim().not_before().empty());
+}
+
+// --- harms of several flights
+
+v1::Harm harm(const std::string& pilot, double left_db, v1::Verdict::Word after) {
+    v1::Harm h;
+    h.set_pilot(pilot);
+    h.set_receiver("goggles");
+    h.set_margin_after_db(left_db);
+    h.set_after(after);
+    return h;
+}
+
+TEST(HarmsOfFlights, HaveControlFirstInWhicheverFlightItIs) {
+    std::vector<v1::Harm> all{harm("Ann", -20, v1::Verdict::clash)};
+    add_harms({harm("Ben", 5, v1::Verdict::control_at_risk), harm("Cyd", -30, v1::Verdict::clash)},
+              all);
+    ASSERT_EQ(all.size(), 3U);
+    EXPECT_EQ(all[0].pilot(), "Ben");
+    EXPECT_EQ(all[1].pilot(), "Cyd");
+}
+
+TEST(HarmsOfFlights, AreOfAPilotsControlAloneWhereThatIsAtRiskInOne) {
+    std::vector<v1::Harm> all{harm("Ann", -20, v1::Verdict::clash)};
+    auto control = harm("Ann", 5, v1::Verdict::control_at_risk);
+    control.clear_receiver();
+    add_harms({control}, all);
+    ASSERT_EQ(all.size(), 1U);
+    EXPECT_EQ(all[0].after(), v1::Verdict::control_at_risk);
+}
+
+TEST(HarmsOfFlights, AreTheWorseOfOneWhoFliesInBoth) {
+    for (const auto& [first_db, second_db] : {std::pair(-1.0, -9.0), {-9.0, -1.0}}) {
+        std::vector<v1::Harm> all{harm("Ann", first_db, v1::Verdict::shaky)};
+        add_harms({harm("Ann", second_db, v1::Verdict::shaky)}, all);
+        ASSERT_EQ(all.size(), 1U);
+        EXPECT_EQ(all[0].margin_after_db(), -9);
+    }
 }
 
 }  // namespace

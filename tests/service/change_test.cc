@@ -128,6 +128,25 @@ TEST(ChangePilot, KeepsTheGroupOfAChannelThatItCosts) {
     EXPECT_EQ(day.take(testing::claim("Ann", "R5")).claim().group(), 0U);
 }
 
+// The hand is held against the receiver that is meant, not against the first.
+TEST(ChangePilot, TurnsTheAerialOfTheReceiverThatIsNamed) {
+    const auto second = std::string(
+        "[[pilot.receiver]]\nname = \"panel\"\nreceiver = \"fm-video-5g8\"\nantenna = "
+        "\"wide-panel\"\npolarisation = \"vertical\"\n");
+    KeptDay day(testing::field_text() + testing::unclaimed(testing::PilotText{.name = "Ann"}) +
+                second);
+    const auto turned = [](const std::string& to) {
+        return changed("Ann", [&](auto& c) {
+            c.set_of_receiver("panel");
+            c.set_receiver_polarisation(to);
+        });
+    };
+    EXPECT_TRUE(day.take(turned("lhcp")).has_refusal());
+    EXPECT_TRUE(day.take(turned("horizontal")).has_done());
+    EXPECT_EQ(ann(day).receivers(1).mounting().polarisation(), v1::Polarisation::horizontal);
+    EXPECT_EQ(ann(day).receivers(0).mounting().polarisation(), v1::Polarisation::rhcp);
+}
+
 TEST(PutNew, IsRefusedForWhoIsOnTheDayAlready) {
     KeptDay day;
     const auto before = testing::bytes_of(day.keeper().state());
