@@ -1,4 +1,6 @@
 #include "server/board/visit.h"
+#include "server/day/state.h"
+#include "server/day/words.h"
 #include "server/own_wifi.h"
 #include "server/ready_checks.h"
 #include "server/service/desk.h"
@@ -11,6 +13,7 @@
 #include "server/wire/spelling.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
 #include <CLI/CLI.hpp>
@@ -164,6 +167,20 @@ void say_where(const wire::Reach& reach, const std::string& page_fingerprint,
                              state.version());
 }
 
+/// What was on the air when the server ended, and is to be confirmed.
+void say_of_restart(const v1::DayState& state) {
+    if (state.restarted_ms() == 0) return;
+    std::vector<std::string> names;
+    day::for_each_holder(state.sheet(), [&](const auto& one) {
+        if (one.claim().unconfirmed())
+            names.push_back(
+                fmt::format("{} on {}", one.name(), day::channel_text(one.claim().channel())));
+    });
+    std::cerr << fmt::format(
+        "fieldpegd: started anew; on the air as of then, each to be confirmed: {}\n",
+        fmt::join(names, ", "));
+}
+
 /// Answers everybody until it is told to stop.
 void serve_day(asio::io_context& io, service::Keeper& keeper, Acceptors acceptors,
                const wire::Reach& reach, const wire::Identity& identity,
@@ -219,6 +236,8 @@ int run(const Options& options) {
     };
     if (const auto given = give_tickets(**keeper, files, now_ms()); !given)
         return say(given.error());
+    (*keeper)->started_anew(now_ms());
+    say_of_restart((*keeper)->state());
     raise_descriptors();
     serve_day(io, **keeper, *std::move(acceptors), reach, *identity, *page_identity,
               !options.no_discovery);

@@ -15,10 +15,26 @@ namespace {
 /// Nobody is called quiet for less: most clients only speak when they are used.
 constexpr std::int64_t quiet_ms = 120'000;
 
+bool is_long_in_the_air(const v1::BoardRow& r, std::int64_t now_ms) {
+    constexpr std::int64_t minute_ms = 60'000;
+    return r.stage() == v1::Claim::on_air && r.usual_minutes() > 0 &&
+           now_ms - r.since_ms() > r.usual_minutes() * minute_ms;
+}
+
+/// "14:31", and of what is on the air how long that is.
+std::string since_text(const v1::BoardRow& r, std::int64_t now_ms) {
+    if (r.since_ms() <= 0) return "-";
+    const bool flies = r.stage() == v1::Claim::on_air && !r.is_sighting();
+    return clock_text(r.since_ms()) +
+           (flies ? fmt::format(", {}", ago_text(now_ms - r.since_ms())) : "");
+}
+
 std::string note(const v1::BoardRow& r, std::int64_t now_ms) {
     std::string text;
     const auto add = [&](const std::string& more) { text += (text.empty() ? "" : "; ") + more; };
     if (r.unasked()) add(r.is_sighting() ? "seen, unasked" : "unasked");
+    if (r.unconfirmed()) add("not confirmed: is it on?");
+    if (is_long_in_the_air(r, now_ms)) add("still flying?");
     if (!r.allowed_because().empty()) add("allowed because " + r.allowed_because());
     if (!r.note().empty()) add(r.note());
     if (r.group() != 0) add(fmt::format("group {}", r.group()));
@@ -33,6 +49,7 @@ std::string note(const v1::BoardRow& r, std::int64_t now_ms) {
 int rank(const v1::BoardRow& r) {
     switch (r.stage()) {
         case v1::Claim::on_air:
+        case v1::Claim::told_on:
         case v1::Claim::down:
             return 0;
         case v1::Claim::bench:
@@ -55,14 +72,15 @@ std::vector<const v1::BoardRow*> ordered(const v1::BoardReply& board) {
 }
 
 bool has_picture(const v1::BoardRow& r) {
-    return r.has_result() && r.result().verdict() != v1::Verdict::no_picture;
+    return r.has_result() && r.result().verdict() != v1::Verdict::no_picture &&
+           r.stage() != v1::Claim::down;
 }
 
 }  // namespace
 
 std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look) {
     std::string all = heading(fmt::format("{}, {}, entry {} of the log", board.day(),
-                                          clock_text(board.at_ms()), board.version()),
+                                          clock_text(now_ms), board.version()),
                               look);
     Table table({{"who"},
                  {"channel"},
@@ -80,7 +98,7 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
         table.row({r->transmitter(), r->has_channel() ? day::channel_text(r->channel()) : "-",
                    r->has_power_dbm() ? day::power_text(r->power_dbm()) : "-",
                    r->has_channel() ? std::string(day::stage_name(r->stage())) : "holds nothing",
-                   r->since_ms() > 0 ? clock_text(r->since_ms()) : "-",
+                   since_text(*r, now_ms),
                    sees ? db_text(r->result().margin_ref_db()) : "-",
                    sees ? db_text(r->result().margin_worst_db()) : "-",
                    shown ? verdict_text(r->result().verdict(), look) : "-",
@@ -94,6 +112,18 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
                        board.closed().now() ? ", land at once" : "", board.closed().because()),
                    look) +
               all;
+    if (board.restarted_ms() != 0)
+        all += item("! ",
+                    fmt::format("The server was started anew at {}: what is on the air is as of "
+                                "then, each to be confirmed ('on --confirm') or 'off'.",
+                                clock_text(board.restarted_ms())),
+                    look);
+    for (const auto& search : board.searches())
+        all += item("! ",
+                    fmt::format("Somebody walks out to {}{}: nobody flies there.",
+                                search.transmitter(),
+                                search.lies().empty() ? "" : " (" + search.lies() + ")"),
+                    look);
     if (board.flying_group() != 0) all += fmt::format("Group {} flies.\n", board.flying_group());
     all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
     all += item("", "Margins count what is on the air or the bench now.", look);
@@ -103,12 +133,16 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
             fmt::format("somebody has joined as {} and waits: fieldpeg pilot nod {}", name, name),
             look);
     if (const auto strip = board_strip(board, look); !strip.empty()) all += "\n" + strip;
+    if (!board.line().empty()) all += "\n" + line_text(board, now_ms, look);
     if (!board.call_out().empty()) {
         all += "\n" + heading("To call out", look);
-        for (int i = 0; i < board.call_out_size(); ++i)
+        for (int i = 0; i < board.call_out_size(); ++i) {
             all +=
                 item("  ! ", fmt::format("{} (#{})", board.call_out(i), board.untold(i).version()),
                      look);
+            if (i < board.call_out_cause_size() && !board.call_out_cause(i).empty())
+                all += item("    ", board.call_out_cause(i), look);
+        }
     }
     return all + "\n" + item("", std::string(estimates_text), look);
 }

@@ -86,17 +86,39 @@ std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const
     std::string all;
     switch (reply.answer()) {
         case v1::SwitchReply::switch_on:
-            all += item("", fmt::format("First {}", reply.look()), look);
+            // In steps one has looked by now.
+            if (reply.stage() != v1::Claim::told_on)
+                all += item("", fmt::format("First {}", reply.look()), look);
             all += heading(fmt::format("Switch on: {}, {}", reply.transmitter(), where), look);
             all += fmt::format(
                 "Good for {} s from now; later say off and ask again.\n",
                 std::max<std::int64_t>(0, (reply.valid_until_ms() - now_ms + 500) / 1000));
+            if (reply.stage() == v1::Claim::told_on)
+                all += "From now on it counts as on the air for everybody else.\n";
             break;
         case v1::SwitchReply::wait:
             all += heading("Wait, do not switch on", look);
             break;
         case v1::SwitchReply::ask_marshal:
             all += heading("Ask the marshal, do not switch on", look);
+            break;
+        case v1::SwitchReply::in_line:
+            all += heading(fmt::format("Do not switch on yet: {} has place {} in the line",
+                                       reply.transmitter(), reply.place()),
+                           look);
+            if (!reply.wait_for().empty())
+                all += fmt::format("Wait for {}.\n", fmt::join(reply.wait_for(), ", "));
+            all += item("",
+                        "Called by name when it is free: on the board, by 'watch', and across the "
+                        "field. Then ask again with 'fieldpeg on' within a minute.",
+                        look);
+            break;
+        case v1::SwitchReply::confirmed:
+            all += fmt::format("{} is on {}.\n", reply.transmitter(), where);
+            break;
+        case v1::SwitchReply::taken_back:
+            all += fmt::format("Noted: {} was not switched on. {} stays held.\n",
+                               reply.transmitter(), day::channel_text(reply.channel()));
             break;
         case v1::SwitchReply::switched_off:
             all += reply.stage() == v1::Claim::down

@@ -12,10 +12,14 @@
 namespace fieldpeg::show {
 
 std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look);
+/// Who waits to be called, in order.
+std::string line_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look);
 /// The flight groups: who is in each, and whose turn it is.
 std::string groups_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look);
 /// What a group's call came to.
 std::string group_text(const v1::GroupReply& reply, std::int64_t now_ms, const Look& look);
+/// Who is still on, down, or holds a channel as the day ends.
+std::string day_end_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look);
 std::string claim_text(const v1::ClaimReply& reply, const Look& look);
 std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const Look& look);
 /// What a command came to, of whatever kind: a claim, a switch, or a sentence.

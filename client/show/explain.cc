@@ -124,6 +124,10 @@ std::string explain_text(const v1::ExplainReply& reply, const Look& look) {
                             "the time; 'closest': as they pass as near as they come.",
                             basis_text(reply.basis())),
                 look);
+    if (!reply.later().empty()) {
+        all += "\n" + heading("Found out later", look);
+        for (const auto& text : reply.later()) all += item("  - ", text, look);
+    }
     if (!reply.recomputed().empty()) all += item("", "Mind: " + reply.recomputed() + ".", look);
     for (const auto& e : reply.receivers()) all += "\n" + receiver_text(e, look);
     const auto section = [&](std::string_view title, const std::string& text) {

@@ -15,7 +15,8 @@ namespace fieldpeg::show {
 namespace {
 
 bool is_on_the_air(const v1::BoardRow& r) {
-    return r.stage() == v1::Claim::on_air || r.stage() == v1::Claim::bench;
+    return r.stage() == v1::Claim::on_air || r.stage() == v1::Claim::told_on ||
+           r.stage() == v1::Claim::bench;
 }
 
 std::string stage_text(const v1::BoardRow& r, std::int64_t now_ms) {
@@ -31,6 +32,26 @@ std::string next_text(const v1::InTurn& one) {
 }
 
 }  // namespace
+
+std::string line_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look) {
+    if (board.line().empty()) return "Nobody is in the line.\n";
+    std::string all = heading("In the line, to be called when it is free", look);
+    Table table({{"", Table::Align::right}, {"who"}, {"channel"}, {"waits"}, {"for"}});
+    constexpr std::int64_t second_ms = 1000;
+    int place = 0;
+    for (const auto& one : board.line()) {
+        std::string what = one.why();
+        if (!one.wait_for().empty()) what = fmt::format("{}", fmt::join(one.wait_for(), ", "));
+        if (one.called_until_ms() != 0)
+            what = fmt::format("called, {} s left",
+                               std::max<std::int64_t>(0, one.called_until_ms() - now_ms) /
+                                   second_ms);
+        table.row({std::to_string(++place), one.transmitter(),
+                   one.has_channel() ? day::channel_text(one.channel()) : "-",
+                   ago_text(now_ms - one.since_ms()), what});
+    }
+    return all + table.text(look);
+}
 
 std::string groups_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look) {
     std::map<std::uint32_t, std::vector<const v1::BoardRow*>> groups;

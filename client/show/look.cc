@@ -118,6 +118,7 @@ std::string kind_text(v1::Contribution::Kind kind) {
 
 std::string_view way_text(std::string_view kind) {
     if (kind == "on_air") return "on the air";
+    if (kind == "told_on") return "told to switch on";
     if (kind == "sighting") return "seen, unasked";
     if (kind == "bench") return "on the bench";
     return kind == "down" ? "down" : "holds it";

@@ -11,6 +11,7 @@ namespace fieldpeg::show {
 
 std::string check_text(const v1::CheckReply& reply, const Look& look);
 std::string explain_text(const v1::ExplainReply& reply, const Look& look);
+std::string find_text(const v1::FindReply& reply, const Look& look);
 std::string reach_text(const v1::ReachReply& reply, const Look& look);
 std::string relay_check_text(const v1::RelayCheckReply& reply, const Look& look);
 std::string channels_text(const v1::ChannelsReply& reply, const Look& look);

@@ -1,6 +1,7 @@
 #include "client/show/strip.h"
 
 #include "server/day/spectrum_picture.h"
+#include "server/day/state.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
@@ -25,11 +26,13 @@ struct Mark {
     double mhz;
     std::string name;
     std::string sign;  ///< one column wide
+    bool is_there = true;  ///< radiates: stands before one that only holds a channel
 };
 
 std::string sign_of(const v1::BoardRow& row) {
     if (row.is_sighting()) return "?";
     switch (row.stage()) {
+        case v1::Claim::told_on:
         case v1::Claim::on_air:
             return "\u25B2";
         case v1::Claim::bench:
@@ -78,7 +81,9 @@ public:
 
     std::string text() const {
         Line signs(width_), scale(width_), numbers(width_);
-        for (const auto& m : marks_) signs.put(column(m.mhz), m.sign);
+        for (const bool is_there : {false, true})
+            for (const auto& m : marks_)
+                if (m.is_there == is_there) signs.put(column(m.mhz), m.sign);
         const double step = step_mhz();
         for (std::size_t i = 0; i < width_; ++i) scale.put(i, "-");
         for (double f = std::ceil(low_mhz_ / step) * step; f <= high_mhz_; f += step) {
@@ -111,8 +116,10 @@ private:
     /// As many lines as it takes for no name to touch another.
     std::string names() const {
         std::vector<Line> lines;
-        for (const auto& m : marks_) {
-            auto name = m.name;
+        auto first = marks_;
+        std::ranges::stable_partition(first, &Mark::is_there);
+        for (const auto& m : first) {
+            const auto& name = m.name;
             if (columns(name) > width_) continue;
             const auto at = start(m.mhz, columns(name));
             auto line = std::ranges::find_if(
@@ -167,7 +174,8 @@ std::string board_strip(const v1::BoardReply& board, const Look& look) {
     std::vector<Mark> marks;
     for (const auto& row : board.rows())
         if (row.has_channel())
-            marks.push_back({row.channel().mhz(), row.transmitter(), sign_of(row)});
+            marks.push_back({row.channel().mhz(), row.transmitter(), sign_of(row),
+                             row.is_sighting() || day::radiates(row.stage())});
     if (marks.empty()) return "";
     return strips(std::move(marks), {}, look) +
            "  MHz; \u25B2 on the air  \u25B3 held  \u25C7 on the bench  x down  ? seen, unasked\n";

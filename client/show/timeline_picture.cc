@@ -12,7 +12,7 @@ namespace fieldpeg::show {
 namespace {
 
 std::string look_of(const std::string& kind) {
-    if (kind == "on_air") return "on";
+    if (kind == "on_air" || kind == "told_on") return "on";
     if (kind == "sighting") return "seen";
     return kind == "bench" || kind == "down" ? kind : "held";
 }

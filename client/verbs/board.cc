@@ -23,9 +23,12 @@ int board(const Options& options) {
     }
     const auto answer = link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
+    auto now_ms = link->now_ms();
+    if (query.has_moment())
+        now_ms = query.moment().at_ms() != 0 ? query.moment().at_ms() : answer.board().at_ms();
     return print(options.common.json
                      ? show::json_text(answer.board())
-                     : show::board_text(answer.board(), link->now_ms(), show::look_of_stdout()))
+                     : show::board_text(answer.board(), now_ms, show::look_of_stdout()))
                ? done
                : failed;
 }

@@ -83,6 +83,9 @@ int run(int argc, char** argv) {
     add_ready(verbs, verb);
     add_ticket(verbs, verb);
     add_group(verbs, verb);
+    add_line(verbs, verb);
+    add_find(verbs, verb);
+    add_hand_over(verbs, verb);
     add_told(verbs, verb);
     add_plan(verbs, verb);
     add_rota(verbs, verb);

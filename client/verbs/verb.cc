@@ -119,11 +119,19 @@ Sent send(link::Link& link, const v1::Command& command, bool json) {
     return sent;
 }
 
+int print_sent(const v1::Reply& reply, std::int64_t now_ms, bool json) {
+    if (!reply.has_refusal())
+        return print_reply(reply, json, show::reply_text(reply, now_ms, show::look_of_stdout()));
+    if (json) print(show::json_text(reply));
+    return say_refusal(reply.refusal());
+}
+
 int print_reply(const v1::Reply& reply, bool json, const std::string& text) {
     if (!print(json ? show::json_text(reply) : text)) return failed;
     for (const auto& sentence : reply.call_out()) std::cerr << "call out: " << sentence << '\n';
     if (reply.claim().has_refusal()) return say_refusal(reply.claim().refusal());
     if (reply.switched().has_refusal()) return say_refusal(reply.switched().refusal());
+    if (reply.switched().answer() == v1::SwitchReply::in_line) return refused;
     if (reply.assigned().has_refusal()) return say_refusal(reply.assigned().refusal());
     return done;
 }
@@ -134,10 +142,8 @@ int tell_and_print(const Common& common, const v1::Command& command) {
 }
 
 int tell_and_print(link::Link& link, const v1::Command& command, bool json) {
-    const auto sent = send(link, command, json);
-    if (sent.status != done) return sent.status;
-    return print_reply(sent.reply, json,
-                       show::reply_text(sent.reply, sent.now_ms, show::look_of_stdout()));
+    const auto reply = link.send(command);
+    return print_sent(reply, link.now_ms(), json);
 }
 
 std::optional<v1::Moment> moment_argument(std::string_view flag, const std::string& written,

@@ -53,7 +53,11 @@ void add_reach(Verb& program, Run& run);
 void add_ready(Verb& program, Run& run);
 void add_ticket(Verb& program, Run& run);
 void add_group(Verb& program, Run& run);
+void add_day_end(Verb& day, Run& run);
 void add_told(Verb& program, Run& run);
+void add_line(Verb& program, Run& run);
+void add_find(Verb& program, Run& run);
+void add_hand_over(Verb& program, Run& run);
 void add_plan(Verb& program, Run& run);
 void add_rota(Verb& program, Run& run);
 void add_picture(Verb& program, Run& run);
@@ -116,6 +120,8 @@ Sent send(link::Link& link, const v1::Command& command, bool json);
 /// Sends a command and prints what came of it.
 int tell_and_print(const Common& common, const v1::Command& command);
 int tell_and_print(link::Link& link, const v1::Command& command, bool json);
+/// Prints what came of a command; its exit status.
+int print_sent(const v1::Reply& reply, std::int64_t now_ms, bool json);
 /// Prints a reply, as JSON or as `text`, and what is to be called out because of it on stderr.
 int print_reply(const v1::Reply& reply, bool json, const std::string& text);
 

@@ -68,7 +68,7 @@ private:
     }
 
     bool is_for_me(const std::string& sentence) const {
-        return !self_.empty() && sentence.starts_with(self_ + ":");
+        return !self_.empty() && (sentence.starts_with(self_ + ":") || sentence.starts_with(self_ + ","));
     }
 
     const Options& options_;

@@ -16,6 +16,7 @@ namespace {
 void read_head(Reader& r, DayReading& day) {
     day.sheet.set_name(r.name("name", Need::required).value_or(""));
     day.sheet.set_date(r.date("date", Need::required).value_or(""));
+    day.sheet.set_usual_minutes(read_usual_minutes(r));
     const auto rules = r.text("rules");
     if (!rules) return;
     if (const auto* found = known(r, "rules", *rules, day.gear.rule_sets(), "rule set"))

@@ -3,6 +3,7 @@
 #include "server/book/library.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace fieldpeg::book {
 namespace {
@@ -80,6 +81,12 @@ void put_used_gear(DayReading& day) {
         sheet.mutable_positioning_receivers());
     *sheet.mutable_services() = gear.services();
     *sheet.mutable_rows() = gear.rows();
+}
+
+std::uint32_t read_usual_minutes(Reader& r) {
+    constexpr Range usual_minutes{1, 240, "minutes"};
+    const auto usual = r.number("usual_minutes", usual_minutes);
+    return usual ? static_cast<std::uint32_t>(std::lround(*usual)) : 0;
 }
 
 std::string read_place_name(Reader& r, const DayReading& day, std::string_view key, Need need) {

@@ -83,6 +83,8 @@ void read_channels(Reader& r, const DayReading& day,
                    google::protobuf::RepeatedPtrField<v1::Channel>& into);
 /// The values of KEY_mw or KEY_dbm, in dBm.
 std::vector<double> read_powers(Reader& r, const std::string& key, std::size_t most);
+/// How long a flight usually is, in whole minutes; 0 where it is not said.
+std::uint32_t read_usual_minutes(Reader& r);
 /// The name of a place that the field has; empty if none is written, or none is called so.
 std::string read_place_name(Reader& r, const DayReading& day, std::string_view key,
                             Need need = Need::optional);

@@ -58,6 +58,7 @@ void read_pilot(Reader& r, DayReading& day) {
     if (area)
         if (const auto* a = known(r, "area", *area, day.sheet.field().areas(), "area"))
             pilot.set_area(a->name());
+    pilot.set_usual_minutes(read_usual_minutes(r));
     pilot.set_bench_place(read_place_name(r, day, "bench_place"));
     read_onboard(r, day, pilot);
     read_gear_of(r, day, pilot);

@@ -1,5 +1,6 @@
 #include "server/day/apply.h"
 
+#include "server/day/line.h"
 #include "server/day/state.h"
 
 #include <boost/assert.hpp>
@@ -128,12 +129,80 @@ void keep_group(v1::DaySheet& sheet, std::uint32_t subject) {
     });
 }
 
+v1::Waiting* waiting(v1::DayState& state, std::uint32_t subject) {
+    for (auto& one : *state.mutable_line())
+        if (one.subject() == subject) return &one;
+    return nullptr;
+}
+
+void leave_line(v1::DayState& state, std::uint32_t subject) {
+    erase_if(state.mutable_line(), [&](const auto& one) { return one.subject() == subject; });
+}
+
+/// Unanswered, they let the next one pass.
+void lapse(const v1::CallLapsed& call, v1::DayState& state) {
+    auto& line = *state.mutable_line();
+    for (int i = 0; i < line.size(); ++i) {
+        if (line[i].subject() != call.subject()) continue;
+        line[i].clear_called_ms();
+        if (call.taken_back()) return;
+        line[i].set_unanswered(line[i].unanswered() + 1);
+        if (i + 1 < line.size()) line.SwapElements(i, i + 1);
+        return;
+    }
+}
+
+void move_in_line(const v1::LineMoved& to, v1::DayState& state) {
+    auto& line = *state.mutable_line();
+    auto at = std::ranges::find(line, to.subject(), &v1::Waiting::subject);
+    if (at == line.end()) return;
+    const auto place = std::clamp<std::ptrdiff_t>(static_cast<std::ptrdiff_t>(to.place()) - 1, 0,
+                                                  line.size() - 1);
+    const auto into = line.begin() + place;
+    if (at < into)
+        std::rotate(at, at + 1, into + 1);
+    else
+        std::rotate(into, at, at + 1);
+}
+
+void end_walk(v1::DayState& state, std::uint32_t subject) {
+    auto& walks = *state.mutable_walks();
+    walks.erase(std::remove(walks.begin(), walks.end(), subject), walks.end());
+}
+
+bool is_anything_unconfirmed(const v1::DaySheet& sheet) {
+    bool is = false;
+    for_each_holder(sheet, [&](const auto& one) { is = is || one.claim().unconfirmed(); });
+    return is;
+}
+
+/// Nobody has said since then that it is still so.
+void restart(std::int64_t at_ms, v1::DayState& state) {
+    for_each_holder(*state.mutable_sheet(), [&](auto& one) {
+        if (one.has_claim() && radiates(one.claim().stage()) && !one.claim().always() &&
+            one.claim().stage() != v1::Claim::down)
+            one.mutable_claim()->set_unconfirmed(true);
+    });
+    if (is_anything_unconfirmed(state.sheet())) state.set_restarted_ms(at_ms);
+}
+
 void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DayState& state) {
-    if (to.stage() == v1::Claim::on_air && !to.unasked()) forget_moves(state, to.subject());
+    if (is_in_the_air(to.stage()) && !to.unasked()) forget_moves(state, to.subject());
     if (!radiates(to.stage())) forget_warnings(state, to.subject(), false);
+    if (radiates(to.stage())) leave_line(state, to.subject());
+    if (to.undoable()) state.set_calls_after_ms(at_ms + undo_valid_ms);
     auto& claim = claim_of(*state.mutable_sheet(), to.subject());
+    // A flight counts from the yes.
+    const bool goes_on = claim.stage() == v1::Claim::told_on && to.stage() == v1::Claim::on_air;
+    if (!goes_on && !(to.stage() == claim.stage() && claim.unconfirmed())) claim.set_since_ms(at_ms);
     claim.set_stage(to.stage());
-    claim.set_since_ms(at_ms);
+    claim.set_unconfirmed(to.unconfirmed());
+    if (to.stage() == v1::Claim::down)
+        claim.set_lies(to.lies());
+    else
+        claim.clear_lies();
+    if (to.stage() != v1::Claim::down) end_walk(state, to.subject());
+    if (!is_anything_unconfirmed(state.sheet())) state.clear_restarted_ms();
     claim.set_unasked(to.unasked());
     if (!to.allowed_because().empty()) claim.set_allowed_because(to.allowed_because());
 }
@@ -159,6 +228,7 @@ void tell(std::uint64_t warning, v1::DayState& state) {
 void release(const v1::Released& released, v1::DayState& state) {
     auto& sheet = *state.mutable_sheet();
     if (released.keeps_group()) keep_group(sheet, released.subject());
+    leave_line(state, released.subject());
     drop_claim(sheet, released.subject());
     forget(state, released.subject());
 }
@@ -172,6 +242,36 @@ template <class Change>
 void change_person(v1::DayState& state, std::uint32_t id, Change change) {
     for (auto& person : *state.mutable_people())
         if (person.id() == id) change(person);
+}
+
+void apply_to_line(const v1::Event& event, v1::DayState& state) {
+    switch (event.what_case()) {
+        case v1::Event::kQueued: {
+            auto& one = *state.add_line();
+            one.set_subject(event.queued().subject());
+            one.set_since_ms(event.at_ms());
+            break;
+        }
+        case v1::Event::kLeftLine:
+            leave_line(state, event.left_line().subject());
+            break;
+        case v1::Event::kCalledUp:
+            if (auto* one = waiting(state, event.called_up().subject()))
+                one->set_called_ms(event.at_ms());
+            break;
+        case v1::Event::kCallLapsed:
+            lapse(event.call_lapsed(), state);
+            break;
+        case v1::Event::kPassedOver:
+            if (auto* one = waiting(state, event.passed_over().subject()))
+                one->set_passed_over(one->passed_over() + 1);
+            break;
+        case v1::Event::kLineMoved:
+            move_in_line(event.line_moved(), state);
+            break;
+        default:
+            break;
+    }
 }
 
 void join(const v1::Person& who, v1::DayState& state) {
@@ -195,7 +295,11 @@ void apply(v1::DayState& state, const v1::Event& event) {
             break;
         case v1::Event::kPartsGone:
             take_parts(event.parts_gone(), sheet);
-            for (const auto id : event.parts_gone().ids()) forget(state, id);
+            for (const auto id : event.parts_gone().ids()) {
+                forget(state, id);
+                leave_line(state, id);
+                end_walk(state, id);
+            }
             break;
         case v1::Event::kRulesSet:
             set_rules(event.rules_set(), sheet);
@@ -244,6 +348,28 @@ void apply(v1::DayState& state, const v1::Event& event) {
             break;
         case v1::Event::kFieldOpened:
             state.clear_closed();
+            break;
+        case v1::Event::kQueued:
+        case v1::Event::kLeftLine:
+        case v1::Event::kCalledUp:
+        case v1::Event::kCallLapsed:
+        case v1::Event::kPassedOver:
+        case v1::Event::kLineMoved:
+            apply_to_line(event, state);
+            break;
+        case v1::Event::kRestarted:
+            restart(event.at_ms(), state);
+            break;
+        case v1::Event::kRoleGiven:
+            change_person(state, event.role_given().person(),
+                          [&](auto& person) { person.set_role(event.role_given().role()); });
+            break;
+        case v1::Event::kWalkBegun:
+            end_walk(state, event.walk_begun().subject());
+            state.add_walks(event.walk_begun().subject());
+            break;
+        case v1::Event::kWalkEnded:
+            end_walk(state, event.walk_ended().subject());
             break;
         case v1::Event::kClockJumped:
         case v1::Event::WHAT_NOT_SET:

@@ -1,5 +1,7 @@
 #include "server/day/board.h"
 
+#include "server/day/deciding.h"
+#include "server/day/line.h"
 #include "server/day/results.h"
 #include "server/day/scene.h"
 #include "server/day/sentences.h"
@@ -23,6 +25,8 @@ v1::BoardRow row(const Holder& held) {
     r.set_group(held.claim->group());
     r.set_allowed_because(held.claim->allowed_because());
     r.set_unasked(held.claim->unasked());
+    r.set_unconfirmed(held.claim->unconfirmed());
+    r.set_note(held.claim->lies());
     return r;
 }
 
@@ -39,6 +43,29 @@ v1::BoardRow row(const v1::Sighting& s) {
     return r;
 }
 
+/// What they would hear if they asked now.
+v1::InLine in_line(const v1::DayState& state, const v1::Waiting& one) {
+    const auto held = *holder(state.sheet(), one.subject());
+    v1::InLine m;
+    m.set_transmitter(held.name);
+    m.set_owner(held.owner_name);
+    m.set_owner_id(held.owner);
+    m.set_since_ms(one.since_ms());
+    m.set_passed_over(one.passed_over());
+    if (one.called_ms() != 0) m.set_called_until_ms(one.called_ms() + call_valid_ms);
+    if (!held.claim) return m;
+    *m.mutable_channel() = held.claim->channel();
+    m.set_power_dbm(milli(held.claim->power_dbm()));
+    v1::SwitchOn asked;
+    asked.set_transmitter(held.name);
+    const Given given{state, {held.owner, v1::Role::pilot}, state.at_ms()};
+    const auto reply = decide_on(given, asked).decision.reply;
+    *m.mutable_wait_for() = reply.switched().wait_for();
+    m.set_why(reply.has_refusal() ? reply.refusal().where() + " " + reply.refusal().why()
+                                  : reply.switched().refusal().why());
+    return m;
+}
+
 }  // namespace
 
 v1::BoardReply board(const v1::DayState& state) {
@@ -51,6 +78,7 @@ v1::BoardReply board(const v1::DayState& state) {
     reply.set_basis(v1::Basis::on_air);
     for (const auto& p : sheet.pilots()) {
         auto& r = *reply.add_rows() = row(*holder(sheet, p.id()));
+        r.set_usual_minutes(static_cast<std::uint32_t>(usual_ms(sheet, p.id()) / 60'000));
         *r.mutable_result() = pilot_result(a, p);
         for (const auto& relay : sheet.relays())
             if (relay.owner_id() == p.id()) *reply.add_rows() = row(*holder(sheet, relay.id()));
@@ -58,10 +86,20 @@ v1::BoardReply board(const v1::DayState& state) {
     for (const auto& s : sheet.sightings()) *reply.add_rows() = row(s);
     for (const auto& w : state.unacknowledged()) {
         *reply.add_untold() = w;
+        reply.mutable_untold()->rbegin()->set_remedy(remedy_now(w, sheet));
         reply.add_call_out(call_out(w, sheet));
+        reply.add_call_out_cause(call_out_cause(w, sheet));
     }
     reply.set_flying_group(state.flying_group());
     if (state.has_closed()) *reply.mutable_closed() = state.closed();
+    for (const auto& one : state.line()) *reply.add_line() = in_line(state, one);
+    reply.set_restarted_ms(state.restarted_ms());
+    for (const auto subject : state.walks()) {
+        const auto lost = *holder(sheet, subject);
+        auto& search = *reply.add_searches();
+        search.set_transmitter(lost.name);
+        search.set_lies(lost.claim->lies());
+    }
     for (const auto& p : state.people())
         if (p.awaits_nod()) reply.add_awaiting_nod(p.name());
     return reply;

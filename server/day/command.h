@@ -37,6 +37,7 @@ using Command =
     std::variant<PutParts, v1::Remove, HoldAgainst, v1::ClaimChannel, v1::Release, v1::SwitchOn,
                  v1::SwitchOff, NoteSighting, v1::Unsee, v1::AcknowledgeWarning, v1::Nod,
                  v1::WithdrawKey, v1::RenewTicket, v1::Assign, v1::EnterSweep,
-                 v1::RecordMeasurement, v1::CallGroup, v1::CloseField, v1::OpenField, ChangePilot>;
+                 v1::RecordMeasurement, v1::CallGroup, v1::CloseField, v1::OpenField, ChangePilot,
+                 v1::LeaveLine, v1::MoveInLine, v1::HandOver, v1::Walk>;
 
 }  // namespace fieldpeg::day

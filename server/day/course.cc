@@ -27,6 +27,8 @@ std::string kind_of(const v1::BoardRow& row) {
     switch (row.stage()) {
         case v1::Claim::bench:
             return "bench";
+        case v1::Claim::told_on:
+            return "told_on";
         case v1::Claim::on_air:
             return "on_air";
         case v1::Claim::down:
@@ -48,8 +50,8 @@ public:
     }
 
     void take(const v1::LogEntry& e) {
-        const auto& kind = e.kind();
-        const bool begins = kind == "claimed" || kind == "on_air" || kind == "bench" ||
+        const auto kind = e.kind() == "taken_back" ? std::string("claimed") : e.kind();
+        const bool begins = kind == "claimed" || kind == "told_on" || kind == "on_air" || kind == "bench" ||
                             kind == "down" || kind == "off_air" || kind == "sighting";
         if (!begins && kind != "released" && kind != "sighting_gone" && kind != "removed") return;
         end(e.subject(), e.at_ms());

@@ -3,6 +3,8 @@
 #include "server/day/apply.h"
 #include "server/day/assessment.h"
 #include "server/day/deciding.h"
+#include "server/day/line.h"
+#include "server/day/scene.h"
 #include "server/day/sentences.h"
 #include "server/day/words.h"
 
@@ -13,7 +15,20 @@
 namespace fieldpeg::day {
 namespace {
 
+Decided told_all(const Given& given) {
+    if (!given.is_marshal()) return refused(not_permitted("only the marshal tells everybody"));
+    if (given.state.unacknowledged().empty()) return done("there is nothing to be told");
+    auto decided = done(given.state.unacknowledged_size() == 1
+                            ? std::string("told")
+                            : fmt::format("told: all {}", given.state.unacknowledged_size()));
+    for (const auto& w : given.state.unacknowledged())
+        decided.decision.events.emplace_back().mutable_warning_acknowledged()->set_warning(
+            w.version());
+    return decided;
+}
+
 Decided decide_acknowledge(const Given& given, const v1::AcknowledgeWarning& asked) {
+    if (asked.all()) return told_all(given);
     for (const auto& w : given.state.unacknowledged()) {
         if (w.version() != asked.warning()) continue;
         if (!given.is_marshal() && w.pilot() != given.actor.id)
@@ -57,6 +72,11 @@ Decided decide_withdraw(const Given& given, const v1::WithdrawKey& asked) {
     return decided;
 }
 
+/// What somebody is who hands over: a pilot, if they fly.
+v1::Role::Kind role_after(const Given& given) {
+    return pilot(given.sheet(), given.actor.id) ? v1::Role::pilot : v1::Role::onlooker;
+}
+
 /// Tickets are the service's: the log knows no secrets.
 Decided decide_renewal(const Given& given) {
     if (!given.is_marshal()) return refused(not_permitted("only the marshal makes tickets"));
@@ -90,12 +110,56 @@ struct Decide {
     Decided operator()(const v1::CallGroup& asked) const { return decide_group(given, asked); }
     Decided operator()(const v1::CloseField& asked) const { return decide_close(given, asked); }
     Decided operator()(const v1::OpenField&) const { return decide_open(given); }
+    Decided operator()(const v1::LeaveLine& asked) const { return decide_line(given, asked); }
+    Decided operator()(const v1::MoveInLine& asked) const { return decide_line(given, asked); }
+    Decided operator()(const v1::HandOver& asked) const { return decide_hand_over(given, asked); }
+    Decided operator()(const v1::Walk& asked) const { return decide_walk(given, asked); }
     Decided operator()(const v1::RecordMeasurement& asked) const {
         return decide_measurement(given, asked);
     }
 };
 
-/// Versions, times and the actor; the last version. Requires an event.
+/// The same, and the state after all events.
+v1::DayState stamped(const v1::DayState& state, const Actor& actor, std::int64_t now_ms,
+                     std::vector<v1::Event>& events) {
+    stamp(state.version(), actor, now_ms, events);
+    v1::DayState after = state;
+    for (const auto& event : events) apply(after, event);
+    return after;
+}
+
+/// What the line makes of it.
+void call_up(Decision& decision, v1::DayState& after, std::int64_t now_ms) {
+    auto events = calls(after, now_ms);
+    after = stamped(after, Actor{}, now_ms, events);
+    for (auto& event : events) {
+        for (auto& text : call_outs(event, after)) decision.reply.add_call_out(std::move(text));
+        decision.events.push_back(std::move(event));
+    }
+}
+
+}  // namespace
+
+Decided decide_hand_over(const Given& given, const v1::HandOver& asked) {
+    if (!given.is_marshal()) return refused(not_permitted("only the marshal hands over"));
+    const auto* who = person(given.state, asked.name());
+    if (!who || who->withdrawn() || who->awaits_nod())
+        return refused(not_found("name",
+                                 fmt::format("nobody called '{}' has joined", asked.name()),
+                                 "they join first, with any ticket"));
+    if (who->id() == given.actor.id) return refused(conflict("name", "that is you"));
+    auto decided = done(fmt::format("{} is the marshal from now on", who->name()));
+    const auto give = [&](std::uint32_t id, v1::Role::Kind role) {
+        auto& given_role = *decided.decision.events.emplace_back().mutable_role_given();
+        given_role.set_person(id);
+        given_role.set_role(role);
+    };
+    if (who->role() != v1::Role::marshal) give(who->id(), v1::Role::marshal);
+    if (given.actor.id != 0) give(given.actor.id, role_after(given));
+    decided.decision.reply.add_call_out(fmt::format("{} is the marshal now", who->name()));
+    return decided;
+}
+
 std::uint64_t stamp(std::uint64_t version, const Actor& actor, std::int64_t now_ms,
                     std::vector<v1::Event>& events) {
     for (auto& event : events) {
@@ -107,16 +171,22 @@ std::uint64_t stamp(std::uint64_t version, const Actor& actor, std::int64_t now_
     return version;
 }
 
-/// The same, and the state after all events.
-v1::DayState stamped(const v1::DayState& state, const Actor& actor, std::int64_t now_ms,
-                     std::vector<v1::Event>& events) {
-    stamp(state.version(), actor, now_ms, events);
-    v1::DayState after = state;
-    for (const auto& event : events) apply(after, event);
-    return after;
+v1::StageSet stage_set(std::uint32_t subject, v1::Claim::Stage stage) {
+    v1::StageSet m;
+    m.set_subject(subject);
+    m.set_stage(stage);
+    return m;
 }
 
-}  // namespace
+Cause cause_of(const Holder& held, const v1::Claim& claim, bool comes_on) {
+    Cause cause;
+    cause.id = held.id;
+    cause.is_relay = held.is_relay;
+    cause.comes_on = comes_on;
+    cause.channel = claim.channel();
+    cause.power_dbm = sent_dbm(*held.gear, claim);
+    return cause;
+}
 
 v1::DayState after(const Given& given, const std::vector<v1::Event>& events) {
     auto stamped_ones = events;
@@ -159,7 +229,8 @@ Decision decide(const v1::DayState& state, const Actor& actor, const Command& co
     decision.reply.set_version(state.version());
     if (decision.events.empty()) return std::move(decision);
 
-    if (!cause && held_against.empty()) {
+    const bool has_line = !state.line().empty() || decision.events.front().has_queued();
+    if (!cause && held_against.empty() && !has_line) {
         decision.reply.set_version(stamp(state.version(), actor, now_ms, decision.events));
         return std::move(decision);
     }
@@ -174,12 +245,15 @@ Decision decide(const v1::DayState& state, const Actor& actor, const Command& co
         for (auto& warning : held_against) {
             warning.set_version(after.version() + told.size() + 1);
             *decision.reply.add_warnings() = warning;
-            decision.reply.add_call_out(call_out(warning, after.sheet()));
-            *told.emplace_back().mutable_warning() = std::move(warning);
+            auto& event = told.emplace_back();
+            *event.mutable_warning() = std::move(warning);
+            for (auto& text : call_outs(event, after))
+                decision.reply.add_call_out(std::move(text));
         }
         after = stamped(after, Actor{}, now_ms, told);
         for (auto& event : told) decision.events.push_back(std::move(event));
     }
+    if (has_line) call_up(decision, after, now_ms);
     decision.reply.set_version(after.version());
     return std::move(decision);
 }
@@ -234,6 +308,20 @@ Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_
     decision.reply.set_version(
         stamp(state.version(), Actor{p.id(), p.role()}, now_ms, decision.events));
     decision.reply.mutable_done()->set_id(p.id());
+    return decision;
+}
+
+Decision restarted(const v1::DayState& state, std::int64_t now_ms) {
+    Decision decision;
+    bool radiates = false;
+    for_each_holder(state.sheet(), [&](const auto& one) {
+        const auto stage = one.claim().stage();
+        radiates = radiates || (one.has_claim() && day::radiates(stage) &&
+                                stage != v1::Claim::down && !one.claim().always());
+    });
+    if (!radiates || state.version() <= 1) return decision;  // as the day file has it
+    decision.events.emplace_back().mutable_restarted();
+    stamp(state.version(), Actor{}, now_ms, decision.events);
     return decision;
 }
 

@@ -51,6 +51,10 @@ struct Joining {
 };
 Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms);
 
+/// The server was started while something was on the air, which nobody has confirmed since; no
+/// events if nothing was.
+Decision restarted(const v1::DayState& state, std::int64_t now_ms);
+
 /// The log's clock moved against the time that passed.
 Decision clock_jumped(const v1::DayState& state, std::int64_t by_ms, std::int64_t now_ms);
 

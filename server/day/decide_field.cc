@@ -1,5 +1,6 @@
 #include "server/day/deciding.h"
 #include "server/day/scene.h"
+#include "server/day/sentences.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
 
@@ -16,12 +17,6 @@
 namespace fieldpeg::day {
 namespace {
 
-std::string minutes_text(std::int64_t since_ms, std::int64_t now_ms) {
-    constexpr std::int64_t minute_ms = 60'000;
-    const auto minutes = std::max<std::int64_t>(0, now_ms - since_ms) / minute_ms;
-    return minutes == 1 ? "1 minute" : fmt::format("{} minutes", minutes);
-}
-
 /// Everybody who holds a channel.
 std::vector<Holder> holders(const v1::DaySheet& sheet) {
     std::vector<Holder> all;
@@ -32,12 +27,8 @@ std::vector<Holder> holders(const v1::DaySheet& sheet) {
     return all;
 }
 
-bool is_of_a_group(const Holder& held) {
-    return held.claim->group() != 0 && !held.claim->always();
-}
-
-bool is_in_the_air(const Holder& held) {
-    return held.claim->stage() == v1::Claim::on_air || held.claim->stage() == v1::Claim::bench;
+bool is_switched_on(const Holder& held) {
+    return held.is_in_the_air() || held.claim->stage() == v1::Claim::bench;
 }
 
 v1::InTurn in_turn(const Holder& held, const v1::DayState& state) {
@@ -80,7 +71,7 @@ private:
             return not_permitted("only the marshal calls a group", "ask the marshal");
         std::set<std::uint32_t> groups;
         for (const auto& held : holders(given_.sheet()))
-            if (is_of_a_group(held)) groups.insert(held.claim->group());
+            if (is_of_one_group(*held.claim)) groups.insert(held.claim->group());
         if (asked_.group() != 0 && !groups.contains(asked_.group()))
             return not_found("group",
                              fmt::format("nobody holds a channel in group {}", asked_.group()),
@@ -98,7 +89,8 @@ private:
     /// Of another group and in the air: off by what the marshal has seen, or still on. A relay is
     /// nobody's to see off from afar.
     void sort(const Holder& held) {
-        if (!is_of_a_group(held) || held.claim->group() == asked_.group() || !is_in_the_air(held))
+        if (!is_of_one_group(*held.claim) || held.claim->group() == asked_.group() ||
+            !is_switched_on(held))
             return;
         const bool left_out =
             std::ranges::find(asked_.but(), held.name) != asked_.but().end() || held.is_relay;
@@ -116,7 +108,7 @@ private:
         std::vector<std::string> names;
         for (const auto& one : reply().off())
             names.push_back(fmt::format("{} ({})", one.transmitter(),
-                                        minutes_text(one.since_ms(), given_.now_ms)));
+                                        minutes_text(given_.now_ms - one.since_ms())));
         return conflict(
             "group",
             fmt::format("that says that {} off: {}", names.size() == 1 ? "one is" : "these are",
@@ -129,7 +121,8 @@ private:
         if (asked_.group() == 0) return;
         const auto after = day::after(given_, decided_.decision.events);
         for (const auto& held : holders(after.sheet())) {
-            if (!is_of_a_group(held) || held.claim->group() != asked_.group() || held.radiates())
+            if (!is_of_one_group(*held.claim) || held.claim->group() != asked_.group() ||
+                held.radiates())
                 continue;
             auto& one = *reply().add_next() = in_turn(held, after);
             auto claim = *held.claim;
@@ -146,7 +139,7 @@ private:
         for (const auto& one : reply().still_on())
             reply_to.add_call_out(fmt::format("{} is still on the air on {}, {}", one.transmitter(),
                                               channel_text(one.channel()),
-                                              minutes_text(one.since_ms(), given_.now_ms)));
+                                              minutes_text(given_.now_ms - one.since_ms())));
         std::vector<const v1::InTurn*> next;
         for (const auto& one : reply().next()) next.push_back(&one);
         std::ranges::stable_sort(next, {}, [](const auto* one) { return one->has_joined(); });
@@ -173,11 +166,22 @@ private:
 std::string still_on_text(const Given& given) {
     std::vector<std::string> names;
     for (const auto& held : holders(given.sheet()))
-        if (is_in_the_air(held))
+        if (is_switched_on(held))
             names.push_back(fmt::format("{} on {} ({})", held.name,
                                         channel_text(held.claim->channel()),
-                                        minutes_text(held.claim->since_ms(), given.now_ms)));
+                                        minutes_text(given.now_ms - held.claim->since_ms())));
     return names.empty() ? "" : fmt::format("; still on the air: {}", fmt::join(names, ", "));
+}
+
+/// In the air in the area in which somebody is down.
+std::vector<std::string> who_flies_there(const Given& given, const Holder& lost) {
+    std::vector<std::string> names;
+    const auto* down = pilot(given.sheet(), lost.owner);
+    for (const auto& p : given.sheet().pilots())
+        if (down && p.id() != lost.owner && p.area() == down->area() &&
+            is_in_the_air(p.claim().stage()))
+            names.push_back(p.name());
+    return names;
 }
 
 v1::Refusal malformed(std::string why, std::string next) {
@@ -224,6 +228,43 @@ Decided decide_open(const Given& given) {
             ? std::string("The field is open: ask before you switch on")
             : fmt::format("The field is open: group {} flies, ask before you switch on",
                           given.state.flying_group()));
+    return decided;
+}
+
+Decided decide_walk(const Given& given, const v1::Walk& asked) {
+    const auto held = holder(given.sheet(), asked.transmitter());
+    if (!held)
+        return refused(
+            not_found("transmitter", fmt::format("nobody is called '{}'", asked.transmitter())));
+    if (given.actor.role != v1::Role::marshal && given.actor.role != v1::Role::pilot)
+        return refused(not_permitted("onlookers enter nothing", "tell the marshal"));
+    const auto& walks = given.state.walks();
+    const bool walks_there = std::ranges::find(walks, held->id) != walks.end();
+    if (asked.is_back()) {
+        if (!walks_there)
+            return refused(malformed(fmt::format("nobody walks to {}", held->name),
+                                     "'fieldpeg board' shows who does"));
+        auto decided = done(fmt::format("back on the line; {} is {}", held->name,
+                                        stage_name(held->claim->stage())));
+        decided.decision.events.emplace_back().mutable_walk_ended()->set_subject(held->id);
+        return decided;
+    }
+    if (!held->claim || held->claim->stage() != v1::Claim::down)
+        return refused(conflict(held->name, "is not down", "off --down says so"));
+    if (walks_there)
+        return refused(malformed(fmt::format("somebody walks to {} already", held->name),
+                                 "back on the line: find --back"));
+    if (auto flies = who_flies_there(given, *held); !flies.empty() && !given.state.has_closed())
+        return refused(conflict(
+            "find", fmt::format("{} {} in the air where {} lies", fmt::join(flies, ", "),
+                                flies.size() == 1 ? "is" : "are", held->name),
+            "close the field first: field close, or let them land"));
+    auto decided = done(fmt::format("noted: somebody walks to {}; nobody switches on there until "
+                                    "they are back on the line",
+                                    held->name));
+    decided.decision.events.emplace_back().mutable_walk_begun()->set_subject(held->id);
+    decided.decision.reply.add_call_out(
+        fmt::format("Somebody walks out to {}: nobody flies there", held->name));
     return decided;
 }
 

@@ -29,6 +29,10 @@ struct Decided {
 Decided decide_claim(const Given& given, const v1::ClaimChannel& asked);
 Decided decide_release(const Given& given, const v1::Release& asked);
 Decided decide_on(const Given& given, const v1::SwitchOn& asked);
+Decided decide_line(const Given& given, const v1::LeaveLine& asked);
+Decided decide_line(const Given& given, const v1::MoveInLine& asked);
+Decided decide_hand_over(const Given& given, const v1::HandOver& asked);
+Decided decide_walk(const Given& given, const v1::Walk& asked);
 Decided decide_off(const Given& given, const v1::SwitchOff& asked);
 Decided decide_assign(const Given& given, const v1::Assign& asked);
 Decided decide_see(const Given& given, const NoteSighting& seen);
@@ -42,6 +46,15 @@ Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new 
 Decided decide_change(const Given& given, const ChangePilot& change);
 Decided decide_remove(const Given& given, const v1::Remove& asked);
 Decided decide_rules(const Given& given, const HoldAgainst& asked);
+
+/// What is noted of a transmitter.
+v1::StageSet stage_set(std::uint32_t subject, v1::Claim::Stage stage);
+/// Who did it, by a claim that comes on the air or goes.
+Cause cause_of(const Holder& held, const v1::Claim& claim, bool comes_on);
+
+/// Versions, times and the actor; the last version.
+std::uint64_t stamp(std::uint64_t version, const Actor& actor, std::int64_t now_ms,
+                    std::vector<v1::Event>& events);
 
 /// The state once some events of a decision have happened.
 v1::DayState after(const Given& given, const std::vector<v1::Event>& events);

@@ -44,7 +44,10 @@ std::string parts_text(const v1::PartsPut& parts) {
 
 std::string stage_text(const v1::StageSet& to, const std::string& who) {
     switch (to.stage()) {
+        case v1::Claim::told_on:
+            return who + " is told to switch on";
         case v1::Claim::on_air:
+            if (to.unconfirmed()) return who + " is on the air, not confirmed";
             return who + (to.unasked() ? " is on the air already, unasked" : " goes on the air");
         case v1::Claim::bench:
             return who +
@@ -52,7 +55,8 @@ std::string stage_text(const v1::StageSet& to, const std::string& who) {
         case v1::Claim::off_air:
             return who + " is off the air";
         case v1::Claim::down:
-            return who + " is down, perhaps still radiating";
+            return who + " is down, perhaps still radiating" +
+                   (to.lies().empty() ? "" : ": " + to.lies());
         default:
             return who + " holds its channel";
     }
@@ -76,6 +80,29 @@ std::string turn_text(const v1::Event& event) {
                       : fmt::format("group {} is called", group);
 }
 
+std::string line_text(const v1::Event& event, const std::string& who) {
+    if (event.has_queued()) return who + " takes a place in the line";
+    if (event.has_left_line())
+        return who + (event.left_line().why() == v1::LeftLine::unanswered
+                          ? " leaves the line: was called twice without an answer"
+                          : " leaves the line");
+    if (event.has_called_up()) return who + " is called: it is free";
+    if (event.has_call_lapsed())
+        return who + (event.call_lapsed().taken_back() ? " is no longer called"
+                                                       : " did not answer the call");
+    if (event.has_passed_over()) return who + " is passed over";
+    return fmt::format("{} has place {} in the line", who, event.line_moved().place());
+}
+
+/// What it does to somebody, as its cause is told.
+std::string does_text(const v1::Warning& w, const std::string& whose) {
+    if (w.after() == v1::Verdict::control_at_risk)
+        return fmt::format("may take the control of {}'s aircraft", whose);
+    const bool breaks = w.after() == v1::Verdict::clash || w.after() == v1::Verdict::shaky ||
+                        w.after() == v1::Verdict::no_picture;
+    return fmt::format("{} {}'s picture", breaks ? "breaks" : "harms", whose);
+}
+
 }  // namespace
 
 std::string_view stage_name(v1::Claim::Stage stage) {
@@ -84,6 +111,8 @@ std::string_view stage_name(v1::Claim::Stage stage) {
             return "held";
         case v1::Claim::bench:
             return "on the bench";
+        case v1::Claim::told_on:
+            return "told to switch on";
         case v1::Claim::on_air:
             return "on air";
         case v1::Claim::off_air:
@@ -111,8 +140,12 @@ std::string_view kind_name(const v1::Event& event) {
             return "released";
         case v1::Event::kStageSet:
             switch (event.stage_set().stage()) {
+                case v1::Claim::told_on:
+                    return "told_on";
                 case v1::Claim::on_air:
                     return "on_air";
+                case v1::Claim::held:
+                    return "taken_back";
                 case v1::Claim::bench:
                     return "bench";
                 case v1::Claim::down:
@@ -142,6 +175,20 @@ std::string_view kind_name(const v1::Event& event) {
             return "closed";
         case v1::Event::kFieldOpened:
             return "opened";
+        case v1::Event::kQueued:
+        case v1::Event::kLeftLine:
+        case v1::Event::kCalledUp:
+        case v1::Event::kCallLapsed:
+        case v1::Event::kPassedOver:
+        case v1::Event::kLineMoved:
+            return "line";
+        case v1::Event::kRestarted:
+            return "restarted";
+        case v1::Event::kRoleGiven:
+            return "role";
+        case v1::Event::kWalkBegun:
+        case v1::Event::kWalkEnded:
+            return "walk";
         case v1::Event::kClockJumped:
             return "clock";
         case v1::Event::WHAT_NOT_SET:
@@ -162,6 +209,24 @@ std::uint32_t subject(const v1::Event& event) {
             return event.seen().sighting().id();
         case v1::Event::kSightingGone:
             return event.sighting_gone().id();
+        case v1::Event::kQueued:
+            return event.queued().subject();
+        case v1::Event::kLeftLine:
+            return event.left_line().subject();
+        case v1::Event::kCalledUp:
+            return event.called_up().subject();
+        case v1::Event::kCallLapsed:
+            return event.call_lapsed().subject();
+        case v1::Event::kPassedOver:
+            return event.passed_over().subject();
+        case v1::Event::kLineMoved:
+            return event.line_moved().subject();
+        case v1::Event::kRoleGiven:
+            return event.role_given().person();
+        case v1::Event::kWalkBegun:
+            return event.walk_begun().subject();
+        case v1::Event::kWalkEnded:
+            return event.walk_ended().subject();
         case v1::Event::kJoined:
             return event.joined().person().id();
         case v1::Event::kNodded:
@@ -254,6 +319,22 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
         case v1::Event::kFieldClosed:
         case v1::Event::kFieldOpened:
             return turn_text(event);
+        case v1::Event::kQueued:
+        case v1::Event::kLeftLine:
+        case v1::Event::kCalledUp:
+        case v1::Event::kCallLapsed:
+        case v1::Event::kPassedOver:
+        case v1::Event::kLineMoved:
+            return line_text(event, who);
+        case v1::Event::kRestarted:
+            return "the server was started anew: what was on the air is as of then";
+        case v1::Event::kRoleGiven:
+            return fmt::format("{} is {} from now on", who,
+                               v1::Role::Kind_Name(event.role_given().role()));
+        case v1::Event::kWalkBegun:
+            return fmt::format("somebody walks out to {}", who);
+        case v1::Event::kWalkEnded:
+            return fmt::format("whoever walked out to {} is back on the line", who);
         case v1::Event::kClockJumped:
             return fmt::format("the server's clock moved by {:+.1f} s",
                                static_cast<double>(event.clock_jumped().by_ms()) / 1000);
@@ -289,6 +370,54 @@ std::string call_out(const v1::Warning& w, const v1::DaySheet& sheet) {
         text += fmt::format(" ({:+.1f} dB left)", w.margin_after_db());
     if (w.kind() == v1::Warning::allowed) text += "; the marshal allowed it";
     return text;
+}
+
+v1::Warning::Remedy remedy_now(const v1::Warning& w, const v1::DaySheet& sheet) {
+    const auto cause = w.cause_is_sighting() ? std::nullopt : holder(sheet, w.cause());
+    if (w.remedy() == v1::Warning::none || !cause) return v1::Warning::none;
+    const auto owner = holder(sheet, cause->owner);
+    const bool flies = owner && owner->is_in_the_air() &&
+                       owner->claim->stage() != v1::Claim::told_on;
+    return flies ? v1::Warning::land_then_off : w.remedy();
+}
+
+std::string call_out_cause(const v1::Warning& w, const v1::DaySheet& sheet) {
+    const auto remedy = remedy_now(w, sheet);
+    const auto* concerned = pilot(sheet, w.pilot());
+    if (remedy == v1::Warning::none || !concerned) return "";
+    const auto cause = *holder(sheet, w.cause());
+    const auto what = cause.is_relay ? cause.name : "your aircraft's transmitter";
+    const auto does = does_text(w, concerned->name());
+    if (remedy == v1::Warning::land_then_off)
+        return fmt::format("{}: land, then {} off: it {}", cause.owner_name,
+                           cause.is_relay ? cause.name : "switch", does);
+    if (remedy == v1::Warning::off)
+        return fmt::format("{}: {} {}: switch it off", cause.owner_name, what, does);
+    return fmt::format("{}: {} {}: down to {}, or off", cause.owner_name, what, does,
+                       power_text(w.remedy_dbm()));
+}
+
+std::vector<std::string> call_outs(const v1::Event& event, const v1::DayState& state) {
+    const auto& sheet = state.sheet();
+    std::vector<std::string> all;
+    if (event.has_warning()) {
+        all.push_back(call_out(event.warning(), sheet));
+        if (auto cause = call_out_cause(event.warning(), sheet); !cause.empty())
+            all.push_back(std::move(cause));
+    } else if (event.has_called_up()) {
+        const auto who = holder(sheet, event.called_up().subject());
+        if (who && who->claim)
+            all.push_back(fmt::format("{}, your turn{}: look first, then {}; 60 seconds",
+                                      who->owner_name,
+                                      who->is_relay ? " with " + who->name : "",
+                                      channel_text(who->claim->channel())));
+    } else if (event.left_line().why() == v1::LeftLine::unanswered) {
+        all.push_back(fmt::format("{}: you were called twice and have left the line",
+                                  name_of(state, event.left_line().subject())));
+    } else if (event.field_closed().now()) {
+        all.push_back(fmt::format("Land now, everybody: {}", event.field_closed().because()));
+    }
+    return all;
 }
 
 }  // namespace fieldpeg::day

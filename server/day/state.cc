@@ -46,11 +46,19 @@ Holder of(const v1::Relay& r) {
 }  // namespace
 
 bool radiates(v1::Claim::Stage stage) {
-    return stage == v1::Claim::on_air || stage == v1::Claim::bench || stage == v1::Claim::down;
+    return is_in_the_air(stage) || stage == v1::Claim::bench || stage == v1::Claim::down;
+}
+
+bool is_in_the_air(v1::Claim::Stage stage) {
+    return stage == v1::Claim::on_air || stage == v1::Claim::told_on;
 }
 
 bool Holder::radiates() const {
     return claim && day::radiates(claim->stage());
+}
+
+bool Holder::is_in_the_air() const {
+    return claim && day::is_in_the_air(claim->stage());
 }
 
 std::optional<Holder> holder(const v1::DaySheet& sheet, std::string_view name) {
@@ -102,13 +110,23 @@ void drop_claim(v1::DaySheet& sheet, std::uint32_t subject) {
     });
 }
 
+std::int64_t usual_ms(const v1::DaySheet& sheet, std::uint32_t pilot) {
+    constexpr std::uint32_t minutes = 8;  // [common practice: a battery lasts 4 to 10]
+    constexpr std::int64_t minute_ms = 60'000;
+    const auto* who = day::pilot(sheet, pilot);
+    if (who && who->usual_minutes() != 0) return who->usual_minutes() * minute_ms;
+    return (sheet.usual_minutes() != 0 ? sheet.usual_minutes() : minutes) * minute_ms;
+}
+
+bool is_of_one_group(const v1::Claim& claim) {
+    return claim.group() != 0 && !claim.always() && claim.stage() != v1::Claim::down;
+}
+
 v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group) {
     v1::DaySheet seen = sheet;
     if (group == 0) return seen;
     for_each_holder(seen, [&](auto& one) {
-        if (one.has_claim() && !one.claim().always() && one.claim().group() != 0 &&
-            one.claim().group() != group && one.claim().stage() != v1::Claim::down)
-            one.clear_claim();
+        if (is_of_one_group(one.claim()) && one.claim().group() != group) one.clear_claim();
     });
     return seen;
 }

@@ -23,6 +23,7 @@ struct Holder {
     std::uint32_t last_group;     ///< of what a change of gear cost them; 0: none
 
     bool radiates() const;  ///< on air, on the bench, or down and not known to be silent
+    bool is_in_the_air() const;
 };
 
 /// Calls `take` with each pilot, then with each relay, of a day or of parts of one: whatever may
@@ -55,6 +56,16 @@ void drop_claim(v1::DaySheet& sheet, std::uint32_t subject);
 
 /// Whether a stage is one in which something is radiated, or may be.
 bool radiates(v1::Claim::Stage stage);
+
+/// How long a flight of a pilot usually is.
+std::int64_t usual_ms(const v1::DaySheet& sheet, std::uint32_t pilot);
+
+/// Whether it flies, or may by now: on the air, or told to switch on.
+bool is_in_the_air(v1::Claim::Stage stage);
+
+/// Whether a claim is of one flight group only: neither always on, nor down, which nobody can call
+/// back.
+bool is_of_one_group(const v1::Claim& claim);
 
 /// The sheet when one flight group flies: without the claims of other groups, but for what is
 /// down, which nobody can call back. 0: everybody at once.

@@ -1,14 +1,17 @@
 #include "server/day/warnings.h"
 
 #include "server/day/state.h"
+#include "server/day/trial.h"
 #include "server/day/words.h"
 
+#include <algorithm>
+#include <functional>
 #include <optional>
 
 namespace fieldpeg::day {
 namespace {
 
-/// Nobody is called for a relay that leaves them more [ours].
+/// Nobody is called whose verdict stays what it was and who has more left [ours].
 constexpr spectrum::Decibel thin_margin{3};
 
 /// What there is to tell somebody; none: nothing. `is` is none if nothing arrives any more, `own`
@@ -20,11 +23,12 @@ std::optional<v1::Warning::Kind> kind(const spectrum::Standing& was,
     if (!is && own && cause.is_relay && !self) return v1::Warning::source_off;
     if (!is || own) return std::nullopt;
     const Change change{was, *is};
-    if (change.is_worse()) {
+    const bool is_thin = is->worst() < thin_margin;
+    const bool is_another_word = spectrum::verdict(*is) > spectrum::verdict(was);
+    if (change.is_worse() && (is_another_word || is_thin)) {
         if (cause.allowed) return v1::Warning::allowed;
         return cause.is_relay ? v1::Warning::relay_on : v1::Warning::worse;
     }
-    const bool is_thin = is->worst() < thin_margin;
     if (cause.is_relay && cause.comes_on && change.is_felt() && is_thin)
         return v1::Warning::relay_on;
     return std::nullopt;
@@ -53,10 +57,9 @@ void lost_control(v1::Warning& w, const Standings& before, const std::string& pi
     w.set_before(word(spectrum::verdict(of(before, pilot))));
 }
 
-}  // namespace
-
-std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState& after,
-                                  const Cause& cause) {
+/// Whom a cause harms at one of its powers.
+std::vector<v1::Warning> harmed(const v1::DayState& before, const v1::DayState& after,
+                                const Cause& cause) {
     const auto before_standings = standings(before.sheet(), v1::Basis::on_air);
     const auto after_standings = standings(after.sheet(), v1::Basis::on_air);
     const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet(), cause.id);
@@ -88,6 +91,40 @@ std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState
         w.set_margin_before_db(milli(was->good.count()));
         if (is) w.set_margin_after_db(milli(is->good.count()));
     }
+    return all;
+}
+
+/// What the cause could do: the highest lower step at which nobody is called and its own picture
+/// stays, else off. Of a sighting nobody knows whose it is; what the marshal allowed, stays.
+void add_remedy(const v1::DayState& before, const v1::DayState& after, const Cause& cause,
+                std::vector<v1::Warning>& all) {
+    const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet(), cause.id);
+    if (all.empty() || cause.allowed || !by || !by->gear || !by->radiates()) return;
+    std::vector<double> steps(by->gear->power_dbm().begin(), by->gear->power_dbm().end());
+    std::ranges::sort(steps, std::greater());
+    auto lower = after;
+    std::optional<double> enough;
+    for (const double step : steps) {
+        if (step >= cause.power_dbm || enough) continue;
+        claim_of(*lower.mutable_sheet(), cause.id).set_power_dbm(step);
+        const auto own = standings(lower.sheet(), v1::Basis::on_air).pilots;
+        const auto seen = own.find(by->owner_name);
+        const bool sees = seen == own.end() || !in_trouble(word(spectrum::verdict(seen->second)));
+        if (sees && harmed(before, lower, cause).empty()) enough = step;
+    }
+    for (auto& w : all) {
+        if (w.kind() != v1::Warning::worse && w.kind() != v1::Warning::relay_on) continue;
+        w.set_remedy(enough ? v1::Warning::lower : v1::Warning::off);
+        if (enough) w.set_remedy_dbm(*enough);
+    }
+}
+
+}  // namespace
+
+std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState& after,
+                                  const Cause& cause) {
+    auto all = harmed(before, after, cause);
+    add_remedy(before, after, cause, all);
     return all;
 }
 

@@ -188,6 +188,12 @@ std::string power_text(double power_dbm) {
     return fmt::format("{:.3g} mW", mw);
 }
 
+std::string minutes_text(std::int64_t ms) {
+    constexpr std::int64_t minute_ms = 60'000;
+    const auto minutes = std::max<std::int64_t>(0, ms) / minute_ms;
+    return minutes == 1 ? "1 minute" : fmt::format("{} minutes", minutes);
+}
+
 std::string powers_text(const v1::Transmitter& transmitter) {
     if (transmitter.power_dbm().empty()) return "any power";
     std::vector<std::string> all;

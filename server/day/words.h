@@ -10,6 +10,7 @@
 #include "fieldpeg/v1/day.pb.h"
 #include "fieldpeg/v1/query.pb.h"
 
+#include <cstdint>
 #include <string>
 
 /// The radio model's answers as messages and as words for people.
@@ -32,6 +33,8 @@ v1::Refusal message(const Refusal& refusal);
 std::string share_text(double share);
 /// 25 mW, 1.2 W, 0.01 mW.
 std::string power_text(double power_dbm);
+/// "1 minute", "14 minutes": whole ones.
+std::string minutes_text(std::int64_t ms);
 /// What a transmitter can be set to: "25 mW, 200 mW", or "any power".
 std::string powers_text(const v1::Transmitter& transmitter);
 /// 5806 or 5362.5.

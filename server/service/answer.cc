@@ -6,6 +6,7 @@
 #include "server/day/bare_day.h"
 #include "server/day/check.h"
 #include "server/day/explain.h"
+#include "server/day/find.h"
 #include "server/day/reach.h"
 #include "server/day/relay_check.h"
 #include "server/day/remarks.h"
@@ -136,6 +137,19 @@ v1::Answer reach(const v1::ReachQuery& query, const v1::DaySheet& sheet) {
     if (!reply) return refuse(reply.error());
     v1::Answer answer;
     *answer.mutable_reach() = *std::move(reply);
+    return answer;
+}
+
+v1::Answer find(const v1::FindQuery& query, const v1::DaySheet& sheet) {
+    const auto* pilot = find_named(sheet.pilots(), query.transmitter());
+    if (!pilot)
+        return refuse({Refusal::Kind::not_found, "pilot",
+                       fmt::format("nobody is called '{}'", book::printable(query.transmitter())),
+                       meant(query.transmitter(), names_of(sheet.pilots()))});
+    auto reply = day::find(sheet, *pilot);
+    if (!reply) return refuse(reply.error());
+    v1::Answer answer;
+    *answer.mutable_find() = *std::move(reply);
     return answer;
 }
 
@@ -331,6 +345,8 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
             return sheet ? explain(query.explain(), *sheet) : no_day();
         case v1::Query::kReach:
             return sheet ? reach(query.reach(), *sheet) : no_day();
+        case v1::Query::kFind:
+            return sheet ? find(query.find(), *sheet) : no_day();
         case v1::Query::kRelayCheck:
             return sheet ? relay_check(query.relay_check(), *sheet) : no_day();
         case v1::Query::kBareRelayCheck:

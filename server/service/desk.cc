@@ -1,5 +1,6 @@
 #include "server/service/desk.h"
 
+#include "server/day/line.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
 
@@ -11,12 +12,17 @@
 #include <boost/asio/this_coro.hpp>
 #include <boost/asio/use_awaitable.hpp>
 
+#include <algorithm>
+#include <chrono>
 #include <exception>
 #include <utility>
 #include <variant>
 
 namespace fieldpeg::service {
 namespace {
+
+/// Where a lapse cannot be written down, it is not tried again at once.
+constexpr std::int64_t shortest_wait_ms = 200;
 
 constexpr auto quietly = asio::as_tuple(asio::use_awaitable);
 
@@ -145,8 +151,24 @@ asio::awaitable<void> Desk::run() {
         else if (closed_)
             co_return;
         else
-            co_await arrived_.async_wait(quietly);
+            co_await time_passes();
     }
+}
+
+/// Until something is asked, or the time has come for something that nobody asks for.
+asio::awaitable<void> Desk::time_passes() {
+    const auto due_ms = day::next_lapse_ms(keeper_.state());
+    if (!due_ms) {
+        arrived_.expires_at(asio::steady_timer::time_point::max());
+        co_await arrived_.async_wait(quietly);
+        co_return;
+    }
+    const auto wait_ms = std::max<std::int64_t>(*due_ms - clock_(), shortest_wait_ms);
+    arrived_.expires_after(std::chrono::milliseconds(wait_ms));
+    const auto [interrupted] = co_await arrived_.async_wait(quietly);
+    if (interrupted || closed_) co_return;
+    std::vector<std::shared_ptr<Pending>> nobody;
+    co_await handle(std::move(nobody));
 }
 
 /// Commands together; somebody who joins, alone.
@@ -164,7 +186,8 @@ std::vector<std::shared_ptr<Desk::Pending>> Desk::take_batch() {
 
 Result<Keeper::Prepared> Desk::prepared(const std::vector<std::shared_ptr<Pending>>& batch) {
     try {
-        if (const auto* entrance = std::get_if<Entrance>(&batch.front()->asked))
+        const auto* first = batch.empty() ? nullptr : &batch.front()->asked;
+        if (const auto* entrance = first ? std::get_if<Entrance>(first) : nullptr)
             return keeper_.prepare_entrance(*entrance, clock_());
         std::vector<Ask> asks;
         asks.reserve(batch.size());
@@ -182,8 +205,8 @@ asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) 
         co_await settle(std::move(batch), *std::move(decided));
         co_return;
     }
-    if (batch.size() == 1) {
-        batch.front()->answer(refused(decided.error()));
+    if (batch.size() <= 1) {
+        for (const auto& pending : batch) pending->answer(refused(decided.error()));
         co_return;
     }
     for (const auto& pending : batch) {

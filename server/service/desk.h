@@ -106,6 +106,7 @@ private:
 
     asio::awaitable<v1::Reply> queued(std::shared_ptr<Pending> pending);
     std::vector<std::shared_ptr<Pending>> take_batch();
+    asio::awaitable<void> time_passes();
     asio::awaitable<void> handle(std::vector<std::shared_ptr<Pending>> batch);
     Result<Keeper::Prepared> prepared(const std::vector<std::shared_ptr<Pending>>& batch);
     asio::awaitable<void> settle(std::vector<std::shared_ptr<Pending>> batch,

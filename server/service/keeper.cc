@@ -3,6 +3,7 @@
 #include "server/book/day_file.h"
 #include "server/book/names.h"
 #include "server/day/apply.h"
+#include "server/day/line.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
@@ -109,6 +110,14 @@ Result<void> Keeper::open_log(const DayFiles& files, log::DayLog::Access access)
     return {};
 }
 
+void Keeper::started_anew(std::int64_t now_ms) {
+    Prepared prepared;
+    take_in(day::restarted(state_, now_ms).events, prepared);
+    if (prepared.events.empty()) return;
+    const auto committed = commit(prepared);
+    finish(std::move(prepared), committed);
+}
+
 /// The day's first event, from its file.
 std::optional<Refusal> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms) {
     auto first = day::set_up(state_, std::move(sheet), now_ms);
@@ -203,6 +212,7 @@ Keeper::Prepared Keeper::prepare(std::span<const Ask> asks, std::int64_t now_ms)
     Prepared prepared;
     prepared.after = state_;
     tell_of_clock(now_ms, prepared);
+    take_in(day::lapses(prepared.after, now_ms).events, prepared);
     for (const auto& ask : asks) prepared.replies.push_back(decided(ask, now_ms, prepared));
     return prepared;
 }

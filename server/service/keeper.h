@@ -5,6 +5,7 @@
 #include "server/log/lock.h"
 #include "server/log/pseudonyms.h"
 #include "server/refusal/refusal.h"
+#include "server/service/near.h"
 
 #include "fieldpeg/v1/command.pb.h"
 #include "fieldpeg/v1/event.pb.h"
@@ -79,6 +80,9 @@ public:
     Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
     std::vector<v1::Reply> finish(Prepared prepared, const Result<void>& committed);
 
+    /// The server was started on a day that goes on: what is on the air is to be confirmed.
+    void started_anew(std::int64_t now_ms);
+
     /// All three at once.
     v1::Reply take(const Ask& ask, std::int64_t now_ms);
     v1::Reply enter(const Entrance& entrance, std::int64_t now_ms);
@@ -129,6 +133,9 @@ private:
     v1::Answer log_answer(const v1::LogQuery& query) const;
     v1::Answer timeline_answer(const v1::Query& query, const v1::DayState& then,
                                std::int64_t now_ms) const;
+    Result<Hindsight> hindsight(const v1::DayState& then, std::int64_t at_ms) const;
+    void add_later(const v1::Query& query, const v1::DayState& then, std::int64_t now_ms,
+                   v1::ExplainReply& reply) const;
     v1::Answer near_answer(const v1::Query& query, const v1::DayState& then,
                            std::int64_t now_ms) const;
     v1::Answer ready_answer(std::int64_t now_ms) const;

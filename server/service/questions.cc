@@ -175,16 +175,37 @@ v1::Answer Keeper::near_answer(const v1::Query& query, const v1::DayState& then,
          {outside("mhz", query.near().mhz(), book::channel_mhz_min, book::channel_mhz_max),
           outside("within_mhz", query.near().within_mhz(), 0, book::channel_mhz_max)})
         if (wrong) return refused(*wrong);
-    Hindsight hindsight(then, asked_ms(query.moment(), then, now_ms));
+    const auto hindsight = this->hindsight(then, asked_ms(query.moment(), then, now_ms));
+    if (!hindsight) return refused(hindsight.error());
+    *answer.mutable_near() = near(query.near(), *hindsight);
+    return answer;
+}
+
+/// A moment, and all that was said after it.
+Result<Hindsight> Keeper::hindsight(const v1::DayState& then, std::int64_t at_ms) const {
+    Hindsight hindsight(then, at_ms);
     v1::DayState state;
     const auto read = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
         if (event.version() > then.version()) hindsight.take(event, day::sentence(event, state));
         day::apply(state, event);
         return true;
     });
-    if (!read) return refused(read.error());
-    *answer.mutable_near() = near(query.near(), hindsight);
-    return answer;
+    if (!read) return read.error();
+    return hindsight;
+}
+
+/// What an explanation of the past needs beside it: by whose numbers it was shown then, and what
+/// was found out later.
+void Keeper::add_later(const v1::Query& query, const v1::DayState& then, std::int64_t now_ms,
+                       v1::ExplainReply& reply) const {
+    if (const auto model = model_at(then.version()); !model.empty() && model != day::model_name)
+        reply.set_recomputed(
+            fmt::format("what was shown then was reckoned by the {}, this is by the {}: "
+                        "numbers and words may differ",
+                        model, day::model_name));
+    const auto hindsight = this->hindsight(then, asked_ms(query.moment(), then, now_ms));
+    if (!hindsight) return;
+    for (const auto& fact : hindsight->later()) *reply.add_later() = fact.text();
 }
 
 v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
@@ -252,12 +273,7 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             break;
     }
     if (past && answer.has_explain())
-        if (const auto model = model_at(state.version());
-            !model.empty() && model != day::model_name)
-            answer.mutable_explain()->set_recomputed(
-                fmt::format("what was shown then was reckoned by the {}, this is by the {}: "
-                            "numbers and words may differ",
-                            model, day::model_name));
+        add_later(query, state, now_ms, *answer.mutable_explain());
     answer.set_version(state.version());
     return answer;
 }
@@ -269,9 +285,8 @@ v1::Change Keeper::change(std::span<const v1::Event> events,
     *change.mutable_board() = day::board(state_);
     for (const auto& text : happened) change.add_happened(text);
     for (const auto& e : events) {
-        if (!e.has_warning()) continue;
-        *change.add_warnings() = e.warning();
-        change.add_call_out(day::call_out(e.warning(), state_.sheet()));
+        if (e.has_warning()) *change.add_warnings() = e.warning();
+        for (auto& text : day::call_outs(e, state_)) change.add_call_out(std::move(text));
     }
     return change;
 }

@@ -107,6 +107,18 @@ private:
                 return std::move(*command.mutable_close_field());
             case v1::Command::kOpenField:
                 return command.open_field();
+            case v1::Command::kLeaveLine:
+                transmitter(*command.mutable_leave_line()->mutable_transmitter());
+                return std::move(*command.mutable_leave_line());
+            case v1::Command::kMoveInLine:
+                transmitter(*command.mutable_move_in_line()->mutable_transmitter());
+                return std::move(*command.mutable_move_in_line());
+            case v1::Command::kHandOver:
+                person(*command.mutable_hand_over()->mutable_name());
+                return std::move(*command.mutable_hand_over());
+            case v1::Command::kWalk:
+                transmitter(*command.mutable_walk()->mutable_transmitter());
+                return std::move(*command.mutable_walk());
             case v1::Command::kChangePilot:
                 return change(std::move(*command.mutable_change_pilot()));
             case v1::Command::ASK_NOT_SET:
@@ -328,6 +340,7 @@ private:
 
     v1::SwitchOff off(v1::SwitchOff asked) {
         transmitter(*asked.mutable_transmitter());
+        text("near", asked.near());
         return asked;
     }
 

@@ -2,6 +2,7 @@
 
 #include "server/day/apply.h"
 #include "server/day/decide.h"
+#include "server/day/line.h"
 #include "server/day/state.h"
 #include "tests/support/days.h"
 
@@ -50,6 +51,14 @@ inline day::Command as_it_stands(const v1::Command& command) {
             return command.close_field();
         case v1::Command::kOpenField:
             return command.open_field();
+        case v1::Command::kLeaveLine:
+            return command.leave_line();
+        case v1::Command::kMoveInLine:
+            return command.move_in_line();
+        case v1::Command::kHandOver:
+            return command.hand_over();
+        case v1::Command::kWalk:
+            return command.walk();
         case v1::Command::kPut:
         case v1::Command::kChangePilot:
         case v1::Command::ASK_NOT_SET:
@@ -71,6 +80,13 @@ public:
     v1::Reply send(const v1::Command& command, const day::Actor& actor = {}) {
         return send(as_it_stands(command), actor);
     }
+
+    /// Time goes by, and what comes of it.
+    void pass(std::int64_t ms) {
+        now_ms_ += ms;
+        keep(day::lapses(state_, now_ms_));
+    }
+    void restart() { keep(day::restarted(state_, now_ms_)); }
 
     /// Joins as the pilot of this name, by their own ticket.
     day::Actor join(const std::string& name, v1::Role::Kind role = v1::Role::pilot) {

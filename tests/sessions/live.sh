@@ -119,7 +119,11 @@ watcher=$!
 for _ in $(seq 100); do grep -q Gil watched.txt && break; sleep 0.05; done
 stop
 expect 4 'do not switch on unless the marshal says so' on --as Gil
+expect 4 'not noted: say it again when the server answers' off --as Gil
 start "$port"
+grep -q 'started anew; on the air as of then' server.txt || fail "the restart was not told"
+expect 0 'The server was started anew at' board --as Olga
+expect 0 'Ann is on' on Ann --confirm --as Marshal
 expect 0 'not on the air' off --as Gil
 for _ in $(seq 100); do grep -q 'what is shown is old' watched.err && break; sleep 0.05; done
 expect 0 'noted as' seen R1 --as Marshal
@@ -127,6 +131,14 @@ for _ in $(seq 200); do grep -Eq 'something is on R1|sighting [0-9]+ +R1' watche
 grep -Eq 'something is on R1|sighting [0-9]+ +R1' watched.txt || { cp watched.txt out.txt; fail "the watcher missed what came after the restart"; }
 grep -q 'what is shown is old' watched.err || { cp watched.err out.txt; fail "the watcher was not told of the loss"; }
 kill "$watcher"
+
+# Called out, all of it; somebody else takes over, and gives it back.
+expect 0 'told' told all --as Marshal
+expect 2 'is no number of a warning' told some --as Marshal
+expect 3 'only the marshal hands over' hand-over Olga --as Olga
+expect 0 'Olga is the marshal from now on' hand-over Olga --as Marshal
+expect 3 'only the marshal' group call 0 --as Marshal
+expect 0 'Marshal is the marshal from now on' hand-over Marshal --as Olga
 
 # A key that is taken back.
 expect 0 'can no longer act' pilot withdraw Gil --as Marshal

@@ -50,6 +50,7 @@ test('every screen passes, at phone width and at 320 pixels', async () => {
     await press(gil, 'May I switch on?');
     await gil.locator('#own').getByText('Switch on now').waitFor();
     await check(gil, 'a yes');
+    await press(gil, 'It is on');
     await press(gil, 'Why?');
     await gil.getByRole('dialog').waitFor();
     await check(gil, 'why');
@@ -101,6 +102,7 @@ test('reduced motion is respected, and the keyboard alone is enough', async () =
     await gil.keyboard.press('Escape');
     await press('May I switch on?');
     await gil.locator('#own').getByText('Switch on now').waitFor();
+    await press('It is on');
     const fill = gil.locator('.hold .fill').first();
     await gil.locator('.hold').first().focus();
     await gil.keyboard.down(' ');

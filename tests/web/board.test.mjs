@@ -23,6 +23,10 @@ async function hold(page, target, ms) {
   await page.waitForTimeout(ms);
   await page.mouse.up();
 }
+async function isOn(page, name) {
+  await button(card(page, name), 'It is on').click();
+  await card(page, name).getByText('on the air').waitFor();
+}
 async function enterGear(page) {
   await button(page, 'Enter my gear').click();
   await button(page, 'Enter it, with the best channel').click();
@@ -122,6 +126,7 @@ test('switching on is asked for; off is held, by finger and by key', async () =>
   await gil.locator('#own').getByText('Switch on now').waitFor();
   assert.match(await card(gil, 'Gil').textContent(), /First tune to .* MHz\): snow or a picture\?/);
   assert.match(await gil.locator('.count').textContent(), /^\d+ s$/);
+  await isOn(gil, 'Gil');
   const off = button(card(gil, 'Gil'), 'Hold to say: it is off');
   await hold(gil, off, 200);
   await gil.waitForTimeout(900);
@@ -131,6 +136,7 @@ test('switching on is asked for; off is held, by finger and by key', async () =>
   await button(card(gil, 'Gil'), 'May I switch on?').focus();
   await gil.keyboard.press('Enter');
   await gil.locator('#own').getByText('Switch on now').waitFor();
+  await isOn(gil, 'Gil');
   await button(card(gil, 'Gil'), 'Hold to say: it is off').focus();
   await gil.keyboard.down('Enter');
   await gil.waitForTimeout(1300);
@@ -139,6 +145,7 @@ test('switching on is asked for; off is held, by finger and by key', async () =>
   // What presses without pointer or key, as a screen reader does, is asked back.
   await button(card(gil, 'Gil'), 'May I switch on?').click();
   await gil.locator('#own').getByText('Switch on now').waitFor();
+  await isOn(gil, 'Gil');
   await button(card(gil, 'Gil'), 'Hold to say: it is off').evaluate((b) => b.click());
   await button(gil.locator('dialog'), 'Yes').click();
   await card(gil, 'Gil').getByText('off the air').waitFor();
@@ -156,6 +163,7 @@ test('what others do disturbs nobody who holds, opens or types', async () => {
   assert.equal(await gil.evaluate(() => document.activeElement.textContent), 'It is on already');
   await button(card(gil, 'Gil'), 'May I switch on?').click();
   await gil.locator('#own').getByText('Switch on now').waitFor();
+  await isOn(gil, 'Gil');
   // Let go in time while the board changes: it stays on. Held through a change: it goes off.
   const off = button(card(gil, 'Gil'), 'Hold to say: it is off');
   const box = await off.boundingBox();
@@ -231,14 +239,69 @@ test('a lost server is shown at once with the age of what is seen; a yes is void
   await lost.waitFor();
   assert.match(await lost.textContent(), /Not connected.*old.*Do not switch on.*The yes for Gil is void/s);
   await gil.waitForFunction(() => Number.parseInt(document.getElementById('lost-age').textContent, 10) >= 3);
-  await button(card(gil, 'Gil'), 'Why?').click();
-  await gil.getByText('the server did not answer').waitFor();
-  await button(gil, 'Close').click();
   await field.start();
   await gil.getByText('Live, as Gil').waitFor();
   await lost.waitFor({state: 'hidden'});
-  assert.match(await card(gil, 'Gil').textContent(), /on the air/, 'what was acknowledged is kept');
+  assert.match(await card(gil, 'Gil').textContent(), /told to switch on/, 'what was acknowledged is kept');
   assert.equal(await gil.locator('#own').getByText('Switch on now').count(), 0);
+  await gil.locator('#everybody [data-of="news"]').getByText(/started anew/).waitFor();
+  await isOn(gil, 'Gil');
+  assert.equal(await button(card(gil, 'Gil'), 'It is on').count(), 0);
+});
+
+test('a yes goes in steps: it is on, or not after all', async () => {
+  const gil = await field.phone('pilot', 'Gil');
+  await enterGear(gil);
+  await button(card(gil, 'Gil'), 'May I switch on?').click();
+  await card(gil, 'Gil').getByText('told to switch on').waitFor();
+  await button(card(gil, 'Gil'), 'Not after all').click();
+  await card(gil, 'Gil').getByText('not switched on').waitFor();
+  assert.equal(await gil.locator('#own').getByText('Switch on now').count(), 0);
+  await button(card(gil, 'Gil'), 'May I switch on?').click();
+  await isOn(gil, 'Gil');
+  assert.match(await card(gil, 'Gil').textContent(), /on the air/);
+});
+
+test('who has to wait is called by name when it is free', async () => {
+  const marshal = await field.phone('marshal', 'Mia');
+  const gil = await field.phone('pilot', 'Gil');
+  const hana = await field.phone('pilot', 'Hana');
+  await enterGear(gil);
+  await enterGear(hana);
+  await field.joinTerminal('marshal', 'Theo');
+  const channel = (await card(gil, 'Gil').locator('.peg').textContent()).match(/^\S\d/)[0];
+  await field.fieldpeg('allow', 'Hana', channel, '--because', 'they take turns');
+  await field.fieldpeg('on', 'Gil');
+  await button(card(hana, 'Hana'), 'May I switch on?').click();
+  await button(card(hana, 'Hana'), 'Tell me when it is free').click();
+  await card(hana, 'Hana').getByText('In the line: place 1 of 1.').waitFor();
+  await marshal.locator('#everybody [data-of="line"]').getByText(/Hana.*waits for Gil/).waitFor();
+  await hold(gil, button(card(gil, 'Gil'), 'Hold to say: it is off'), 1300);
+  await card(hana, 'Hana').getByText('Your turn').waitFor();
+  await button(card(hana, 'Hana'), 'May I switch on?').click();
+  await isOn(hana, 'Hana');
+  await marshal.locator('#everybody [data-of="line"]').waitFor({state: 'detached'});
+});
+
+test('somebody down is looked for, and the field hears of it', async () => {
+  const marshal = await field.phone('marshal', 'Mia');
+  const gil = await field.phone('pilot', 'Gil');
+  await enterGear(gil);
+  await button(card(gil, 'Gil'), 'May I switch on?').click();
+  await isOn(gil, 'Gil');
+  await card(gil, 'Gil').locator('summary').click();
+  await button(card(gil, 'Gil'), 'It is down: crashed or lost').click();
+  await button(row(marshal, 'Gil'), 'Find it').click();
+  await marshal.getByText('To find Gil').waitFor();
+  // Others fly there: first the field is closed.
+  await button(marshal, 'Somebody walks out now').click();
+  await marshal.getByText(/in the air where Gil lies/).waitFor();
+  await button(marshal, 'Close').click();
+  await field.joinTerminal('marshal', 'Theo');
+  await field.fieldpeg('field', 'close', '--because', 'somebody walks out');
+  await button(row(marshal, 'Gil'), 'Find it').click();
+  await button(marshal, 'Somebody walks out now').click();
+  await gil.locator('#everybody [data-of="news"]').getByText(/walks out to Gil/).waitFor();
 });
 
 test('two phones and a terminal want one channel at once: one of them gets it', async () => {

@@ -180,7 +180,8 @@ TEST_F(LanServer, WarnsAWatchingPilotOfARelayThatSwampsHer) {
     EXPECT_EQ(warning.kind(), v1::Warning::relay_on);
     EXPECT_EQ(warning.channel().name(), "R2");
     EXPECT_LT(warning.margin_after_db(), warning.margin_before_db());
-    ASSERT_EQ(change.call_out_size(), 1);
+    ASSERT_EQ(change.call_out_size(), 2);  // to her, and to whose it is
+    EXPECT_TRUE(change.call_out(1).ends_with("off")) << change.call_out(1);
     EXPECT_EQ(change.call_out(0).find("Ann: "), 0U) << change.call_out(0);
     EXPECT_NE(change.call_out(0).find("mast"), std::string::npos) << change.call_out(0);
     EXPECT_EQ(change.version(), reply.version());

@@ -3,7 +3,7 @@
 import {Line} from './line.js';
 import {ageText, clockText, nowMs, setClock} from './words.js';
 import {announce, button, el, isHeld, redrawn, refill} from './parts.js';
-import {Answers, card} from './own.js';
+import {Answers, card, causes} from './own.js';
 import {done} from './claims.js';
 import {everybody, turnText} from './everybody.js';
 import {marshal, unsee, walkUp} from './marshal.js';
@@ -52,6 +52,7 @@ function own() {
     ctx.board.closed ? el('p', {class: 'answer stop', 'data-of': 'closed'}, el('strong', {}, turnText(ctx.board))) : null,
     awaits() ? el('p', {class: 'answer stop'}, el('strong', {}, 'Show this to the marshal')) : null,
     awaits() ? el('p', {}, `The marshal has not said yet that you are ${name}. You can look meanwhile.`) : null,
+    ...causes(ctx, mine),
     mine.length || awaits() ? mine.map((row) => card(ctx, row)) : [el('p', {}, 'You are in. What do you fly?'),
       button('Enter my gear', () => walkUp(ctx, ctx.me.name), 'strong wide')],
     ctx.acting ? button('Done acting for them', () => { ctx.acting = ''; redraw(); }, 'plain') : null);
@@ -115,7 +116,7 @@ function lost(goodbye) {
       el('p', {class: 'big'}, el('strong', {}, '\u2716 Not connected')),
       ctx.asOfMs ? el('p', {}, 'What you see is ', el('strong', {id: 'lost-age'}, ageText(Date.now() - ctx.asOfMs)),
         ` old (${clockText(ctx.asOfMs)}). Do not switch on unless the marshal says so.`) : el('p', {id: 'lost-age'}, 'The server has not answered yet.'),
-      gone.length ? el('p', {class: 'big'}, `The yes for ${gone.join(', ')} is void. If it is not on yet: leave it off, and ask again.`) : '',
+      gone.length ? el('p', {class: 'big'}, `The yes for ${gone.join(', ')} is void. If it is not on yet, leave it off. When the line is back: is it on?`) : '',
       goodbye && goodbye.why !== 'the connection ends' ? el('p', {}, `${goodbye.why}. ${goodbye.next || ''}`) : '');
   }
   redraw();

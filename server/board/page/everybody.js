@@ -1,10 +1,11 @@
 // Everybody: who is where, on what, how well.
 
-import {notes, stageText, radiates, clockText} from './words.js';
-import {button, el, peg, refill, verdictMark} from './parts.js';
+import {notes, stageText, radiates, clockText, ageText, nowMs, channelText} from './words.js';
+import {button, dialog, el, peg, refill, sayRefusal, verdictMark} from './parts.js';
+import {done} from './claims.js';
 import {why} from './why.js';
 
-const ranks = {on_air: 0, down: 0, bench: 1, held: 2, off_air: 2};
+const ranks = {on_air: 0, told_on: 0, down: 0, bench: 1, held: 2, off_air: 2};
 const rank = (row) => (row.is_sighting ? 0 : ranks[row.stage] ?? 3);
 
 // What radiates first, by frequency; then what is held; then the rest.
@@ -18,12 +19,13 @@ function line(ctx, row) {
     el('div', {},
       el('h3', {}, row.is_sighting ? 'Somebody unknown' : row.transmitter, row.is_relay ? el('span', {class: 'small'}, ` (relay of ${row.owner})`) : ''),
       el('p', {}, stageText(row),
-        radiates(row) && Number(row.since_ms) ? ` since ${clockText(row.since_ms)}` : ''),
+        radiates(row) && Number(row.since_ms) ? ` since ${clockText(row.since_ms)}${row.stage === 'on_air' && !row.is_sighting ? `, ${ageText(nowMs() - Number(row.since_ms))}` : ''}` : ''),
       row.stage === 'on_air' && row.result ? verdictMark(row.result) : null,
       about ? el('p', {class: 'small'}, about) : null,
       el('div', {class: 'row'},
         row.stage === 'on_air' && row.result ? button('Why?', () => why(ctx, row), 'plain') : null,
         ctx.isMarshal() && !row.is_sighting ? button(`Act for ${row.owner || row.transmitter}`, () => ctx.actFor(row.owner || row.transmitter), 'plain') : null,
+        row.stage === 'down' && !row.is_relay ? button('Find it', () => search(ctx, row), 'plain') : null,
         ctx.isMarshal() && row.is_sighting ? button('It is gone', () => ctx.unsee(row), 'plain') : null)));
 }
 
@@ -33,6 +35,38 @@ export function turnText(board) {
   return board.flying_group ? `Group ${board.flying_group} flies.` : '';
 }
 
+// Who has to be silent so that one that is down is heard, and that somebody walks out to it.
+async function search(ctx, row) {
+  const answer = await ctx.line.ask({find: {transmitter: row.transmitter}});
+  if (answer.refusal) return sayRefusal(answer.refusal);
+  const f = answer.find;
+  const walks = (ctx.board.searches || []).some((one) => one.transmitter === row.transmitter);
+  const walk = (isBack) => { box.close(); return done(ctx, {walk: {transmitter: row.transmitter, is_back: isBack}}); };
+  const box = dialog(`To find ${row.transmitter}`,
+    f.lies ? el('p', {class: 'big'}, `Seen last: ${f.lies}.`) : null,
+    el('p', {class: 'big'}, (f.silent || []).length ? `Silent while somebody walks: ${f.silent.join(', ')}.` : 'Nobody has to be silent.'),
+    el('p', {}, f.is_heard ? `Then tune to ${channelText(f.channel)}: what is less than snow is ${row.transmitter}, and it grows as you come nearer.`
+      : `It is too weak to be heard from the middle of ${f.area} even then: begin where it was seen last.`),
+    (f.flies_there || []).length ? el('p', {class: 'answer stop'}, el('strong', {}, `In the air there: ${f.flies_there.join(', ')}`)) : null,
+    ctx.mayAct() ? button(walks ? 'They are back on the line' : 'Somebody walks out now', () => walk(walks), 'strong wide') : null);
+  return box;
+}
+
+// What else there is to know before anybody flies.
+function news(board) {
+  const all = (board.searches || []).map((one) => `Somebody walks out to ${one.transmitter}: nobody flies there.`);
+  if (Number(board.restarted_ms || 0)) all.unshift(`The server was started anew at ${clockText(board.restarted_ms)}: what is on the air is as of then, until it is confirmed.`);
+  return all.map((text) => el('p', {class: 'answer stop', 'data-of': 'news'}, el('strong', {}, text)));
+}
+
+function inLine(ctx) {
+  const line = ctx.board.line || [];
+  if (!line.length) return null;
+  return el('div', {}, el('h3', {}, 'In the line'), el('ol', {'data-of': 'line'}, ...line.map((one, i) => el('li', {},
+    `${one.transmitter}, ${channelText(one.channel)}: ${Number(one.called_until_ms || 0) > nowMs() ? 'called' : (one.wait_for || []).length ? `waits for ${one.wait_for.join(', ')}` : 'waits'}`,
+    ctx.isMarshal() && i > 0 ? button(`${one.transmitter} first`, () => done(ctx, {move_in_line: {transmitter: one.transmitter, place: 1}}), 'plain') : null))));
+}
+
 export function everybody(ctx, node) {
   const rows = ordered(ctx.rows());
   // Who has a part of their own reads there that the field is closed.
@@ -40,6 +74,7 @@ export function everybody(ctx, node) {
   refill(node,
     el('h2', {id: 'everybody-title'}, 'Everybody'),
     turn ? el('p', {class: ctx.board.closed ? 'answer stop' : 'big', 'data-of': 'turn'}, el('strong', {}, turn)) : null,
+    ...news(ctx.board), inLine(ctx),
     rows.length ? el('ul', {class: 'pegboard'}, ...rows.map((row) => line(ctx, row))) : el('p', {}, 'Nobody is on this day yet.'),
     el('p', {class: 'small'}, 'Margins count what is on the air or the bench now.'));
 }

@@ -1,6 +1,6 @@
 // What somebody sees of their own: a card for each transmitter, and what may be done with it now.
 
-import {stageText, nowMs, clockText, radiates, ageText, notes} from './words.js';
+import {stageText, nowMs, clockText, radiates, ageText, notes, isLong, powerText} from './words.js';
 import {announce, button, dialog, el, harmList, holdButton, linksLost, peg, refused, verdictMark} from './parts.js';
 import {allowing, choose, claim, done} from './claims.js';
 import {relayDialog} from './relay.js';
@@ -42,7 +42,8 @@ async function switchOn(ctx, row, extra) {
   const reply = await done(ctx, {on: {transmitter: row.transmitter, ...extra}});
   if (!reply || !reply.switched) return;
   if (!answerText(reply.switched)) return;  // a fact that was noted: the board shows it
-  ctx.answers.put(row.transmitter, reply.switched, reply.version);
+  if (reply.switched.answer === 'in_line') ctx.answers.forget(row.transmitter);  // the board shows the place
+  else ctx.answers.put(row.transmitter, reply.switched, reply.version);
   announce(answerText(reply.switched));
   ctx.redraw();
 }
@@ -71,6 +72,7 @@ function answerText(answer) {
     case 'switch_on': return 'Switch on now';
     case 'wait': return `Wait for ${(answer.wait_for || []).join(', ')}`;
     case 'ask_marshal': return 'Ask the marshal';
+    case 'in_line': return `You have place ${answer.place} in the line, and are called by name`;
     default: return '';
   }
 }
@@ -88,6 +90,7 @@ function answerPart(ctx, row, answer) {
     el('p', {}, 'Do not switch on.'),
     ...(answer.refusal ? refused(answer.refusal) : []),
     ...harmList('In the air, and would suffer', answer.harms), ...linksLost(answer.links_lost),
+    button('Tell me when it is free', () => switchOn(ctx, row, {when_free: true}), 'strong wide'),
     waits ? null : button('Switch on all the same: only my own picture suffers', () => switchOn(ctx, row, {yes_anyway: true}), 'wide'),
     ...(waits && ctx.isMarshal() ? allowing((reason) => switchOn(ctx, row, {allowed_because: reason})) : [])];
 }
@@ -95,7 +98,7 @@ function answerPart(ctx, row, answer) {
 // What may be done with a transmitter as it stands, the likeliest first.
 function actions(ctx, row) {
   if (!ctx.mayAct()) return [];
-  const askOn = button('May I switch on?', () => switchOn(ctx, row, {}), 'strong wide');
+  const askOn = button('May I switch on?', () => switchOn(ctx, row, {in_steps: true}), 'strong wide');
   const off = holdButton('Hold to say: it is off', () => switchOff(ctx, row, {}), 'wide');
   const more = (...buttons) => el('details', {'data-of': row.transmitter}, el('summary', {}, 'More'), el('div', {class: 'row'}, ...buttons));
   const give = button('Give the channel back', () => done(ctx, {release: {transmitter: row.transmitter}}));
@@ -103,9 +106,14 @@ function actions(ctx, row) {
   const best = button(row.channel ? 'The best one for me now' : 'Give me the best channel', () => claim(ctx, row, {}), row.channel ? '' : 'strong wide');
   const check = row.is_relay ? button('Check the relay', () => relayDialog(ctx, row), 'wide') : null;
   const itIsOn = button('It is on already', () => already(ctx, row));
+  // What was told to be on, or was when the server ended: nobody has said yet that it is.
+  const confirm = [button('It is on', () => { ctx.answers.forget(row.transmitter); done(ctx, {on: {transmitter: row.transmitter, confirm: true}}); }, 'strong wide'),
+    button('Not after all', () => { ctx.answers.forget(row.transmitter); done(ctx, {off: {transmitter: row.transmitter, not_after_all: true}}); }, 'wide')];
+  if (row.stage === 'told_on') return confirm;
+  if (row.unconfirmed) return [el('p', {class: 'big'}, 'Is it on?'), ...confirm];
   switch (row.stage) {
     case 'on_air':
-      return [off, check, more(button('It is down: crashed or lost', () => switchOff(ctx, row, {down: true})), other)];
+      return [isLong(row) ? el('p', {class: 'big'}, 'Landed?') : null, off, check, more(button('It is down: crashed or lost', () => switchOff(ctx, row, {down: true})), other)];
     case 'bench':
       return [askOn, off, check];
     case 'down':
@@ -116,6 +124,37 @@ function actions(ctx, row) {
     default:
       return [best, other, check, more(itIsOn)];
   }
+}
+
+// A place in the line, or that it is one's turn.
+function place(ctx, row) {
+  const line = ctx.board.line || [];
+  const at = line.findIndex((one) => one.transmitter === row.transmitter);
+  if (at < 0) return [];
+  const one = line[at];
+  const untilMs = Number(one.called_until_ms || 0);
+  if (untilMs > nowMs())
+    return [el('p', {class: 'answer go'}, el('strong', {}, 'Your turn'), el('span', {class: 'count', 'data-until': one.called_until_ms}, `${Math.max(0, Math.round((untilMs - nowMs()) / 1000))} s`)),
+      el('p', {class: 'big'}, 'Look first, then ask.')];
+  return [el('p', {class: 'big', 'data-of': 'line'}, `In the line: place ${at + 1} of ${line.length}.`),
+    el('p', {}, (one.wait_for || []).length ? `Waits for ${one.wait_for.join(', ')}. You are called by name.` : 'You are called by name.'),
+    ctx.mayAct() ? button('Leave the line', () => done(ctx, {leave_line: {transmitter: row.transmitter}}), 'plain') : null];
+}
+
+// What one of mine does to somebody else, and what I can do about it. Nothing for one who flies.
+export function causes(ctx, rows) {
+  const names = new Map(rows.map((row) => [row.owner || row.transmitter, row]));
+  return (ctx.board.untold || []).map((w, i) => [w, (ctx.board.call_out_cause || [])[i] || ''])
+    .filter(([, words]) => words && [...names.keys()].some((name) => words.startsWith(`${name}:`)))
+    .map(([w, words]) => {
+      const row = rows.find((r) => radiates(r) && r.channel && w.channel && r.channel.mhz === w.channel.mhz) || rows[0];
+      const flies = w.remedy === 'land_then_off';
+      return el('div', {class: 'alarm', 'data-of': `c${w.version}`},
+        el('p', {}, el('span', {'aria-hidden': 'true'}, '\u26A0 '), el('strong', {}, words)),
+        flies || !ctx.mayAct() ? null : el('div', {class: 'row'},
+          w.remedy === 'lower' ? button(`It is down to ${powerText(w.remedy_dbm)} now`, () => done(ctx, {on: {transmitter: row.transmitter, already: true, power_dbm: w.remedy_dbm}})) : null,
+          holdButton('Hold to say: it is off', () => switchOff(ctx, row, {}))));
+    });
 }
 
 export function card(ctx, row) {
@@ -130,6 +169,7 @@ export function card(ctx, row) {
         row.stage === 'on_air' || row.is_relay ? verdictMark(row.result) : null,
         notes(row) ? el('p', {class: 'small'}, notes(row)) : null)),
     answer ? answerPart(ctx, row, answer) : null,
+    ...place(ctx, row),
     actions(ctx, row),
     row.stage === 'on_air' && !row.is_relay ? button('Why?', () => why(ctx, row), 'plain') : null);
 }

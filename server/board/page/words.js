@@ -44,6 +44,7 @@ const stages = {
   held: (power) => `holds it for ${power}, not switched on`,
   bench: (power) => `on the bench at ${power}`,
   on_air: (power) => `on the air at ${power}`,
+  told_on: (power) => `told to switch on at ${power}`,
   off_air: (power) => `off the air, holds it for ${power}`,
   down: (power) => `down, perhaps still radiating ${power}`,
 };
@@ -52,8 +53,11 @@ export function stageText(row) {
   return stages[row.stage] ? stages[row.stage](powerText(row.power_dbm)) : 'holds nothing';
 }
 
-export const radiates = (row) =>
-  row.stage === 'on_air' || row.stage === 'bench' || row.stage === 'down';
+export const radiates = (row) => ['on_air', 'told_on', 'bench', 'down'].includes(row.stage);
+
+// Longer in the air than is usual: perhaps landed, and nobody said so.
+export const isLong = (row) => row.stage === 'on_air' && Number(row.usual_minutes) > 0 &&
+  nowMs() - Number(row.since_ms) > Number(row.usual_minutes) * 60000;
 
 export function clockText(ms) {
   const t = new Date(Number(ms));
@@ -99,6 +103,8 @@ const quietMs = 120000;
 export function notes(row) {
   const all = [];
   if (row.unasked && !row.is_sighting) all.push('unasked');
+  if (row.unconfirmed) all.push('not confirmed');
+  if (isLong(row)) all.push('still flying?');
   if (row.allowed_because) all.push(`allowed because ${row.allowed_because}`);
   if (row.note) all.push(row.note);
   if (row.group) all.push(`group ${row.group}`);

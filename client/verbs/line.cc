@@ -1,0 +1,68 @@
+#include "client/show/day.h"
+#include "client/show/json.h"
+#include "client/verbs/verb.h"
+
+namespace fieldpeg::verbs {
+namespace {
+
+struct Options {
+    Common common;
+    std::string who;
+    unsigned place = 0;
+};
+
+int show_line(const Options& options) {
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    v1::Query query;
+    query.mutable_board();
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    return print(options.common.json
+                     ? show::json_text(answer.board())
+                     : show::line_text(answer.board(), link->now_ms(), show::look_of_stdout()))
+               ? done
+               : failed;
+}
+
+int leave(const Options& options) {
+    v1::Command command;
+    command.mutable_leave_line()->set_transmitter(options.who);
+    return tell_and_print(options.common, command);
+}
+
+int move(const Options& options) {
+    v1::Command command;
+    command.mutable_move_in_line()->set_transmitter(options.who);
+    command.mutable_move_in_line()->set_place(options.place);
+    return tell_and_print(options.common, command);
+}
+
+}  // namespace
+
+void add_line(Verb& program, Run& run) {
+    const auto options = std::make_shared<Options>();
+    auto line = program.verb("line", "Who waits to be called when it is free, in order");
+    add_course(line, options->common);
+    line.footer(
+        "Whenever something changes, the first who would get a yes is called by name, for a\n"
+        "minute. Whoever does not answer lets one pass; after two calls they leave the line.\n"
+        "Examples:\n"
+        "  fieldpeg on --when-free\n"
+        "  fieldpeg line\n"
+        "  fieldpeg line move Gil 1");
+    auto out = line.verb("leave", "Give a place up");
+    out.value("NAME", options->who, "default: your own aircraft");
+    add_course(out, options->common);
+    out.callback([options, &run] { run = [options] { return leave(*options); }; });
+    auto order = line.verb("move", "The marshal: give somebody another place");
+    order.value("NAME", options->who, "who waits").required();
+    order.value("PLACE", options->place, "from 1").required();
+    add_course(order, options->common);
+    order.callback([options, &run] { run = [options] { return move(*options); }; });
+    line.callback([options, &run] {  // called after that of a verb below it
+        if (!run) run = [options] { return show_line(*options); };
+    });
+}
+
+}  // namespace fieldpeg::verbs
