@@ -129,6 +129,8 @@ private:
     v1::Answer log_answer(const v1::LogQuery& query) const;
     v1::Answer timeline_answer(const v1::Query& query, const v1::DayState& then,
                                std::int64_t now_ms) const;
+    v1::Answer airtime_answer(const v1::AirtimeQuery& query, const v1::DayState& then,
+                              std::int64_t at_ms) const;
     v1::Answer near_answer(const v1::Query& query, const v1::DayState& then,
                            std::int64_t now_ms) const;
     v1::Answer ready_answer(std::int64_t now_ms) const;
