@@ -88,6 +88,7 @@ int run(int argc, char** argv) {
     add_rota(verbs, verb);
     add_picture(verbs, verb);
     add_report(verbs, verb);
+    add_pegs(verbs, verb);
     for (auto* each : program.get_subcommands({})) each->fallthrough();  // -v after the verb
     try {
         program.parse(argc, argv);

@@ -58,6 +58,7 @@ void add_plan(Verb& program, Run& run);
 void add_rota(Verb& program, Run& run);
 void add_picture(Verb& program, Run& run);
 void add_report(Verb& program, Run& run);
+void add_pegs(Verb& program, Run& run);
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {
