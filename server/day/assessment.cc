@@ -6,7 +6,6 @@
 #include "server/spectrum/standing.h"
 
 #include <algorithm>
-#include <tuple>
 #include <utility>
 
 namespace fieldpeg::day {
@@ -113,18 +112,15 @@ std::vector<const Assessment*> Assessment::moments() const {
 
 const Assessment& Assessment::at_worst_for(const v1::Pilot& pilot) const {
     const auto all = moments();
-    return **std::ranges::max_element(
-        all, [&](const auto* one, const auto* other) { return other->is_worse_for(pilot, *one); });
+    return **std::ranges::max_element(all, {}, [&](const auto* one) { return one->plight(pilot); });
 }
 
-bool Assessment::is_worse_for(const v1::Pilot& pilot, const Assessment& other) const {
-    const auto badness = [&](const Assessment& a) {
-        const auto standing = a.standing(pilot);
-        const auto control = a.control(pilot);
-        return std::tuple(control && control->word == spectrum::ControlWord::at_risk,
-                          spectrum::verdict(standing), standing ? -standing->good.count() : 0);
-    };
-    return badness(*this) > badness(other);
+Plight Assessment::plight(const v1::Pilot& pilot) const {
+    const auto is = standing(pilot);
+    const auto steers = control(pilot);
+    return {steers && steers->word == spectrum::ControlWord::at_risk,
+            is && spectrum::interference(*is) != spectrum::Interference::none,
+            spectrum::verdict(is), is ? -is->good : spectrum::Decibel(0)};
 }
 
 std::optional<spectrum::Standing> Assessment::standing(std::size_t receiver) const {

@@ -53,6 +53,17 @@ struct Gains {
     spectrum::ControlLinks controls;
 };
 
+/// How badly off a pilot is, in the order in which it matters: control before pictures, what others
+/// do before what the range does, verdicts before margins.
+struct Plight {
+    bool loses_control = false;
+    bool is_disturbed = false;
+    spectrum::Verdict verdict = spectrum::Verdict::steady;
+    spectrum::Decibel lack{0};  ///< below a good flight
+
+    auto operator<=>(const Plight&) const = default;
+};
+
 /// One moment of a day, assessed: the situation and how everybody stands in it.
 class Assessment {
 public:
@@ -78,8 +89,8 @@ public:
     /// The same moment as it is worst for a pilot: with those who move by themselves where they
     /// do it most harm. Receivers and transmitters have the same numbers in it.
     const Assessment& at_worst_for(const v1::Pilot& pilot) const;
-    /// Control before pictures, verdicts before margins; both at this very moment.
-    bool is_worse_for(const v1::Pilot& pilot, const Assessment& other) const;
+    /// At this very moment.
+    Plight plight(const v1::Pilot& pilot) const;
 
     std::optional<spectrum::Standing> standing(std::size_t receiver) const;
     /// Of all its receivers together.

@@ -135,8 +135,8 @@ std::optional<v1::Refusal> not_in_turn(const Given& given, const v1::SwitchOn& a
     if (asked.out_of_turn() && !given.is_marshal())
         return not_permitted("only the marshal lets somebody fly out of turn", "ask the marshal");
     const auto called = state.flying_group();
-    const bool is_in_turn = called == 0 || !held.claim || held.claim->group() == 0 ||
-                            held.claim->group() == called || held.claim->always();
+    const bool is_in_turn = called == 0 || !held.claim || !is_of_one_group(*held.claim) ||
+                            held.claim->group() == called;
     if (is_in_turn || asked.out_of_turn()) return std::nullopt;
     return conflict(held.name,
                     fmt::format("is of group {}, and group {} flies", held.claim->group(), called),

@@ -183,8 +183,8 @@ private:
         std::vector<std::string> names;
         for_each_holder(given_.sheet(), [&](const auto& one) {
             const auto& claim = one.claim();
-            if (one.has_claim() && claim.stage() == v1::Claim::on_air && !claim.always() &&
-                claim.group() != 0 && group_ != 0 && claim.group() != group_)
+            if (claim.stage() == v1::Claim::on_air && is_of_one_group(claim) && group_ != 0 &&
+                claim.group() != group_)
                 names.push_back(one.name());
         });
         return names;

@@ -32,10 +32,6 @@ std::vector<Holder> holders(const v1::DaySheet& sheet) {
     return all;
 }
 
-bool is_of_a_group(const Holder& held) {
-    return held.claim->group() != 0 && !held.claim->always();
-}
-
 bool is_in_the_air(const Holder& held) {
     return held.claim->stage() == v1::Claim::on_air || held.claim->stage() == v1::Claim::bench;
 }
@@ -80,7 +76,7 @@ private:
             return not_permitted("only the marshal calls a group", "ask the marshal");
         std::set<std::uint32_t> groups;
         for (const auto& held : holders(given_.sheet()))
-            if (is_of_a_group(held)) groups.insert(held.claim->group());
+            if (is_of_one_group(*held.claim)) groups.insert(held.claim->group());
         if (asked_.group() != 0 && !groups.contains(asked_.group()))
             return not_found("group",
                              fmt::format("nobody holds a channel in group {}", asked_.group()),
@@ -98,7 +94,8 @@ private:
     /// Of another group and in the air: off by what the marshal has seen, or still on. A relay is
     /// nobody's to see off from afar.
     void sort(const Holder& held) {
-        if (!is_of_a_group(held) || held.claim->group() == asked_.group() || !is_in_the_air(held))
+        if (!is_of_one_group(*held.claim) || held.claim->group() == asked_.group() ||
+            !is_in_the_air(held))
             return;
         const bool left_out =
             std::ranges::find(asked_.but(), held.name) != asked_.but().end() || held.is_relay;
@@ -129,7 +126,8 @@ private:
         if (asked_.group() == 0) return;
         const auto after = day::after(given_, decided_.decision.events);
         for (const auto& held : holders(after.sheet())) {
-            if (!is_of_a_group(held) || held.claim->group() != asked_.group() || held.radiates())
+            if (!is_of_one_group(*held.claim) || held.claim->group() != asked_.group() ||
+                held.radiates())
                 continue;
             auto& one = *reply().add_next() = in_turn(held, after);
             auto claim = *held.claim;

@@ -8,14 +8,10 @@
 namespace fieldpeg::day {
 namespace {
 
-bool is_in_one_group(const v1::Claim& claim) {
-    return claim.group() != 0 && !claim.always() && claim.stage() != v1::Claim::down;
-}
-
 std::set<std::uint32_t> groups_but_of(const v1::DaySheet& sheet, std::string_view transmitter) {
     std::set<std::uint32_t> groups;
     for_each_holder(sheet, [&](const auto& one) {
-        if (one.name() != transmitter && one.has_claim() && is_in_one_group(one.claim()))
+        if (one.name() != transmitter && is_of_one_group(one.claim()))
             groups.insert(one.claim().group());
     });
     return groups;
@@ -47,8 +43,8 @@ Flights::Flights(const v1::DaySheet& sheet, v1::Basis::Kind basis, const Asked& 
 }
 
 bool Flights::takes_part(const v1::Pilot& pilot, const Flight& flight) {
-    const bool in_one = pilot.has_claim() && is_in_one_group(pilot.claim());
-    return flight.group == 0 || !in_one || flight.group == pilot.claim().group();
+    return flight.group == 0 || !is_of_one_group(pilot.claim()) ||
+           flight.group == pilot.claim().group();
 }
 
 bool Flights::has(const v1::Pilot& pilot) const {
@@ -58,9 +54,7 @@ bool Flights::has(const v1::Pilot& pilot) const {
 const Flights::Flight& Flights::of(const v1::Pilot& pilot) const {
     const Flight* worst = nullptr;
     for (const auto& flight : flights_)
-        if (takes_part(pilot, *flight) &&
-            (!worst || flight->assessment.at_worst_for(pilot).is_worse_for(
-                           pilot, worst->assessment.at_worst_for(pilot))))
+        if (takes_part(pilot, *flight) && (!worst || flight->plight(pilot) > worst->plight(pilot)))
             worst = flight.get();
     return worst ? *worst : *flights_.front();
 }

@@ -34,6 +34,10 @@ public:
         Flight(std::uint32_t of, v1::DaySheet as_it_flies, v1::Basis::Kind basis)
             : group(of), sheet(std::move(as_it_flies)), assessment(sheet, basis) {}
 
+        Plight plight(const v1::Pilot& pilot) const {
+            return assessment.at_worst_for(pilot).plight(pilot);
+        }
+
         std::uint32_t group;  ///< 0: everybody at once
         v1::DaySheet sheet;
         Assessment assessment;

@@ -102,13 +102,15 @@ void drop_claim(v1::DaySheet& sheet, std::uint32_t subject) {
     });
 }
 
+bool is_of_one_group(const v1::Claim& claim) {
+    return claim.group() != 0 && !claim.always() && claim.stage() != v1::Claim::down;
+}
+
 v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group) {
     v1::DaySheet seen = sheet;
     if (group == 0) return seen;
     for_each_holder(seen, [&](auto& one) {
-        if (one.has_claim() && !one.claim().always() && one.claim().group() != 0 &&
-            one.claim().group() != group && one.claim().stage() != v1::Claim::down)
-            one.clear_claim();
+        if (is_of_one_group(one.claim()) && one.claim().group() != group) one.clear_claim();
     });
     return seen;
 }

@@ -56,6 +56,10 @@ void drop_claim(v1::DaySheet& sheet, std::uint32_t subject);
 /// Whether a stage is one in which something is radiated, or may be.
 bool radiates(v1::Claim::Stage stage);
 
+/// Whether a claim is of one flight group only: neither always on, nor down, which nobody can call
+/// back.
+bool is_of_one_group(const v1::Claim& claim);
+
 /// The sheet when one flight group flies: without the claims of other groups, but for what is
 /// down, which nobody can call back. 0: everybody at once.
 v1::DaySheet of_group(const v1::DaySheet& sheet, std::uint32_t group);

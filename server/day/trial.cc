@@ -7,7 +7,6 @@
 #include "server/spectrum/relay_window.h"
 
 #include <algorithm>
-#include <tuple>
 #include <utility>
 
 namespace fieldpeg::day {
@@ -51,8 +50,9 @@ Trial::Outcome Trial::InFlight::outcome(const v1::Claim& claim) {
         if (pilot.name() == owner_) {
             result.own = pilot_result(after, pilot);
             result.reason = result.own.reason();
-            if (const auto own = after.at_worst_for(pilot).standing(pilot))
-                result.alone = own->reach_good;
+            const auto& at = after.at_worst_for(pilot);
+            result.plight = at.plight(pilot);
+            if (const auto own = at.standing(pilot)) result.alone = own->reach_good;
             continue;
         }
         const auto is = after.at_worst_for(pilot).standing(pilot);
@@ -79,14 +79,12 @@ Trial::Outcome Trial::outcome(const v1::Claim& claim) {
 }
 
 void Trial::add(Outcome of, Outcome& to) {
-    const auto badness = [](const v1::PilotResult& r) {
-        return std::tuple(r.verdict() == v1::Verdict::control_at_risk, in_trouble(r.verdict()),
-                          -r.margin_ref_db());
-    };
-    if (badness(of.own) > badness(to.own)) {
+    if (of.plight > to.plight) {
         to.own = std::move(of.own);
         to.reason = std::move(of.reason);
+        to.plight = of.plight;
     }
+    if (of.alone) to.alone = std::min(*of.alone, to.alone.value_or(*of.alone));
     add_harms(std::move(of.harms), to.harms);
     add_harms(std::move(of.links_lost), to.links_lost);
     if (of.least_other_db)

@@ -19,9 +19,10 @@ public:
     /// What became of it.
     struct Outcome {
         v1::PilotResult own;  ///< of the transmitter's owner
+        Plight plight;        ///< theirs
         std::string reason;   ///< what rules the owner's margin
         /// Of a good flight with nobody else on the air, were nothing too close, which no power
-        /// cures; none: nobody hears the transmitter.
+        /// cures; none: nobody hears the transmitter. Of several flights the least.
         std::optional<spectrum::Decibel> alone;
         std::vector<v1::Harm> harms;           ///< everybody else whom it harms
         std::vector<v1::Harm> links_lost;      ///< that everybody else does not need
