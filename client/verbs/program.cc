@@ -59,6 +59,7 @@ int run(int argc, char** argv) {
     Run verb;
     Verb verbs(&program);
     add_new(verbs, verb);
+    add_day(verbs, verb);
     add_check(verbs, verb);
     add_explain(verbs, verb);
     add_reach(verbs, verb);

@@ -23,6 +23,11 @@ struct ChangePilot {
     v1::Gear gear;                      ///< to which it refers and which the day lacks
 };
 
+struct TakeDay {
+    v1::TakeDay asked;  ///< `only` as the day or the file spells it
+    v1::DaySheet file;
+};
+
 struct HoldAgainst {
     std::optional<v1::RuleSet> rules;  ///< none: the day is held against no rule set
 };
@@ -33,10 +38,10 @@ struct NoteSighting {
 };
 
 /// Whoever adds one writes what decides it, and what resolves it, or nothing compiles.
-using Command =
-    std::variant<PutParts, v1::Remove, HoldAgainst, v1::ClaimChannel, v1::Release, v1::SwitchOn,
-                 v1::SwitchOff, NoteSighting, v1::Unsee, v1::AcknowledgeWarning, v1::Nod,
-                 v1::WithdrawKey, v1::RenewTicket, v1::Assign, v1::EnterSweep,
-                 v1::RecordMeasurement, v1::CallGroup, v1::CloseField, v1::OpenField, ChangePilot>;
+using Command = std::variant<PutParts, v1::Remove, HoldAgainst, v1::ClaimChannel, v1::Release,
+                             v1::SwitchOn, v1::SwitchOff, NoteSighting, v1::Unsee,
+                             v1::AcknowledgeWarning, v1::Nod, v1::WithdrawKey, v1::RenewTicket,
+                             v1::Assign, v1::EnterSweep, v1::RecordMeasurement, v1::CallGroup,
+                             v1::CloseField, v1::OpenField, ChangePilot, TakeDay>;
 
 }  // namespace fieldpeg::day

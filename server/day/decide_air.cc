@@ -1,6 +1,7 @@
 #include "server/day/deciding.h"
 
 #include "server/day/flights.h"
+#include "server/day/power_limit.h"
 #include "server/day/scene.h"
 #include "server/day/sentences.h"
 #include "server/day/trial.h"
@@ -69,6 +70,14 @@ public:
             fmt::format("tune to {}: snow or a picture?", channel_text(claim_.channel())));
 
         if (!now.harms.empty() && asked_.allowed_because().empty()) return wait(now);
+        const bool has_leave =
+            !asked_.allowed_because().empty() || !claim_.allowed_because().empty();
+        if (auto above = above_limit(given_.sheet(), held_, sent_dbm(*held_.gear, claim_));
+            above && !has_leave) {
+            reply().set_answer(v1::SwitchReply::ask_marshal);
+            *reply().mutable_refusal() = *std::move(above);
+            return std::move(decided_);
+        }
         const bool own_trouble = stage() == v1::Claim::on_air && in_trouble(now.own.verdict());
         if (own_trouble && !asked_.yes_anyway() && asked_.allowed_because().empty())
             return ask_marshal(now);
@@ -109,6 +118,8 @@ private:
         reply().set_valid_until_ms(given_.now_ms + yes_valid_ms);
         auto set = stage_set(held_.id, stage());
         auto cause = cause_of(held_, claim_, true);
+        if (is_above_limit(given_.sheet(), claim_.power_dbm()))
+            set.set_allowed_because(asked_.allowed_because());
         if (!now.harms.empty()) {
             set.set_allowed_because(asked_.allowed_because());
             cause.allowed = true;
@@ -166,6 +177,9 @@ Decided fact(const Given& given, const v1::SwitchOn& asked, const Holder& held) 
         *reply.mutable_held() = held.claim->channel();
     *reply.mutable_channel() = claim.channel();
     reply.set_power_dbm(milli(claim.power_dbm()));
+    if (is_above_limit(given.sheet(),
+                       asked.bench() ? sent_dbm(*held.gear, claim) : claim.power_dbm()))
+        reply.set_power_limit_dbm(milli(given.sheet().power_limit_dbm()));
     const bool is_new = !held.claim || asked.has_channel() || asked.has_power_dbm();
     if (is_new) {
         claim.set_stage(v1::Claim::held);

@@ -1,6 +1,7 @@
 #include "server/day/comparison.h"
 #include "server/day/deciding.h"
 #include "server/day/flights.h"
+#include "server/day/power_limit.h"
 #include "server/day/results.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
@@ -54,6 +55,8 @@ private:
                             "plan again: what radiates is never moved");
         if (const auto wrong = unfit(*held, one.channel(), one.power_dbm()))
             return day::message(*wrong);
+        if (asked_.allowed_because().empty())
+            if (auto above = above_limit(given_.sheet(), *held, one.power_dbm())) return above;
         auto& claim = claim_of(after_, held->id);
         claim = v1::Claim();
         *claim.mutable_channel() = one.channel();

@@ -142,6 +142,8 @@ std::string_view kind_name(const v1::Event& event) {
             return "closed";
         case v1::Event::kFieldOpened:
             return "opened";
+        case v1::Event::kHeadSet:
+            return "head";
         case v1::Event::kClockJumped:
             return "clock";
         case v1::Event::WHAT_NOT_SET:
@@ -206,7 +208,11 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return parts_text(event.parts_put());
         case v1::Event::kPartsGone: {
             std::vector<std::string> names;
-            for (const auto id : event.parts_gone().ids()) names.push_back(name_of(state, id));
+            const auto& gone = event.parts_gone();
+            for (const auto id : gone.ids()) names.push_back(name_of(state, id));
+            for (const auto& name : gone.places()) names.push_back("place " + name);
+            for (const auto& name : gone.areas()) names.push_back("area " + name);
+            for (const auto& name : gone.kits()) names.push_back("kit " + name);
             return fmt::format("removed: {}", fmt::join(names, ", "));
         }
         case v1::Event::kRulesSet:
@@ -254,6 +260,13 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
         case v1::Event::kFieldClosed:
         case v1::Event::kFieldOpened:
             return turn_text(event);
+        case v1::Event::kHeadSet:
+            return fmt::format("the day is '{}' on {}{}", event.head_set().name(),
+                               event.head_set().date(),
+                               event.head_set().has_power_limit_dbm()
+                                   ? fmt::format(", the club's limit {}",
+                                                 power_text(event.head_set().power_limit_dbm()))
+                                   : "");
         case v1::Event::kClockJumped:
             return fmt::format("the server's clock moved by {:+.1f} s",
                                static_cast<double>(event.clock_jumped().by_ms()) / 1000);

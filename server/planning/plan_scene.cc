@@ -2,6 +2,7 @@
 
 #include "server/book/names.h"
 #include "server/day/choices.h"
+#include "server/day/power_limit.h"
 #include "server/day/results.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
@@ -214,7 +215,8 @@ std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
     seat.least_power = !seat.held || choose_powers_;
     v1::Claim guess;
     *guess.mutable_channel() = seat.channels.front();
-    guess.set_power_dbm(seat.held ? seat.held->power_dbm() : day::powers_of(*holder.gear).front());
+    guess.set_power_dbm(seat.held ? seat.held->power_dbm()
+                                  : day::powers_within(sheet_, *holder.gear).front());
     guess.set_stage(v1::Claim::held);
     if (seat.held) guess.set_group(seat.held->group());
     day::claim_of(sheet_, holder.id) = guess;
@@ -240,7 +242,11 @@ planner::Allowed PlanScene::allowed_in(const Seat& seat, const day::TransmitterO
         allowed.powers = {power};
         return allowed;
     }
-    for (const double dbm : day::powers_of(*of.gear)) allowed.powers.emplace_back(dbm);
+    for (const double dbm : day::powers_within(sheet_, *of.gear)) allowed.powers.emplace_back(dbm);
+    const double least_dbm = allowed.powers.front().count();
+    if (const auto above = day::above_limit_text(sheet_, least_dbm); !above.empty())
+        said_.push_back(fmt::format(
+            "{}: has no step within the limit: {}; only the marshal allows it", seat.name, above));
     return allowed;
 }
 

@@ -83,8 +83,8 @@ private:
     void leave_out_other_groups();
     void add_question();
     Seat seat_of(const day::TransmitterOf& of) const;
-    static planner::Allowed allowed_in(const Seat& seat, const day::TransmitterOf& of,
-                                       spectrum::Dbm power);
+    planner::Allowed allowed_in(const Seat& seat, const day::TransmitterOf& of,
+                                spectrum::Dbm power);
     void add_moving(const day::TransmitterOf& of);
     void leave_out_what_takes_control();
     void find_unremarked();

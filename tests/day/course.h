@@ -52,6 +52,7 @@ inline day::Command as_it_stands(const v1::Command& command) {
             return command.open_field();
         case v1::Command::kPut:
         case v1::Command::kChangePilot:
+        case v1::Command::kTakeDay:
         case v1::Command::ASK_NOT_SET:
             break;
     }
