@@ -88,6 +88,22 @@ Question only(const Question& question, std::size_t transmitter) {
     return alone;
 }
 
+Question in_groups(const Question& question, std::size_t groups) {
+    Question asked = question;
+    asked.groups = groups;
+    for (const auto t : question.in_every_group) {
+        asked.allowed[t].groups = 1;
+        for (std::size_t group = 1; group < groups; ++group) {
+            const std::size_t copy = asked.allowed.size();
+            asked.scene.transmitters.push_back(question.scene.transmitters[t]);
+            asked.allowed.push_back(question.allowed[t]);
+            asked.allowed.back().groups = std::uint64_t{1} << group;
+            asked.copies.emplace_back(copy, t);
+        }
+    }
+    return asked;
+}
+
 Tables::Tables(Question question)
     : question_(std::move(question)), viewers_(spectrum::viewers(question_.scene)) {
     BOOST_ASSERT(question_.allowed.size() == question_.scene.transmitters.size());
@@ -123,6 +139,7 @@ void Tables::make_tables() {
     problem_.groups = question_.groups;
     problem_.apart = question_.apart;
     problem_.together = question_.together;
+    problem_.same = question_.copies;
     add_stations();
     add_profiles();
     std::vector<LinkTable> by_band;

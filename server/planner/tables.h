@@ -45,7 +45,7 @@ struct Question {
     std::vector<Allowed> allowed;  ///< for each transmitter
     Accept accept = Accept::steady;
     std::size_t groups = 1;
-    /// Transmitters that are on whatever group flies; only fewest_groups() minds them.
+    /// Transmitters that are on whatever group flies; only in_groups() minds them.
     std::vector<std::size_t> in_every_group = {};
     /// Transmitters never, or always, in one flight group.
     std::vector<std::pair<std::size_t, std::size_t>> apart = {};
@@ -62,6 +62,9 @@ struct Question {
     std::vector<std::size_t> may_pay = {};
 };
 
+/// The question in so many groups: who is in every group is in the first, and copies at the end of
+/// the list in the rest, on its channel.
+Question in_groups(const Question& question, std::size_t groups);
 /// The question as if a transmitter, and who hears it, were not there.
 Question without(const Question& question, std::size_t transmitter);
 /// The question as if it were alone.
