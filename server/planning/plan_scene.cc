@@ -142,6 +142,8 @@ Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what
     scene.group_ = group;
     scene.in_groups_ = what.in_groups;
     scene.choose_powers_ = what.planned.choose_powers();
+    scene.steady_from_db_ = what.steady_from_db;
+    scene.set_aside(what.aside);
     if (auto wrong = scene.choose_who(what)) return *std::move(wrong);
     scene.add_question();
     std::set<double> channels;
@@ -155,13 +157,40 @@ Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what
     return scene;
 }
 
+/// What is held by those left aside is not counted, unless it radiates.
+void PlanScene::set_aside(const std::vector<std::string>& pilots) {
+    aside_ = pilots;
+    for (const auto& name : transmitters(sheet_)) {
+        const auto holder = *day::holder(sheet_, name);
+        if (!is_aside(holder.owner_name) || !holder.claim || holder.radiates()) continue;
+        day::for_each_holder(sheet_, [&](auto& one) {
+            if (one.id() == holder.id) one.clear_claim();
+        });
+    }
+}
+
+bool PlanScene::is_aside(const std::string& pilot) const {
+    return std::ranges::find(aside_, pilot) != aside_.end();
+}
+
 std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
     const auto known = transmitters(sheet_);
+    const auto is_left_out = [&](const std::string& name) {
+        return is_aside(day::holder(sheet_, name)->owner_name);
+    };
+    const auto is_on_with_every_group = [&](const std::string& name) {
+        const auto* claim = day::holder(sheet_, name)->claim;
+        return claim && (claim->always() || claim->stage() == v1::Claim::down);
+    };
     std::vector<std::string> who;
     for (const auto& written : what.planned.who()) {
         const auto name = spelled(written, known);
         if (!name) return no_transmitter("who", written, known);
-        if (std::ranges::find(who, *name) == who.end()) who.push_back(*name);
+        if (in_groups_ && is_on_with_every_group(*name))
+            return Refusal{Refusal::Kind::conflict, "who",
+                           fmt::format("{} is on whichever group flies, and so in none", *name),
+                           "leave that name out"};
+        if (std::ranges::find(who, *name) == who.end() && !is_left_out(*name)) who.push_back(*name);
     }
     for (const auto& written : what.planned.keep()) {
         const auto name = spelled(written, known);
@@ -172,11 +201,11 @@ std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
                            "leave that name out"};
         kept_.push_back(*name);
     }
-    if (who.empty() && what.everybody)
+    if (what.planned.who().empty() && what.everybody)
         for (const auto& name : known) {
+            if (is_left_out(name)) continue;
             const auto* claim = day::holder(sheet_, name)->claim;
-            const bool flies_always = claim && claim->always();
-            if (in_groups_ ? !flies_always : !group_ || claim) who.push_back(name);
+            if (in_groups_ ? !is_on_with_every_group(name) : !group_ || claim) who.push_back(name);
         }
     for (const auto& name : who)
         if (auto wrong = seat_transmitter(name)) return wrong;
@@ -348,14 +377,55 @@ planner::Holds PlanScene::holds(const Tables& tables) const {
     return holds;
 }
 
-v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice) const {
+std::size_t PlanScene::number_of(const std::string& pilot) const {
+    return static_cast<std::size_t>(std::ranges::find(sheet_.pilots(), pilot, &v1::Pilot::name) -
+                                    sheet_.pilots().begin());
+}
+
+std::vector<planner::InRota> PlanScene::before() const {
+    std::vector<planner::InRota> all;
+    for (const auto& seat : seats_) {
+        auto& before = all.emplace_back();
+        if (!seat.is_planned) continue;
+        if (seat.held) {
+            before.channel = spectrum::from_mhz(seat.held->channel().mhz());
+            before.group = seat.held->group();
+        } else {
+            before.group = day::holder(sheet_, seat.name)->last_group;
+        }
+        before.stays_in_it = seat.stays && before.group != 0;
+    }
+    return all;
+}
+
+std::vector<bool> PlanScene::heads() const {
+    std::vector<bool> all(seats_.size(), false);
+    std::set<std::string> counted;
+    for (const bool own : {true, false})
+        for (std::size_t t = 0; t < seats_.size(); ++t)
+            if (seats_[t].is_planned && (seats_[t].name == seats_[t].owner) == own)
+                all[t] = counted.insert(seats_[t].owner).second;
+    return all;
+}
+
+std::vector<std::size_t> PlanScene::down() const {
+    std::vector<std::size_t> owners;
+    day::for_each_holder(sheet_, [&](const auto& one) {
+        if (one.has_claim() && one.claim().stage() == v1::Claim::down)
+            owners.push_back(number_of(day::holder(sheet_, one.name())->owner_name));
+    });
+    return owners;
+}
+
+v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice,
+                                    const std::vector<std::uint32_t>& numbers) const {
     auto day = sheet_;
     for (std::size_t t = 0; t < seats_.size(); ++t) {
         if (seats_[t].owner.empty()) continue;
         auto& claim = day::claim_of(day, day::holder(day, seats_[t].name)->id);
         if (in_groups_ && !seats_[t].is_planned) claim.set_group(0);  // it counts in all of them
         if (!seats_[t].is_planned) continue;
-        if (in_groups_) claim.set_group(static_cast<std::uint32_t>(choice[t].group) + 1);
+        if (in_groups_) claim.set_group(numbers[choice[t].group]);
         if (seats_[t].stays) continue;
         const auto frequency = tables.channel(choice[t]);
         for (const auto& channel : seats_[t].channels)
@@ -400,6 +470,8 @@ std::vector<v1::PlanChoice> PlanScene::choices(const v1::DaySheet& planned_day) 
             *m.mutable_held() = seat.held->channel();
         if (std::abs(seat.held->power_dbm() - claim.power_dbm()) > 0.001)
             m.set_held_dbm(day::milli(seat.held->power_dbm()));
+        if (seat.held->group() != 0 && seat.held->group() != claim.group())
+            m.set_held_group(seat.held->group());
     }
     return all;
 }
