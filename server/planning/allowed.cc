@@ -261,6 +261,8 @@ std::optional<planner::Question> PlanScene::preferred(const planner::Question& q
         is_fewer |= seats_[t].unremarked.size() < question.allowed[t].channels.size();
         fewer.allowed[t].channels = seats_[t].unremarked;
     }
+    for (const auto& [copy, original] : question.copies)
+        fewer.allowed[copy].channels = fewer.allowed[original].channels;
     if (!is_fewer) return std::nullopt;
     return fewer;
 }

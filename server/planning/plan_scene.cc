@@ -2,6 +2,7 @@
 
 #include "server/book/names.h"
 #include "server/day/choices.h"
+#include "server/day/flights.h"
 #include "server/day/results.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
@@ -11,6 +12,7 @@
 #include <boost/assert.hpp>
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <map>
 #include <set>
@@ -40,25 +42,22 @@ v1::DaySheet as_landed(v1::DaySheet sheet) {
     return sheet;
 }
 
-/// The flight group that those planned for hold a channel in, if they do. Refuses several: their
-/// channels were never meant to be in use together.
-Result<std::optional<std::uint32_t>> group_of(const v1::DaySheet& sheet,
-                                              const v1::Planned& planned) {
-    std::set<std::uint32_t> groups;
+/// The flight groups in which those planned for fly: who has none flies with each of them.
+std::vector<std::uint32_t> flights_of(const v1::DaySheet& sheet, const v1::Planned& planned) {
+    const auto all = day::flight_groups(sheet);
+    if (all.front() == 0) return {};
+    std::set<std::uint32_t> flights;
     day::for_each_holder(sheet, [&](const auto& one) {
-        const bool counts =
-            planned.who().empty() || std::ranges::any_of(planned.who(), [&](const auto& written) {
-                return book::name_key(written) == book::name_key(one.name());
-            });
-        if (counts && one.has_claim() && one.claim().group() != 0)
-            groups.insert(one.claim().group());
+        const bool is_named = std::ranges::any_of(planned.who(), [&](const auto& written) {
+            return book::name_key(written) == book::name_key(one.name());
+        });
+        if (!is_named) return;
+        if (one.has_claim() && one.claim().group() != 0)
+            flights.insert(one.claim().group());
+        else
+            flights.insert(all.begin(), all.end());
     });
-    if (groups.size() > 1)
-        return Refusal{
-            Refusal::Kind::conflict, "group",
-            fmt::format("they hold channels in flight groups {}", fmt::join(groups, ", ")),
-            "say for which (--group), or make groups anew: fieldpeg rota"};
-    return groups.empty() ? std::nullopt : std::optional(*groups.begin());
+    return flights.empty() ? all : std::vector(flights.begin(), flights.end());
 }
 
 /// A name as the day spells it.
@@ -132,13 +131,13 @@ bool is_beside(const day::TransmitterOf& of, const spectrum::Transmitter& transm
 
 Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what) {
     auto day = what.planned.as_landed() ? as_landed(sheet) : sheet;
+    const auto flights =
+        what.group || what.in_groups ? std::vector<std::uint32_t>{} : flights_of(day, what.planned);
     auto group = what.group;
-    if (!group && !what.in_groups) {
-        const auto found = group_of(day, what.planned);
-        if (!found) return found.error();
-        group = *found;
-    }
+    if (flights.size() == 1) group = flights.front();
     PlanScene scene(group ? day::of_group(day, *group) : std::move(day));
+    if (flights.size() > 1) scene.flights_ = flights;
+    scene.leave_out_other_flights();
     scene.group_ = group;
     scene.in_groups_ = what.in_groups;
     scene.choose_powers_ = what.planned.choose_powers();
@@ -205,12 +204,62 @@ std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
         for (const auto& name : known) {
             if (is_left_out(name)) continue;
             const auto* claim = day::holder(sheet_, name)->claim;
-            if (in_groups_ ? !is_on_with_every_group(name) : !group_ || claim) who.push_back(name);
+            const bool is_of_a_group = claim || (!group_ && flights_.empty());
+            if (in_groups_ ? !is_on_with_every_group(name) : is_of_a_group) who.push_back(name);
         }
     for (const auto& name : who)
         if (auto wrong = seat_transmitter(name)) return wrong;
     if (in_groups_) leave_out_other_groups();
+    if (!flights_.empty()) say_who_is_in_no_flight();
     return std::nullopt;
+}
+
+/// Groups in which nobody is planned for fly at another time.
+void PlanScene::leave_out_other_flights() {
+    if (flights_.empty()) return;
+    day::for_each_holder(sheet_, [&](auto& one) {
+        if (!one.has_claim() || one.claim().always() || one.claim().group() == 0 ||
+            one.claim().stage() == v1::Claim::down || flight(one.claim()))
+            return;
+        one.clear_claim();
+    });
+}
+
+/// Where among the flights a claim is; none: it is in each of them.
+std::optional<std::size_t> PlanScene::flight(const v1::Claim& claim) const {
+    const auto found = std::ranges::find(flights_, claim.group());
+    if (claim.always() || claim.stage() == v1::Claim::down || found == flights_.end())
+        return std::nullopt;
+    return static_cast<std::size_t>(found - flights_.begin());
+}
+
+/// Each transmitter of the question into its flight; what is in none is on in all of them.
+void PlanScene::put_into_flights() {
+    question_.groups = flights_.size();
+    question_.in_every_group.clear();
+    for (std::size_t t = 0; t < seats_.size(); ++t) {
+        const auto holder =
+            seats_[t].owner.empty() ? std::nullopt : day::holder(sheet_, seats_[t].name);
+        const auto in = holder && holder->claim ? flight(*holder->claim) : std::nullopt;
+        if (in)
+            question_.allowed[t].groups = std::uint64_t{1} << *in;
+        else
+            question_.in_every_group.push_back(t);
+    }
+}
+
+void PlanScene::say_who_is_in_no_flight() {
+    said_.push_back(
+        fmt::format("flight groups {}, each as it flies; who is in none flies with each of them",
+                    fmt::join(flights_, ", ")));
+    std::vector<std::string> names;
+    for (const auto& name : transmitters(sheet_))
+        if (!day::holder(sheet_, name)->claim && !is_aside(name)) names.push_back(name);
+    if (names.empty()) return;
+    said_.push_back(
+        fmt::format("not planned for, as they hold nothing: {}; a rota puts them into "
+                    "groups, or name them: --who",
+                    fmt::join(names, ", ")));
 }
 
 /// Whoever is not planned for and holds a channel in a flight group flies at another time.
@@ -302,6 +351,7 @@ void PlanScene::add_question() {
     leave_out_what_takes_control();
     find_unremarked();
     if (!choose_powers_) settle_powers();
+    if (!flights_.empty()) put_into_flights();
     if (!in_groups_) return;
     for (const auto& r : sheet_.relays()) {  // a relay flies with its owner
         const auto relay = seat(r.name()), owner = seat(r.owner());
@@ -352,8 +402,12 @@ std::optional<Refusal> PlanScene::keep(
 }
 
 const std::string& PlanScene::name(std::size_t transmitter) const {
-    return transmitter < seats_.size() ? seats_[transmitter].name
-                                       : beside_[transmitter - seats_.size()];
+    if (transmitter < seats_.size()) return seats_[transmitter].name;
+    // Copies of those in every group come between.
+    const auto copies = question_.in_every_group.size() * (question_.groups - 1);
+    const auto at = transmitter - seats_.size();
+    if (at >= copies) return beside_[at - copies];
+    return seats_[question_.in_every_group[at / (question_.groups - 1)]].name;
 }
 
 std::optional<std::size_t> PlanScene::seat(const std::string& name) const {
@@ -372,7 +426,15 @@ planner::Holds PlanScene::holds(const Tables& tables) const {
         else if (seats_[t].held)
             pick = tables.pick(t, spectrum::from_mhz(seats_[t].held->channel().mhz()),
                                spectrum::Dbm(seats_[t].held->power_dbm()));
+        if (pick && seats_[t].held)
+            if (const auto in = flight(*seats_[t].held)) pick->group = *in;
         holds.push_back(pick);
+    }
+    for (const auto& [copy, original] : tables.question().copies) {
+        holds.push_back(holds[original]);
+        if (holds.back())
+            holds.back()->group =
+                static_cast<std::size_t>(std::countr_zero(tables.question().allowed[copy].groups));
     }
     return holds;
 }
@@ -437,7 +499,13 @@ v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice,
 
 std::vector<v1::PlanChoice> PlanScene::choices(const v1::DaySheet& planned_day) const {
     std::map<std::uint32_t, std::map<std::string, v1::PilotResult>> by_group;
+    std::optional<day::Flights> flights;
     const auto result = [&](std::uint32_t group, const std::string& owner) {
+        if (group == 0 && !flights_.empty()) {  // where it is worst for them
+            if (!flights) flights.emplace(planned_day, v1::Basis::held);
+            const auto& pilot = *day::pilot(planned_day, owner);
+            return day::pilot_result(flights->of(pilot).assessment, pilot);
+        }
         auto [of_group, is_new] = by_group.try_emplace(group);
         if (is_new) {
             const auto seen = day::of_group(planned_day, group);

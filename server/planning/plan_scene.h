@@ -75,6 +75,8 @@ public:
     std::vector<bool> heads() const;
     /// Owners of what is down: it is on whichever group flies, and nobody looks at its picture.
     std::vector<std::size_t> down() const;
+    /// The flight groups of the question, where it is planned for several, each as it flies.
+    const std::vector<std::uint32_t>& flights() const { return flights_; }
     /// What the question takes for granted, in sentences.
     const std::vector<std::string>& said() const { return said_; }
     /// What is held, where the question allows it.
@@ -92,6 +94,10 @@ private:
 
     bool is_aside(const std::string& pilot) const;
     void set_aside(const std::vector<std::string>& pilots);
+    void leave_out_other_flights();
+    std::optional<std::size_t> flight(const v1::Claim& claim) const;
+    void put_into_flights();
+    void say_who_is_in_no_flight();
     std::optional<Refusal> choose_who(const PlanFor& what);
     std::optional<Refusal> seat_transmitter(const std::string& name);
     void leave_out_other_groups();
@@ -106,6 +112,7 @@ private:
 
     v1::DaySheet sheet_;  ///< with a claim, if only a first guess, for everybody planned for
     std::optional<std::uint32_t> group_;
+    std::vector<std::uint32_t> flights_;
     std::uint32_t first_group_ = 1;
     bool in_groups_ = false;
     bool choose_powers_ = false;
