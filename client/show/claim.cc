@@ -131,6 +131,9 @@ std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const
         case v1::SwitchReply::noted:
             all += fmt::format("Noted: {} is on {}, unasked. It counts in every calculation.\n",
                                reply.transmitter(), where);
+            if (reply.has_power_limit_dbm())
+                all += fmt::format("That is above the club's limit of {}.\n",
+                                   day::power_text(reply.power_limit_dbm()));
             if (reply.has_held())
                 all += fmt::format("What it held, {}, is free.\n", day::channel_text(reply.held()));
             break;
@@ -209,6 +212,7 @@ std::string reply_text(const v1::Reply& reply, std::int64_t now_ms, const Look& 
     if (reply.has_assigned()) return assign_text(reply.assigned(), look);
     if (reply.has_switched()) return switch_text(reply.switched(), now_ms, look);
     if (reply.has_swept()) return sweep_text(reply.swept(), look);
+    if (reply.has_take()) return take_text(reply.take(), look);
     if (reply.has_group()) return group_text(reply.group(), now_ms, look);
     return reply.done().text();
 }

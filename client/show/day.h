@@ -31,6 +31,8 @@ std::string log_csv(const v1::LogReply& reply);
 std::string log_json_lines(const v1::LogReply& reply);
 /// Who could have hit whom at a moment: the contributions, then and as it is believed now.
 std::string near_text(const v1::NearReply& reply, const Look& look);
+/// What a corrected day file has otherwise, and what follows from taking it over.
+std::string take_text(const v1::TakeReply& reply, const Look& look);
 std::string people_text(const v1::DayReply& reply, const Look& look);
 std::string field_text(const v1::DayReply& reply, const Look& look);
 std::string ready_text(const v1::ReadyReply& reply, const Look& look);

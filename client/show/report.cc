@@ -1,12 +1,12 @@
 #include "client/show/report.h"
 
+#include "client/show/flights.h"
 #include "client/show/look.h"
-#include "client/show/markup.h"
+#include "client/show/page.h"
 #include "client/show/picture.h"
 #include "client/show/replies.h"
+#include "client/show/report_front.h"
 #include "client/show/times.h"
-#include "server/day/assessment.h"
-#include "server/day/sentences.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
@@ -34,7 +34,10 @@ td.n, th.n { text-align: right; font-variant-numeric: tabular-nums }
 .cautions { border: 4px double #8c1c13; padding: .4rem 1rem } code, pre { font-size: 9pt; overflow-wrap: anywhere } pre { white-space: pre-wrap }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: .2rem 1rem } dt { font-weight: 600 } dd { margin: 0 }
 .scroll { overflow-x: auto }
-@media print { body { margin: 0; max-width: none; font-size: 9.5pt } h2 { break-after: avoid } tr, .picture { break-inside: avoid } @page { size: A4; margin: 14mm } }
+summary { cursor: pointer; border-top: 1px solid #9aa69f; padding: .4rem 0 } summary h2 { display: inline; margin: 0; font-size: 1.2em } .small { font-size: 9pt } .paper { display: none }
+@media print { body { margin: 0; padding: 0; max-width: none; font-size: 9.5pt; line-height: 1.3 } h1 { margin-top: 0 } h2 { break-after: avoid; margin: 3.5mm 0 1mm } tr, .picture { break-inside: avoid } ul, p { margin: 1mm 0 } .picture { width: auto; max-width: 100%; max-height: 112mm; margin: 1mm auto } .scroll { overflow: visible }
+  details { display: none } details.print { display: block } details.print::details-content { content-visibility: visible; display: block } summary { list-style: none; border: 0; padding: 0 } .first { break-before: page } .paper { display: block }
+  @page { size: A4; margin: 14mm } }
 )";
 
 /// An address that holds the picture itself [RFC2397]: its style touches nothing else on the page.
@@ -45,64 +48,43 @@ std::string data_address(std::string_view svg) {
 
 class Page {
 public:
-    explicit Page(const ReportSource& source) : source_(source), sheet_(source.day.sheet()) {}
+    explicit Page(const ReportSource& source)
+        : source_(source),
+          sheet_(source.day.sheet()),
+          page_(begin_page(document_, "report", sheet_, style)) {}
 
     std::string html() {
-        begin();
-        summary();
-        cautions();
+        add_front(source_, page_);
         pictures();
+        flights();
         frequencies();
         warnings();
         reasons();
         groups();
         gear();
         log();
+        numbers();
+        set(element(page_, "p",
+                    "The file has more than is printed, to be unfolded on a screen: every pilot's "
+                    "dial, "
+                    "frequencies, warnings, sightings, gear and the whole log."),
+            "class", "paper");
         return written(document_);
     }
 
 private:
     using Row = std::vector<std::string>;
 
-    void begin() {
-        document_.append_child(pugi::node_doctype).set_value("html");
-        auto html = document_.append_child("html");
-        set(html, "lang", "en");
-        auto head = html.append_child("head");
-        set(void_element(head, "meta"), "charset", "utf-8");
-        auto view = void_element(head, "meta");
-        set(view, "name", "viewport");
-        set(view, "content", "width=device-width, initial-scale=1");
-        auto policy = void_element(head, "meta");
-        set(policy, "http-equiv", "Content-Security-Policy");
-        set(policy, "content", "default-src 'none'; img-src data:; style-src 'unsafe-inline'");
-        const auto title = fmt::format("{}, {}", sheet_.name(), sheet_.date());
-        element(head, "title", title + ": report");
-        element(head, "style", style);
-        main_ = html.append_child("body").append_child("main");
-        element(main_, "h1", title);
-    }
-
-    void heading(std::string_view text) {
+    /// A part that is folded on a screen; which of them are printed is decided here.
+    void heading(std::string_view text, std::string_view printed = "") {
         heading_ = text;
-        element(main_, "h2", text);
+        main_ = page_.append_child("details");
+        if (!printed.empty()) set(main_, "class", printed);
+        element(element(main_, "summary"), "h2", text);
     }
     void say(std::string_view text) { element(main_, "p", text); }
-
     void table(const Row& titles, const std::vector<Row>& rows) {
-        auto region = main_.append_child("div");
-        set(region, "class", "scroll");
-        set(region, "tabindex", "0");
-        set(region, "role", "region");
-        set(region, "aria-label", heading_);
-        auto table = region.append_child("table");
-        auto head = table.append_child("thead").append_child("tr");
-        for (const auto& t : titles) set(element(head, "th", t), "scope", "col");
-        auto body = element(table, "tbody");
-        for (const auto& row : rows) {
-            auto line = body.append_child("tr");
-            for (const auto& cell : row) element(line, "td", cell);
-        }
+        add_table(main_, heading_, titles, rows);
     }
 
     /// On a narrow screen the one that can be read there.
@@ -117,53 +99,28 @@ private:
         set(image, "src", data_address(on_paper));
     }
 
-    std::size_t count(std::string_view kind) const {
-        return static_cast<std::size_t>(
-            std::ranges::count(source_.log.entries(), kind, &v1::LogEntry::kind));
-    }
-
     bool flew() const { return source_.on_paper.timeline.busiest_version() != 0; }
 
-    std::string models_text() const {
-        const auto& then = source_.log.models();
-        auto text = fmt::format("by the {}", day::model_name);
-        if (std::ranges::any_of(then, [](const auto& m) { return m != day::model_name; }))
-            text += fmt::format("; the day was decided by the {}, what it showed may differ",
-                                fmt::join(then, ", then the "));
-        return text;
-    }
-
-    void summary() {
-        int allowed = 0, unasked = 0;
-        for (const auto& e : source_.log.entries()) allowed += e.allowed_because().empty() ? 0 : 1;
-        for (const auto& row : source_.now.rows()) unasked += row.unasked() ? 1 : 0;
+    void numbers() {
+        heading("The day in numbers, and what to know of it");
+        const auto count = [&](std::string_view kind) {
+            return std::ranges::count(source_.log.entries(), kind, &v1::LogEntry::kind);
+        };
+        const auto unasked = std::ranges::count_if(source_.now.rows(),
+                                                   [](const auto& row) { return row.unasked(); });
         const std::vector<std::pair<std::string, std::string>> facts = {
-            {"Field", sheet_.field().name()},
             {"Rule set", sheet_.has_rules() ? sheet_.rules().name() + ", " + sheet_.rules().date()
                                             : "none was chosen"},
             {"Pilots and relays",
              fmt::format("{} and {}", sheet_.pilots_size(), sheet_.relays_size())},
-            {"Most on the air at once",
-             flew() ? clock_text(source_.on_paper.timeline.busiest_ms()) : "nobody was"},
             {"Warnings", std::to_string(count("warning"))},
             {"Sightings",
-             fmt::format("{}; {} radiate unasked as this is written", count("sighting"), unasked)},
-            {"Allowed by the marshal", std::to_string(allowed)},
-            {"Written", date_time_text(source_.now_ms)},
-            {"Log", fmt::format("{} entries; {}", source_.log.last_version(),
-                                source_.log.verified()
-                                    ? "the chain of hashes holds"
-                                    : "THE CHAIN DOES NOT HOLD: " + source_.log.fault())},
-            {"Last hash", source_.log.head_hash()},
-            {"Numbers", models_text()}};
+             fmt::format("{}; {} radiate unasked as this is written", count("sighting"), unasked)}};
         auto list = main_.append_child("dl");
         for (const auto& [what, value] : facts) {
             element(list, "dt", what);
             element(list, "dd", value);
         }
-    }
-
-    void cautions() {
         auto box = element(main_, "div");
         set(box, "class", "cautions");
         for (const auto& text : source_.ready.cautions()) element(box, "p", text);
@@ -172,20 +129,41 @@ private:
     void pictures() {
         const auto& paper = source_.on_paper;
         const auto& phone = source_.on_phone;
-        heading("Who was on which frequency");
+        heading("Who was on which frequency", "print first");
         picture(timeline_picture(paper.timeline), timeline_picture(phone.timeline),
                 "The frequencies over the day; the table below says the same.");
-        heading("The field");
+        heading("The field", "print");
         if (flew())
             say(fmt::format("As it was at {}, when most were on the air at once.",
                             clock_text(paper.timeline.busiest_ms())));
         picture(field_picture(paper.field), field_picture(phone.field),
                 "Places, areas and ranges, to scale.");
-        heading("The dial");
+        heading("The dial of each");
         say("What arrives at each pilot's receiver at that moment, with its filter over it.");
         for (std::size_t i = 0; i < std::min(paper.dials.size(), phone.dials.size()); ++i)
             picture(spectrum_picture(paper.dials[i]), spectrum_picture(phone.dials[i]),
                     fmt::format("What arrives at {}'s receiver.", paper.dials[i].result().owner()));
+    }
+
+    /// A line for each channel and power of somebody, with the times.
+    void flights() {
+        heading("Every flight", "print first");
+        std::vector<Row> rows;
+        std::map<Row, std::size_t> place;
+        for (const auto& f : source_.airtime.flights()) {
+            const Row what = {flown_text(f.pilot(), f.relay()), day::channel_text(f.channel()),
+                              day::power_text(f.power_dbm())};
+            const auto [at, is_new] = place.try_emplace(what, rows.size());
+            if (is_new) rows.push_back({what[0], what[1], what[2], ""});
+            auto& times = rows[at->second].back();
+            times += fmt::format("{}{} {} min{}", times.empty() ? "" : ", ",
+                                 clock_text(f.from_ms()).substr(0, 5), minutes_text(f.minutes()),
+                                 f.end() == v1::Flight::down         ? " (down)"
+                                 : f.end() == v1::Flight::in_the_air ? " (still on the air)"
+                                                                     : "");
+        }
+        if (rows.empty()) return say("Nobody flew.");
+        table({"who", "channel", "power", "from, and how long"}, rows);
     }
 
     void frequencies() {
@@ -198,11 +176,12 @@ private:
                                  [](const Stretch& s) { return std::pair(s.mhz(), s.from_ms()); });
         rows.reserve(all.size());
         for (const auto& s : all)
-            rows.push_back({day::mhz_text(s.mhz()) + " MHz", s.transmitter(),
-                            std::string(way_text(s.kind())), day::power_text(s.power_dbm()),
-                            clock_text(s.from_ms()),
-                            s.to_ms() >= source_.now_ms ? "still" : clock_text(s.to_ms()),
-                            s.by().empty() ? "as the day began" : s.by()});
+            rows.push_back(
+                {day::mhz_text(s.mhz()) + " MHz", s.transmitter(), std::string(way_text(s.kind())),
+                 day::power_text(s.power_dbm()), clock_text(s.from_ms()),
+                 s.to_ms() >= source_.on_paper.timeline.until_ms() ? "still"
+                                                                   : clock_text(s.to_ms()),
+                 s.by().empty() ? "as the day began" : s.by()});
         if (rows.empty()) return say("Nobody held a channel.");
         table({"frequency", "who", "how", "power", "from", "to", "entered by"}, rows);
     }
@@ -316,10 +295,16 @@ private:
     const v1::DaySheet& sheet_;
     std::string heading_;  ///< the last
     pugi::xml_document document_;
-    pugi::xml_node main_;
+    pugi::xml_node page_, main_;  ///< all of it; the part that is being written
 };
 
 }  // namespace
+
+std::int64_t end_of_day_ms(const v1::LogReply& log, std::int64_t now_ms) {
+    constexpr std::int64_t minute_ms = 60'000, over_after_ms = 60 * minute_ms;
+    const auto last_ms = log.entries().rbegin()->at_ms();
+    return now_ms - last_ms > over_after_ms ? last_ms + minute_ms : now_ms;
+}
 
 std::string report_html(const ReportSource& source) {
     return Page(source).html();

@@ -21,14 +21,21 @@ struct ReportPictures {
 struct ReportSource {
     v1::DayReply day;  ///< as it is now
     v1::BoardReply now;
-    v1::LogReply log;  ///< all of it
+    v1::LogReply log;  ///< all of it; not empty: the day has begun
+    v1::AirtimeReply airtime;
     ReportPictures on_paper, on_phone;
     v1::ReadyReply ready;  ///< for what is said wherever a day is looked at
     std::int64_t now_ms = 0;
 };
 
-/// One HTML file without anything outside of it: summary, pictures, who was where, warnings,
-/// sightings, allowances, groups, gear with its provenance, the log and its last hash, cautions.
+/// Until when a report has the day go on: until now, or, with nothing said for an hour, until a
+/// minute after the log's last entry. Requires that it has one.
+std::int64_t end_of_day_ms(const v1::LogReply& log, std::int64_t now_ms);
+
+/// One HTML file without anything outside of it. First what is sent: who flew, what went wrong,
+/// what was found out. Behind it, folded on a screen: pictures, every flight, who was on what,
+/// warnings, sightings, allowances, groups, gear with its provenance, the log and its last hash,
+/// cautions.
 std::string report_html(const ReportSource& source);
 
 }  // namespace fieldpeg::show

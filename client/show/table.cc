@@ -4,6 +4,7 @@
 #include <boost/assert.hpp>
 
 #include <algorithm>
+#include <cmath>
 #include <sstream>
 
 namespace fieldpeg::show {
@@ -106,6 +107,12 @@ std::string csv_field(const std::string& field) {
         out += c;
     }
     return out + "\"";
+}
+
+std::string csv_mw(double power_dbm) {
+    const double mw = std::pow(10, power_dbm / 10);
+    const double step = std::pow(10, std::floor(std::log10(mw)) - 2);
+    return fmt::format("{:.10g}", std::round(mw / step) * step);
 }
 
 }  // namespace fieldpeg::show

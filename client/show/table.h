@@ -39,6 +39,8 @@ std::string remarks_text(const google::protobuf::RepeatedPtrField<v1::Remark>& r
 
 /// A field of comma-separated values, quoted where it must be [RFC4180].
 std::string csv_field(const std::string& field);
+/// A power in mW as such a field, three digits of it: "25", "0.1", "1200".
+std::string csv_mw(double power_dbm);
 
 /// A text after a mark, later lines indented under the first.
 std::string item(const std::string& mark, const std::string& text, const Look& look);

@@ -12,6 +12,7 @@ struct Options {
     std::string channel, power, who;
     std::optional<unsigned> group;
     bool yes = false;
+    bool sharp = false;
     bool only_try = false;
 };
 
@@ -37,6 +38,7 @@ int claim(const Options& options) {
     }
     if (!set_power("--power", options.power, ask)) return bad_input;
     if (options.group) ask.set_group(*options.group);
+    ask.set_sharp(options.sharp);
     ask.set_yes_anyway(options.yes);
     ask.set_only_try(options.only_try);
     const auto [link, status] = open_course(options.common, Access::write);
@@ -60,8 +62,11 @@ void add_claim(Verb& program, Run& run) {
                "R3, 5806, or best: the one that leaves everybody the most margin")
         .required();
     verb.value("--power", options->power,
-               "25mW; default: the held one, else the least that is steady alone")
+               "25mW; default: the held one, else the lowest step that is steady with nobody else "
+               "on the air")
         .type_name("POWER");
+    verb.flag("--sharp", options->sharp,
+              "with no --power: the lowest step that is sharp with nobody else on the air");
     verb.value("--for", options->who, "a relay of yours; the marshal: anybody").type_name("NAME");
     verb.value("--group", options->group, "the flight group it is for; 0: none").type_name("N");
     verb.flag("--yes", options->yes, "even if your own picture would be in trouble");

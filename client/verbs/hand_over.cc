@@ -24,7 +24,7 @@ void add_hand_over(Verb& program, Run& run) {
     verb.footer(
         "You are a pilot from then on if you fly, else an onlooker. For a second marshal beside "
         "you\n"
-        "make a ticket instead: fieldpeg ticket --marshal.\n"
+        "make a ticket instead: fieldpeg ticket marshal.\n"
         "Example:\n"
         "  fieldpeg hand-over Edda");
     verb.callback([options, &run] { run = [options] { return hand_over(*options); }; });

@@ -1,4 +1,5 @@
 #include "client/show/day.h"
+#include "client/show/flights.h"
 #include "client/show/json.h"
 #include "client/show/times.h"
 #include "client/verbs/verb.h"
@@ -17,6 +18,7 @@ struct Options {
     unsigned last = 0;
     std::uint64_t after = 0;
     std::string form = "table";
+    bool flights = false, totals = false;
 };
 
 bool set_time(std::string_view flag, const std::string& written, link::Link& link,
@@ -54,7 +56,50 @@ int near(const Options& options) {
                : failed;
 }
 
+/// The times that were asked about. False: they are wrong, which has been said.
+bool set_times(const Options& options, link::Link& link, v1::LogQuery& ask, int& status) {
+    std::int64_t from_ms = 0, to_ms = 0;
+    if (!set_time("--from", options.from, link, from_ms, status) ||
+        !set_time("--to", options.to, link, to_ms, status))
+        return false;
+    ask.set_from_ms(from_ms == 0 ? 0 : from_ms - 999);
+    ask.set_to_ms(to_ms);
+    return true;
+}
+
+std::string flights_text(const Options& options, const v1::AirtimeReply& reply) {
+    if (options.common.json) return show::json_text(reply);
+    if (options.form == "csv")
+        return options.totals ? show::flight_totals_csv(reply) : show::flights_csv(reply);
+    const auto look = show::look_of_stdout();
+    return options.totals ? show::flight_totals_text(reply, look) : show::flights_text(reply, look);
+}
+
+/// Who was in the air when, instead of entries.
+int flights(const Options& options) {
+    if (options.form == "jsonl" || !options.near.empty() || !options.at.empty() ||
+        !options.kind.empty() || options.after != 0 || options.last != 0)
+        return say_bad_input("--flights",
+                             "goes with --totals, --pilot, --from, --to, --json and --form csv");
+    const auto [link, status] = open_course(options.common, Access::read);
+    if (!link) return status;
+    v1::LogQuery times;
+    int wrong = bad_input;
+    if (!set_times(options, *link, times, wrong)) return wrong;
+    v1::Query query;
+    auto& ask = *query.mutable_airtime();
+    ask.set_pilot(options.pilot);
+    ask.set_from_ms(times.from_ms());
+    ask.set_to_ms(times.to_ms());
+    const auto answer = link->ask(query);
+    if (answer.has_refusal()) return say_refusal(answer.refusal());
+    return print(flights_text(options, answer.airtime())) ? done : failed;
+}
+
 int log(const Options& options) {
+    if (options.flights) return flights(options);
+    if (options.totals)
+        return say_bad_input("--totals", "goes with --flights: how long everybody was in the air");
     if (!options.at.empty()) {
         if (options.near.empty())
             return say_bad_input("--at", "goes with --near: who was near a channel at a time");
@@ -64,13 +109,8 @@ int log(const Options& options) {
     if (!link) return status;
     v1::Query query;
     auto& ask = *query.mutable_log();
-    std::int64_t from_ms = 0, to_ms = 0;
     int wrong = bad_input;
-    if (!set_time("--from", options.from, *link, from_ms, wrong) ||
-        !set_time("--to", options.to, *link, to_ms, wrong))
-        return wrong;
-    ask.set_from_ms(from_ms == 0 ? 0 : from_ms - 999);
-    ask.set_to_ms(to_ms);
+    if (!set_times(options, *link, ask, wrong)) return wrong;
     ask.set_pilot(options.pilot);
     ask.set_kind(options.kind);
     ask.set_after(options.after);
@@ -125,6 +165,9 @@ void add_log(Verb& program, Run& run) {
     verb.value("--form", options->form, "table, csv (times in UTC), or jsonl: a JSON object a line")
         .type_name("FORM")
         .one_of({"table", "csv", "jsonl"});
+    verb.flag("--flights", options->flights,
+              "who was in the air when: flights and minutes, in local time");
+    verb.flag("--totals", options->totals, "with --flights: only how many and how long in all");
     add_course(verb, options->common);
     verb.footer(
         "Exit status 1: the chain of hashes does not hold.\n"
@@ -132,7 +175,8 @@ void add_log(Verb& program, Run& run) {
         "  fieldpeg log --pilot Ann --from 14:00\n"
         "  fieldpeg log --near R4 --within 10\n"
         "  fieldpeg log --near 5800 --at 14:32\n"
-        "  fieldpeg log --form csv > saturday.csv");
+        "  fieldpeg log --form csv > saturday.csv\n"
+        "  fieldpeg log --flights --form csv > flights.csv");
     verb.callback([options, &run] { run = [options] { return log(*options); }; });
 }
 

@@ -59,6 +59,7 @@ int run(int argc, char** argv) {
     Run verb;
     Verb verbs(&program);
     add_new(verbs, verb);
+    add_day(verbs, verb);
     add_check(verbs, verb);
     add_explain(verbs, verb);
     add_reach(verbs, verb);
@@ -91,6 +92,7 @@ int run(int argc, char** argv) {
     add_rota(verbs, verb);
     add_picture(verbs, verb);
     add_report(verbs, verb);
+    add_pegs(verbs, verb);
     for (auto* each : program.get_subcommands({})) each->fallthrough();  // -v after the verb
     try {
         program.parse(argc, argv);

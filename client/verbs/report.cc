@@ -1,5 +1,6 @@
 #include "client/show/report.h"
 #include "client/show/picture.h"
+#include "client/verbs/pages.h"
 #include "client/verbs/verb.h"
 
 #include <unistd.h>
@@ -13,6 +14,7 @@ namespace {
 struct Options {
     Common common;
     std::string out;
+    bool force = false;
 };
 
 /// Asks, and leaves a refusal behind if there is one.
@@ -24,12 +26,12 @@ v1::Answer asked(link::Link& link, const v1::Query& query, v1::Refusal& refusal)
 
 /// The pictures of a day, as its log ends at `last`: its field and dials when most were on the air.
 show::ReportPictures pictures(link::Link& link, const v1::Paper& paper, const v1::Moment& last,
-                              std::int64_t now_ms, v1::Refusal& refusal) {
+                              std::int64_t until_ms, v1::Refusal& refusal) {
     show::ReportPictures all;
     v1::Query course, field, day;
     *course.mutable_moment() = last;
     *course.mutable_timeline_picture()->mutable_paper() = paper;
-    course.mutable_timeline_picture()->set_until_ms(now_ms);
+    course.mutable_timeline_picture()->set_until_ms(until_ms);
     all.timeline = asked(link, course, refusal).timeline_picture();
     const auto busiest = all.timeline.busiest_version();
     const auto basis = busiest != 0 ? v1::Basis::on_air : v1::Basis::held;
@@ -58,15 +60,25 @@ show::ReportPictures pictures(link::Link& link, const v1::Paper& paper, const v1
     return all;
 }
 
+v1::Refusal not_begun() {
+    v1::Refusal why;
+    why.set_kind(v1::Refusal::not_found);
+    why.set_where("report");
+    why.set_why("the day has not begun: nothing is on its log yet");
+    why.set_next("the evening before it is: fieldpeg pegs --out pegs.html");
+    return why;
+}
+
 /// Everything up to one entry of the log, so that all parts tell of one moment.
 v1::Refusal gather(link::Link& link, show::ReportSource& source) {
     v1::Refusal refusal;
-    v1::Query log, now, day, ready;
+    v1::Query log, now, day, ready, airtime;
     log.mutable_log();
     ready.mutable_ready();
     source.log = asked(link, log, refusal).log();
     source.ready = asked(link, ready, refusal).ready();
     if (!refusal.why().empty()) return refusal;
+    if (source.log.entries().empty()) return not_begun();
     now.mutable_board();
     now.mutable_moment()->set_version(source.log.last_version());
     day.mutable_day();
@@ -74,9 +86,13 @@ v1::Refusal gather(link::Link& link, show::ReportSource& source) {
     source.now = asked(link, now, refusal).board();
     source.day = asked(link, day, refusal).day();
     source.now_ms = link.now_ms();
+    const auto until_ms = show::end_of_day_ms(source.log, source.now_ms);
+    *airtime.mutable_moment() = now.moment();
+    airtime.mutable_airtime()->set_until_ms(until_ms);
+    source.airtime = asked(link, airtime, refusal).airtime();
     for (auto [paper, into] : {std::pair(v1::Paper(), &source.on_paper),
                                std::pair(show::phone_paper(), &source.on_phone)})
-        *into = pictures(link, paper, now.moment(), source.now_ms, refusal);
+        *into = pictures(link, paper, now.moment(), until_ms, refusal);
     return refusal;
 }
 
@@ -91,7 +107,7 @@ int report(const Options& options) {
     if (!refusal.why().empty()) return say_refusal(refusal);
     const auto html = show::report_html(source);
     if (options.out.empty()) return print(html) ? done : failed;
-    return write_file(options.out, html) ? done : failed;
+    return write_page(options.out, html, options.force);
 }
 
 }  // namespace
@@ -101,6 +117,8 @@ void add_report(Verb& program, Run& run) {
     auto verb = program.verb(
         "report", "The day as one HTML file: pictures, who was where, warnings, gear, the log");
     verb.value("--out", options->out, "into this file; default: standard output").type_name("FILE");
+    verb.flag("--force", options->force,
+              "over another day's report, or another page of Fieldpeg's");
     add_day(verb, options->common);
     add_as(verb, options->common);
     verb.footer(

@@ -11,7 +11,7 @@ namespace {
 struct Options {
     Common common;
     PlanFlags flags;
-    std::optional<unsigned> groups;
+    std::optional<unsigned> groups, size;
     unsigned round = 1;
     std::vector<std::string> apart, together;
     std::string form = "table";
@@ -51,6 +51,8 @@ std::string text_of(const v1::RotaReply& reply, const Options& options) {
 
 int rota(const Options& options) {
     if (options.round == 0) return say_bad_input("--round", "the first round is 1");
+    if (options.size == 0U)
+        return say_bad_input("--size", "a group has at least one pilot: from 1, or leave it out");
     v1::Query query;
     auto& ask = *query.mutable_rota();
     set_planned(options.flags, ask);
@@ -58,6 +60,7 @@ int rota(const Options& options) {
         !set_pairs("--together", options.together, *ask.mutable_together()))
         return bad_input;
     if (options.groups) ask.set_groups_max(*options.groups);
+    if (options.size) ask.set_size_max(*options.size);
     ask.set_round(options.round - 1);
     const auto [link, status] = open_plan(options.common, options.flags);
     if (!link) return status;
@@ -86,6 +89,7 @@ void add_rota(Verb& program, Run& run) {
     add_as(verb, options->common);
     add_plan_flags(verb, options->flags);
     verb.value("--groups", options->groups, "at most N groups").type_name("N");
+    verb.value("--size", options->size, "at most N pilots in a group").type_name("N");
     verb.value("--apart", options->apart,
                "never in one group, such as those who share gear: Ann+Ben")
         .type_name("NAMES");
@@ -98,13 +102,19 @@ void add_rota(Verb& program, Run& run) {
         .one_of({"table", "csv"});
     add_json(verb, options->common);
     verb.footer(
-        "A relay flies with its owner. For each group you are told who may stand on the bench, at\n"
-        "bench power, while the group before it flies, and who must be unplugged.\n"
-        "Exit status 3: control of an aircraft is at risk, somebody is shaky or in a clash, or no\n"
-        "rota lets everybody reach --margin.\n"
+        "First the fewest groups, then sizes that differ by at most one, then the fewest changes "
+        "to\n"
+        "what is held, then the best worst margin. Who does not reach --margin even alone is "
+        "named\n"
+        "and left aside. A relay flies with its owner. For each group you are told who may stand "
+        "on\n"
+        "the bench, at bench power, while the group before it flies, and who must be unplugged.\n"
+        "Exit status 3: control of an aircraft is at risk, somebody is shaky or in a clash, or\n"
+        "nobody has a rota that reaches --margin.\n"
         "Examples:\n"
         "  fieldpeg rota --day saturday.toml\n"
         "  fieldpeg rota --apart Ann+Ben --together Cem+Dee --margin 2\n"
+        "  fieldpeg rota --size 5\n"
         "  fieldpeg rota --form csv > saturday.csv\n"
         "  fieldpeg rota --apply");
     verb.callback([options, &run] { run = [options] { return rota(*options); }; });

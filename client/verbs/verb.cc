@@ -92,14 +92,18 @@ Opened open(const Common& common) {
     return {std::move(link), bad_input};
 }
 
-Opened open_course(const Common& common, Access access) {
+Opened open_course(const Common& common, Access access, Otherwise otherwise) {
     if (common.day.empty()) return joined(common.as);
     std::vector<std::string> differences;
     auto link = link::open_log(
         common.day, access == Access::read ? log::DayLog::Access::read : log::DayLog::Access::write,
         common.as, differences);
-    for (const auto& text : differences)
-        std::cerr << "fieldpeg: " << text << "; the log is what counts\n";
+    if (otherwise == Otherwise::said) {
+        for (const auto& text : differences)
+            std::cerr << "fieldpeg: " << text << "; the log is what counts\n";
+        if (!differences.empty())
+            std::cerr << fmt::format("  to take it over: fieldpeg day take {}\n", common.day);
+    }
     if (link) return {*std::move(link), done};
     return {nullptr, say_refusal(link.error())};
 }
@@ -130,9 +134,15 @@ int print_reply(const v1::Reply& reply, bool json, const std::string& text) {
     if (!print(json ? show::json_text(reply) : text)) return failed;
     for (const auto& sentence : reply.call_out()) std::cerr << "call out: " << sentence << '\n';
     if (reply.claim().has_refusal()) return say_refusal(reply.claim().refusal());
-    if (reply.switched().has_refusal()) return say_refusal(reply.switched().refusal());
+    if (reply.switched().has_refusal()) {
+        const int status = say_refusal(reply.switched().refusal());
+        if (reply.switched().answer() == v1::SwitchReply::wait)
+            std::cerr << "  to be called when it is free: --when-free\n";
+        return status;
+    }
     if (reply.switched().answer() == v1::SwitchReply::in_line) return refused;
     if (reply.assigned().has_refusal()) return say_refusal(reply.assigned().refusal());
+    if (reply.take().has_refusal()) return say_refusal(reply.take().refusal());
     return done;
 }
 

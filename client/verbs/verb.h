@@ -27,6 +27,7 @@ using Run = std::function<int()>;
 /// Each adds one verb to the program. When the verb is on the command line it leaves in `run` what
 /// is to be done.
 void add_new(Verb& program, Run& run);
+void add_day(Verb& program, Run& run);
 void add_check(Verb& program, Run& run);
 void add_explain(Verb& program, Run& run);
 void add_relay(Verb& program, Run& run);
@@ -62,6 +63,7 @@ void add_plan(Verb& program, Run& run);
 void add_rota(Verb& program, Run& run);
 void add_picture(Verb& program, Run& run);
 void add_report(Verb& program, Run& run);
+void add_pegs(Verb& program, Run& run);
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {
@@ -102,7 +104,9 @@ Opened open(const Common& common);
 /// For what changes the day or asks about its course: the server that was joined, or, with --day,
 /// the day's log in this process; to read, nothing is written.
 enum class Access { read, write };
-Opened open_course(const Common& common, Access access);
+/// Where a day file says otherwise than its log: said on stderr, or the verb's own matter.
+enum class Otherwise { said, shown_by_verb };
+Opened open_course(const Common& common, Access access, Otherwise otherwise = Otherwise::said);
 
 /// Asks a question that takes long; on a terminal it shows how far it is. Ctrl-C: enough, the
 /// answer is what there is by then.

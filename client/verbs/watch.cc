@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <unistd.h>
+#include <algorithm>
 #include <iostream>
 
 namespace fieldpeg::verbs {
@@ -64,11 +65,18 @@ private:
         for (const auto& text : change.happened())
             good = good && print(fmt::format("{} {}{}", show::clock_text(change.board().at_ms()),
                                              is_for_me(text) ? "!! " : "", text));
+        // What is only called: a turn, and what one's own transmitter does to others.
+        for (const auto& text : change.call_out())
+            if (is_for_me(text) &&
+                std::ranges::find(change.happened(), text) == change.happened().end())
+                good = good && print(fmt::format("{} !! {}",
+                                                 show::clock_text(change.board().at_ms()), text));
         return good;
     }
 
     bool is_for_me(const std::string& sentence) const {
-        return !self_.empty() && (sentence.starts_with(self_ + ":") || sentence.starts_with(self_ + ","));
+        return !self_.empty() &&
+               (sentence.starts_with(self_ + ":") || sentence.starts_with(self_ + ","));
     }
 
     const Options& options_;

@@ -62,6 +62,29 @@ void take_parts(const v1::PartsGone& gone, v1::DaySheet& sheet) {
     erase_if(sheet.mutable_pilots(), is_gone);
     erase_if(sheet.mutable_relays(), is_gone);
     erase_if(sheet.mutable_field()->mutable_emitters(), is_gone);
+    const auto erase_named = [](const auto& names, auto* list) {
+        erase_if(list, [&](const auto& one) {
+            return std::ranges::find(names, one.name()) != names.end();
+        });
+    };
+    erase_named(gone.places(), sheet.mutable_field()->mutable_places());
+    erase_named(gone.areas(), sheet.mutable_field()->mutable_areas());
+    erase_named(gone.kits(), sheet.mutable_kits());
+}
+
+void set_head(const v1::HeadSet& head, v1::DaySheet& sheet) {
+    sheet.set_name(head.name());
+    sheet.set_date(head.date());
+    auto& field = *sheet.mutable_field();
+    field.set_name(head.field_name());
+    field.clear_latitude_deg();
+    field.clear_longitude_deg();
+    if (head.has_latitude_deg()) field.set_latitude_deg(head.latitude_deg());
+    if (head.has_longitude_deg()) field.set_longitude_deg(head.longitude_deg());
+    sheet.clear_power_limit_dbm();
+    if (head.has_power_limit_dbm()) sheet.set_power_limit_dbm(head.power_limit_dbm());
+    sheet.set_usual_minutes(head.usual_minutes());
+    *sheet.mutable_services() = head.services();
 }
 
 /// A floor replaces those that it overlaps: what was measured last counts.
@@ -194,7 +217,7 @@ void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DayState& state) 
     auto& claim = claim_of(*state.mutable_sheet(), to.subject());
     // A flight counts from the yes.
     const bool goes_on = claim.stage() == v1::Claim::told_on && to.stage() == v1::Claim::on_air;
-    if (!goes_on && !(to.stage() == claim.stage() && claim.unconfirmed())) claim.set_since_ms(at_ms);
+    if (!goes_on && to.stage() != claim.stage()) claim.set_since_ms(at_ms);
     claim.set_stage(to.stage());
     claim.set_unconfirmed(to.unconfirmed());
     if (to.stage() == v1::Claim::down)
@@ -370,6 +393,9 @@ void apply(v1::DayState& state, const v1::Event& event) {
             break;
         case v1::Event::kWalkEnded:
             end_walk(state, event.walk_ended().subject());
+            break;
+        case v1::Event::kHeadSet:
+            set_head(event.head_set(), sheet);
             break;
         case v1::Event::kClockJumped:
         case v1::Event::WHAT_NOT_SET:

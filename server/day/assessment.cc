@@ -152,6 +152,13 @@ std::optional<spectrum::Standing> Assessment::standing(const v1::Pilot& pilot) c
     return spectrum::standing(receptions_, *sees);
 }
 
+std::optional<spectrum::Decibel> Assessment::reach_sharp(const v1::Pilot& pilot) const {
+    const auto* sees = viewer(pilot);
+    if (sees == nullptr) return std::nullopt;
+    return spectrum::margin(receptions_, *sees,
+                            {Demand::sharp, spectrum::usable_share, Air::alone, false});
+}
+
 std::optional<spectrum::ControlStanding> Assessment::control(const v1::Pilot& pilot) const {
     const auto found = std::ranges::find(situation_.controls, pilot.name());
     if (found == situation_.controls.end()) return std::nullopt;

@@ -98,6 +98,8 @@ public:
     /// Of all the ways by which a pilot sees a picture, at this very moment; none if nothing
     /// arrives.
     std::optional<spectrum::Standing> standing(const v1::Pilot& pilot) const;
+    /// Margin at sharp in a usable flight with nobody else on the air, were nothing too close.
+    std::optional<spectrum::Decibel> reach_sharp(const v1::Pilot& pilot) const;
     std::optional<Shares> shares(std::size_t receiver) const;
     std::optional<Shares> shares(const v1::Pilot& pilot) const;
 

@@ -101,6 +101,8 @@ v1::BoardReply board(const v1::DayState& state) {
         search.set_lies(lost.claim->lies());
     }
     for (const auto& p : state.people())
+        if (p.role() == v1::Role::marshal && !p.withdrawn()) reply.add_marshals(p.name());
+    for (const auto& p : state.people())
         if (p.awaits_nod()) reply.add_awaiting_nod(p.name());
     return reply;
 }

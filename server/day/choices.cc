@@ -1,5 +1,6 @@
 #include "server/day/choices.h"
 
+#include "server/day/power_limit.h"
 #include "server/day/scene.h"
 
 #include <algorithm>
@@ -27,6 +28,14 @@ std::vector<double> powers_of(const v1::Transmitter& gear) {
     if (gear.power_dbm().empty()) return {usual_dbm};
     std::vector<double> rising(gear.power_dbm().begin(), gear.power_dbm().end());
     std::ranges::sort(rising);
+    return rising;
+}
+
+std::vector<double> powers_within(const v1::DaySheet& sheet, const v1::Transmitter& gear) {
+    auto rising = powers_of(gear);
+    if (gear.power_dbm().empty() && is_above_limit(sheet, rising.front()))
+        return {sheet.power_limit_dbm()};  // it can be set to anything
+    while (rising.size() > 1 && is_above_limit(sheet, rising.back())) rising.pop_back();
     return rising;
 }
 

@@ -22,5 +22,7 @@ bool can_be_tuned_to(const v1::Transmitter& gear, const v1::Channel& channel);
 
 /// What a transmitter can be set to, rising; never empty.
 std::vector<double> powers_of(const v1::Transmitter& gear);
+/// Of these what is within the club's own limit; where none is, the lowest.
+std::vector<double> powers_within(const v1::DaySheet& sheet, const v1::Transmitter& gear);
 
 }  // namespace fieldpeg::day

@@ -23,6 +23,11 @@ struct ChangePilot {
     v1::Gear gear;                      ///< to which it refers and which the day lacks
 };
 
+struct TakeDay {
+    v1::TakeDay asked;  ///< `only` as the day or the file spells it
+    v1::DaySheet file;
+};
+
 struct HoldAgainst {
     std::optional<v1::RuleSet> rules;  ///< none: the day is held against no rule set
 };
@@ -38,6 +43,6 @@ using Command =
                  v1::SwitchOff, NoteSighting, v1::Unsee, v1::AcknowledgeWarning, v1::Nod,
                  v1::WithdrawKey, v1::RenewTicket, v1::Assign, v1::EnterSweep,
                  v1::RecordMeasurement, v1::CallGroup, v1::CloseField, v1::OpenField, ChangePilot,
-                 v1::LeaveLine, v1::MoveInLine, v1::HandOver, v1::Walk>;
+                 v1::LeaveLine, v1::MoveInLine, v1::HandOver, v1::Walk, TakeDay>;
 
 }  // namespace fieldpeg::day

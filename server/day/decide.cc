@@ -91,6 +91,7 @@ struct Decide {
         return decide_put(given, put.parts, put.only_new);
     }
     Decided operator()(const ChangePilot& change) const { return decide_change(given, change); }
+    Decided operator()(const TakeDay& take) const { return decide_take(given, take); }
     Decided operator()(const v1::Remove& asked) const { return decide_remove(given, asked); }
     Decided operator()(const HoldAgainst& asked) const { return decide_rules(given, asked); }
     Decided operator()(const v1::ClaimChannel& asked) const { return decide_claim(given, asked); }
@@ -262,6 +263,8 @@ std::optional<v1::Refusal> refused_unread(const Actor& actor, v1::Command::AskCa
     const bool may_enter_gear = actor.role == v1::Role::marshal || actor.role == v1::Role::pilot;
     if (kind == v1::Command::kPut && !may_enter_gear)
         return not_permitted("onlookers change nothing", "ask the marshal");
+    if (kind == v1::Command::kTakeDay && actor.role != v1::Role::marshal)
+        return not_permitted("only the marshal takes a day file over", "ask the marshal");
     if (kind == v1::Command::kAssign && actor.role != v1::Role::marshal)
         return not_permitted("only the marshal gives out a plan");
     return std::nullopt;

@@ -44,9 +44,10 @@ Decided switch_off(const Holder& held, v1::Claim::Stage to, const v1::SwitchOff&
     reply.set_stage(to);
     *reply.mutable_channel() = held.claim->channel();
     reply.set_power_dbm(milli(held.claim->power_dbm()));
-    if (held.claim->stage() == to && held.claim->lies() == asked.near()) return decided;
+    const auto& lies = asked.near().empty() ? held.claim->lies() : asked.near();
+    if (held.claim->stage() == to && held.claim->lies() == lies) return decided;
     auto set = stage_set(held.id, to);
-    set.set_lies(asked.near());
+    if (to == v1::Claim::down) set.set_lies(lies);
     set.set_undoable(asked.undoable());
     *decided.decision.events.emplace_back().mutable_stage_set() = std::move(set);
     decided.cause = cause_of(held, *held.claim, false);

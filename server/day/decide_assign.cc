@@ -1,6 +1,7 @@
 #include "server/day/comparison.h"
 #include "server/day/deciding.h"
 #include "server/day/flights.h"
+#include "server/day/power_limit.h"
 #include "server/day/results.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
@@ -15,10 +16,19 @@
 namespace fieldpeg::day {
 namespace {
 
-bool is_held(const Holder& held, const v1::Assignment& asked) {
+bool is_on_it(const Holder& held, const v1::Assignment& asked) {
     return held.claim && held.claim->channel().mhz() == asked.channel().mhz() &&
-           milli(held.claim->power_dbm()) == milli(asked.power_dbm()) &&
-           held.claim->group() == asked.group();
+           milli(held.claim->power_dbm()) == milli(asked.power_dbm());
+}
+
+bool is_held(const Holder& held, const v1::Assignment& asked) {
+    return is_on_it(held, asked) && held.claim->group() == asked.group();
+}
+
+/// Only the flight group is another: nothing that radiates is moved by that. What is on whichever
+/// group flies, or down, is in none.
+bool changes_group_alone(const Holder& held, const v1::Assignment& asked) {
+    return is_on_it(held, asked) && !held.claim->always() && held.claim->stage() != v1::Claim::down;
 }
 
 /// Channels given out together.
@@ -48,12 +58,20 @@ private:
             return conflict(held->name, "is named twice", "one channel each");
         groups_.insert(one.group());
         if (is_held(*held, one)) return std::nullopt;
+        if (held->radiates() && changes_group_alone(*held, one)) {
+            claim_of(after_, held->id).set_group(one.group());
+            moved_.push_back(held->id);
+            *reply_.add_changed() = one;
+            return std::nullopt;
+        }
         if (held->radiates())
             return conflict(held->name,
                             fmt::format("is on {} by now", channel_text(held->claim->channel())),
                             "plan again: what radiates is never moved");
         if (const auto wrong = unfit(*held, one.channel(), one.power_dbm()))
             return day::message(*wrong);
+        if (asked_.allowed_because().empty())
+            if (auto above = above_limit(given_.sheet(), *held, one.power_dbm())) return above;
         auto& claim = claim_of(after_, held->id);
         claim = v1::Claim();
         *claim.mutable_channel() = one.channel();
@@ -126,6 +144,7 @@ private:
         auto& event = *decided.decision.events.emplace_back().mutable_claimed();
         event.set_subject(id);
         *event.mutable_claim() = *held->claim;
+        if (held->radiates()) return;  // on the channel that it has: nobody need be told
         v1::Warning w;
         w.set_kind(v1::Warning::moved);
         w.set_pilot(held->owner);

@@ -2,6 +2,7 @@
 
 #include "server/day/choices.h"
 #include "server/day/flights.h"
+#include "server/day/power_limit.h"
 #include "server/day/scene.h"
 #include "server/day/trial.h"
 #include "server/day/words.h"
@@ -33,7 +34,12 @@ struct Candidate {
     /// The day's rule set has a band for it, or there is none.
     bool is_inside() const { return std::ranges::none_of(outcome.remarks, &v1::Remark::outside); }
     bool good() const { return outcome.harms.empty() && !in_trouble(outcome.own.verdict()); }
-    bool is_loud_enough() const { return !outcome.alone || *outcome.alone >= spectrum::Decibel(0); }
+    bool is_loud_enough(bool sharp) const {
+        const auto lacks = [](const auto& margin) {
+            return margin && *margin < spectrum::Decibel(0);
+        };
+        return !lacks(outcome.alone) && !(sharp && lacks(outcome.alone_sharp));
+    }
     /// The worst margin that anybody is left with.
     double least_db() const {
         const double own = outcome.own.has_margin_worst_db() ? outcome.own.margin_worst_db() : -200;
@@ -97,8 +103,8 @@ private:
     /// As asked, else as held, else all that the transmitter can be set to, rising.
     std::vector<double> powers_meant() const {
         if (asked_.has_power_dbm()) return {asked_.power_dbm()};
-        if (held_.claim) return {held_.claim->power_dbm()};
-        return powers_of(*held_.gear);
+        if (held_.claim && !asked_.sharp()) return {held_.claim->power_dbm()};
+        return powers_within(given_.sheet(), *held_.gear);
     }
 
     /// Powers to try, the asked one first, then what is below it.
@@ -112,11 +118,11 @@ private:
         return all;
     }
 
-    /// The lowest step at which the picture is steady with nobody else on the air, else the highest
-    /// that harms nobody.
+    /// The lowest step at which the picture is steady, or sharp if that was asked for, with nobody
+    /// else on the air, else the highest that harms nobody.
     Candidate least_steady(const v1::Channel& channel, const std::vector<double>& rising) {
         auto chosen = tried(channel, rising.front());
-        for (std::size_t i = 1; i < rising.size() && !chosen.is_loud_enough(); ++i) {
+        for (std::size_t i = 1; i < rising.size() && !chosen.is_loud_enough(asked_.sharp()); ++i) {
             auto next = tried(channel, rising[i]);
             if (!next.outcome.harms.empty() && chosen.outcome.harms.empty()) break;
             chosen = std::move(next);
@@ -169,7 +175,8 @@ private:
         if (asked_.only_try()) return decided;
         reply.set_claimed(true);
         claim.set_since_ms(given_.now_ms);
-        if (!c.outcome.harms.empty()) claim.set_allowed_because(asked_.allowed_because());
+        if (!c.outcome.harms.empty() || is_above_limit(given_.sheet(), c.power_dbm))
+            claim.set_allowed_because(asked_.allowed_because());
         for (const auto& h : c.outcome.harms)
             decided.warnings.push_back(allowed_against(h, given_.sheet(), held_.id, claim));
         auto& event = *decided.decision.events.emplace_back().mutable_claimed();
@@ -198,7 +205,9 @@ private:
                                         power_text(c.power_dbm), h.pilot(), left_text(h)),
                             "take one of the alternatives, or ask the marshal to allow it");
         }
-        if (asked_.yes_anyway() || !asked_.allowed_because().empty()) return std::nullopt;
+        if (!asked_.allowed_because().empty()) return std::nullopt;
+        if (auto above = above_limit(given_.sheet(), held_, c.power_dbm)) return above;
+        if (asked_.yes_anyway()) return std::nullopt;
         if (!asked_.has_channel() && !c.is_inside())
             return conflict(held_.name,
                             fmt::format("the best that is left is {}, outside the day's rule set",
@@ -223,6 +232,7 @@ private:
         for (const auto& channel : channels) {
             if (ranked[0].size() == alternatives_offered) break;
             for (const double power_dbm : lower_from(refused.power_dbm)) {
+                if (is_above_limit(given_.sheet(), power_dbm)) continue;
                 auto c = tried(channel, power_dbm);
                 if (!c.good()) continue;
                 const bool calm = c.outcome.own.verdict() == v1::Verdict::steady;

@@ -133,6 +133,15 @@ private:
         }
     }
 
+    /// Whoever is down of those for whom somebody would have to wait; empty: nobody.
+    std::string lost_among(const v1::InTurn& one) const {
+        for (const auto& name : one.wait_for()) {
+            const auto held = holder(given_.sheet(), name);
+            if (held && held->claim && held->claim->stage() == v1::Claim::down) return name;
+        }
+        return "";
+    }
+
     /// Those without a phone first: nobody else tells them.
     void call() {
         auto& reply_to = decided_.decision.reply;
@@ -144,7 +153,11 @@ private:
         for (const auto& one : reply().next()) next.push_back(&one);
         std::ranges::stable_sort(next, {}, [](const auto* one) { return one->has_joined(); });
         for (const auto* one : next) {
-            if (!one->wait_for().empty())
+            if (const auto lost = lost_among(*one); !lost.empty())
+                reply_to.add_call_out(
+                    fmt::format("{}: {} is down and may still radiate: wait, or take another channel",
+                                one->transmitter(), lost));
+            else if (!one->wait_for().empty())
                 reply_to.add_call_out(fmt::format("{}: wait for {}", one->transmitter(),
                                                   fmt::join(one->wait_for(), ", ")));
             else if (!one->why().empty())
@@ -164,13 +177,22 @@ private:
 
 /// Who is on the air, with their minutes; nothing if nobody is.
 std::string still_on_text(const Given& given) {
-    std::vector<std::string> names;
-    for (const auto& held : holders(given.sheet()))
+    std::vector<std::string> names, down;
+    for (const auto& held : holders(given.sheet())) {
+        const bool is_to_be_confirmed =
+            held.claim->stage() == v1::Claim::told_on || held.claim->unconfirmed();
         if (is_switched_on(held))
-            names.push_back(fmt::format("{} on {} ({})", held.name,
+            names.push_back(fmt::format("{} on {} ({}{})", held.name,
                                         channel_text(held.claim->channel()),
-                                        minutes_text(given.now_ms - held.claim->since_ms())));
-    return names.empty() ? "" : fmt::format("; still on the air: {}", fmt::join(names, ", "));
+                                        minutes_text(given.now_ms - held.claim->since_ms()),
+                                        is_to_be_confirmed ? "; is it on?" : ""));
+        else if (held.claim->stage() == v1::Claim::down)
+            down.push_back(held.name);
+    }
+    std::string text;
+    if (!names.empty()) text += fmt::format("; still on the air: {}", fmt::join(names, ", "));
+    if (!down.empty()) text += fmt::format("; down: {}", fmt::join(down, ", "));
+    return text;
 }
 
 /// In the air in the area in which somebody is down.
@@ -254,11 +276,12 @@ Decided decide_walk(const Given& given, const v1::Walk& asked) {
     if (walks_there)
         return refused(malformed(fmt::format("somebody walks to {} already", held->name),
                                  "back on the line: find --back"));
-    if (auto flies = who_flies_there(given, *held); !flies.empty() && !given.state.has_closed())
+    if (auto flies = who_flies_there(given, *held); !flies.empty())
         return refused(conflict(
             "find", fmt::format("{} {} in the air where {} lies", fmt::join(flies, ", "),
                                 flies.size() == 1 ? "is" : "are", held->name),
-            "close the field first: field close, or let them land"));
+            given.state.has_closed() ? "let them land first"
+                                     : "close the field first, and let them land: field close"));
     auto decided = done(fmt::format("noted: somebody walks to {}; nobody switches on there until "
                                     "they are back on the line",
                                     held->name));

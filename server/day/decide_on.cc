@@ -1,6 +1,7 @@
 #include "server/day/deciding.h"
 #include "server/day/flights.h"
 #include "server/day/line.h"
+#include "server/day/power_limit.h"
 #include "server/day/scene.h"
 #include "server/day/sentences.h"
 #include "server/day/trial.h"
@@ -77,6 +78,9 @@ public:
         if (!is_allowed)
             if (auto who = called_in_the_way(now)) return wait_for_call(*who);
         if (!now.harms.empty() && !is_allowed) return wait(now);
+        if (auto above = above_limit(given_.sheet(), held_, sent_dbm(*held_.gear, claim_));
+            above && !is_allowed && claim_.allowed_because().empty())
+            return no(v1::SwitchReply::ask_marshal, *std::move(above));
         const bool own_trouble = stage() == v1::Claim::on_air && in_trouble(now.own.verdict());
         if (own_trouble && !asked_.yes_anyway() && !is_allowed) return ask_marshal(now);
         const auto blocked = blocked_in_line(given_.state, held_);
@@ -153,8 +157,7 @@ private:
                                ? fmt::format("do not switch on: {}: {}", h.pilot(), left_text(h))
                                : fmt::format("do not switch on: {} would be left with {}",
                                              h.pilot(), left_text(h)),
-                           fmt::format("wait for {}, or take another channel; to be called when it "
-                                       "is free: --when-free",
+                           fmt::format("wait for {}, or take another channel",
                                        fmt::join(names, ", "))));
     }
 
@@ -166,8 +169,7 @@ private:
         return no(v1::SwitchReply::wait,
                   conflict(held_.name,
                            fmt::format("do not switch on: {} is called, {} s", who->name, left_s),
-                           fmt::format("wait for {}; to be called in your turn: --when-free",
-                                       who->name)));
+                           fmt::format("wait for {}", who->name)));
     }
 
     Decided wait_for_turn(const Holder& who) {
@@ -176,8 +178,7 @@ private:
                   conflict(held_.name,
                            fmt::format("do not switch on: {} was passed over {} times and is next",
                                        who.name, passed_over_max),
-                           fmt::format("wait until {} has flown; to be called then: --when-free",
-                                       who.name)));
+                           fmt::format("wait until {} has flown", who.name)));
     }
 
     Decided ask_marshal(const Trial::Outcome& now) {
@@ -193,6 +194,8 @@ private:
         reply().set_stage(to);
         auto set = stage_set(held_.id, to);
         auto cause = cause_of(held_, claim_, true);
+        if (is_above_limit(given_.sheet(), claim_.power_dbm()))
+            set.set_allowed_because(asked_.allowed_because());
         if (!now.harms.empty()) {
             set.set_allowed_because(asked_.allowed_because());
             cause.allowed = true;
@@ -284,11 +287,20 @@ Decided fact(const Given& given, const v1::SwitchOn& asked, const Holder& held) 
         *reply.mutable_held() = held.claim->channel();
     *reply.mutable_channel() = claim.channel();
     reply.set_power_dbm(milli(claim.power_dbm()));
+    if (is_above_limit(given.sheet(),
+                       asked.bench() ? sent_dbm(*held.gear, claim) : claim.power_dbm()))
+        reply.set_power_limit_dbm(milli(given.sheet().power_limit_dbm()));
     const bool is_new = !held.claim || asked.has_channel() || asked.has_power_dbm();
+    // Another power on the way, and it is the same flight.
+    const bool goes_on = held.claim && held.claim->stage() == stage &&
+                         held.claim->channel().mhz() == claim.channel().mhz();
+    const bool is_unasked = !goes_on || held.claim->unasked();
     if (is_new) {
-        claim.set_stage(v1::Claim::held);
-        claim.set_since_ms(given.now_ms);
-        claim.set_unasked(true);
+        if (!goes_on) {
+            claim.set_stage(v1::Claim::held);
+            claim.set_since_ms(given.now_ms);
+        }
+        claim.set_unasked(is_unasked);
         claim.clear_unconfirmed();
         auto& event = *decided.decision.events.emplace_back().mutable_claimed();
         event.set_subject(held.id);
@@ -297,7 +309,7 @@ Decided fact(const Given& given, const v1::SwitchOn& asked, const Holder& held) 
         return decided;
     }
     auto set = stage_set(held.id, stage);
-    set.set_unasked(true);
+    set.set_unasked(is_unasked);
     *decided.decision.events.emplace_back().mutable_stage_set() = std::move(set);
     decided.cause = cause_of(held, claim, true);
     return decided;

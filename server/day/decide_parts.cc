@@ -1,14 +1,9 @@
-#include "server/day/deciding.h"
-#include "server/day/flights.h"
-
-#include "server/day/apply.h"
-#include "server/day/comparison.h"
+#include "server/day/refit.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <functional>
 
 namespace fieldpeg::day {
 namespace {
@@ -54,33 +49,6 @@ std::optional<v1::Refusal> not_own(const Given& given, const v1::PartsPut& parts
     return std::nullopt;
 }
 
-/// Gives ids to what is new and keeps those of what is known, with its claim.
-v1::PartsPut with_ids(const Given& given, v1::PartsPut parts) {
-    auto last_id = given.state.last_id();
-    for (auto& p : *parts.mutable_pilots()) {
-        const auto* known = pilot(given.sheet(), p.name());
-        const auto* joined = person(given.state, p.name());
-        p.set_id(known ? known->id() : joined ? joined->id() : ++last_id);
-        p.clear_claim();
-        if (known && known->has_claim()) *p.mutable_claim() = known->claim();
-    }
-    for (auto& r : *parts.mutable_relays()) {
-        const auto* known = relay(given.sheet(), r.name());
-        r.set_id(known ? known->id() : ++last_id);
-        const auto* owner = pilot(given.sheet(), r.owner());
-        for (const auto& p : parts.pilots())
-            if (p.name() == r.owner()) owner = &p;
-        r.set_owner_id(owner ? owner->id() : 0);
-        r.clear_claim();
-        if (known && known->has_claim()) *r.mutable_claim() = known->claim();
-    }
-    for (auto& e : *parts.mutable_emitters()) {
-        const auto* known = emitter(given.sheet(), e.name());
-        e.set_id(known ? known->id() : ++last_id);
-    }
-    return parts;
-}
-
 template <class Parts>
 std::vector<std::uint32_t> ids_of(const Parts& parts) {
     std::vector<std::uint32_t> ids;
@@ -88,92 +56,7 @@ std::vector<std::uint32_t> ids_of(const Parts& parts) {
     return ids;
 }
 
-v1::DaySheet put(const v1::DayState& state, const v1::PartsPut& parts) {
-    v1::DayState after = state;
-    v1::Event event;
-    event.set_version(state.version() + 1);
-    *event.mutable_parts_put() = parts;
-    apply(after, event);
-    return after.sheet();
-}
-
 using Names = std::vector<std::string>;
-
-/// Who but `changed` is harmed by going from one sheet to another.
-Names harmed(const v1::DaySheet& before, const v1::DaySheet& after,
-             const std::vector<std::uint32_t>& changed) {
-    Names names;
-    for (const auto group : flight_groups(after)) {
-        const auto as_it_flies = of_group(after, group);
-        const Assessment is(as_it_flies, v1::Basis::held);
-        const Comparison comparison(standings(of_group(before, group), v1::Basis::held), is);
-        for (const auto& of : comparison.pilots())
-            if (std::ranges::find(changed, of.pilot->id()) == changed.end() &&
-                of.change.at_the_range_after().is_harm() &&
-                std::ranges::find(names, of.pilot->name()) == names.end())
-                names.push_back(of.pilot->name());
-    }
-    return names;
-}
-
-/// Gives back those held claims that no longer fit, or that somebody would now suffer from.
-class Refitted {
-public:
-    /// `changed` have other gear; `touched` are all whose links may be others now.
-    Refitted(const Given& given, v1::DaySheet after, std::vector<std::uint32_t> changed,
-             std::vector<std::uint32_t> touched)
-        : given_(given),
-          after_(std::move(after)),
-          changed_(std::move(changed)),
-          touched_(std::move(touched)) {}
-
-    void add_to(Decision& decision) {
-        for (const auto id : changed_) {
-            const auto held = holder(after_, id);
-            if (!held || !held->claim || held->radiates()) continue;
-            if (!held->gear)
-                give_back(id, "it has no transmitter any more", decision);
-            else if (const auto why =
-                         unfit(*held, held->claim->channel(), held->claim->power_dbm()))
-                give_back(id, why->why, decision);
-        }
-        // Who came last gives way first.
-        std::ranges::stable_sort(touched_, std::greater(), [&](std::uint32_t id) {
-            const auto held = holder(after_, id);
-            return held && held->claim ? held->claim->since_ms() : 0;
-        });
-        for (const auto id : touched_) {
-            const auto names = harmed(given_.sheet(), after_, changed_);
-            if (names.empty()) return;
-            const auto held = holder(after_, id);
-            if (!held || !held->claim || held->radiates() || !helps(id, names.front())) continue;
-            give_back(id, fmt::format("after the change it would harm {}", names.front()),
-                      decision);
-        }
-    }
-
-private:
-    /// Whether somebody is no longer harmed if a claim is given back.
-    bool helps(std::uint32_t id, const std::string& name) const {
-        auto without = after_;
-        drop_claim(without, id);
-        const auto names = harmed(given_.sheet(), without, changed_);
-        return std::ranges::find(names, name) == names.end();
-    }
-
-    void give_back(std::uint32_t id, std::string why, Decision& decision) {
-        drop_claim(after_, id);
-        auto& event = *decision.events.emplace_back().mutable_released();
-        event.set_subject(id);
-        event.set_reason(fmt::format("must be asked for again: {}", why));
-        event.set_keeps_group(true);
-    }
-
-    const Given& given_;
-    v1::DaySheet after_;
-    std::vector<std::uint32_t> changed_;
-    std::vector<std::uint32_t> touched_;
-};
 
 /// What on the air would change under its pilot's hands. Only the marshal may, as a fact.
 std::optional<v1::Refusal> changes_what_radiates(const Given& given,
@@ -214,34 +97,6 @@ std::optional<v1::Refusal> is_known_already(const v1::DaySheet& sheet, const v1:
     return known;
 }
 
-/// The best for each of those whose own change cost them what they held, in the same group.
-std::string best_now(const Given& given, const Decision& decision,
-                     const std::vector<std::uint32_t>& changed) {
-    if (std::ranges::none_of(decision.events, &v1::Event::has_released)) return "";
-    const auto after = day::after(given, decision.events);
-    std::string text;
-    for (const auto& event : decision.events) {
-        const auto id = event.released().subject();
-        if (!event.has_released() || std::ranges::find(changed, id) == changed.end()) continue;
-        const auto held = holder(after.sheet(), id);
-        if (!held || !held->gear) continue;
-        v1::ClaimChannel asked;
-        asked.set_transmitter(held->name);
-        asked.set_only_try(true);
-        const auto best = decide_claim({after, {0, v1::Role::marshal}, given.now_ms}, asked);
-        const auto& claim = best.decision.reply.claim();
-        if (!best.decision.reply.has_claim() || claim.has_refusal()) {
-            text += fmt::format("; nothing that {} can be set to fits now: ask the marshal",
-                                held->name);
-            continue;
-        }
-        text += fmt::format("; best for {} now: {} at {}{}", held->name,
-                            channel_text(claim.channel()), power_text(claim.power_dbm()),
-                            claim.group() == 0 ? "" : fmt::format(" in group {}", claim.group()));
-    }
-    return text;
-}
-
 /// Everybody whose link the field may have changed.
 std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut& parts) {
     auto ids = ids_of(parts);
@@ -262,6 +117,32 @@ Decided remove_emitter(const Given& given, const v1::Emitter& emitter) {
 
 }  // namespace
 
+v1::PartsPut with_ids(const Given& given, v1::PartsPut parts) {
+    auto last_id = given.state.last_id();
+    for (auto& p : *parts.mutable_pilots()) {
+        const auto* known = pilot(given.sheet(), p.name());
+        const auto* joined = person(given.state, p.name());
+        p.set_id(known ? known->id() : joined ? joined->id() : ++last_id);
+        p.clear_claim();
+        if (known && known->has_claim()) *p.mutable_claim() = known->claim();
+    }
+    for (auto& r : *parts.mutable_relays()) {
+        const auto* known = relay(given.sheet(), r.name());
+        r.set_id(known ? known->id() : ++last_id);
+        const auto* owner = pilot(given.sheet(), r.owner());
+        for (const auto& p : parts.pilots())
+            if (p.name() == r.owner()) owner = &p;
+        r.set_owner_id(owner ? owner->id() : 0);
+        r.clear_claim();
+        if (known && known->has_claim()) *r.mutable_claim() = known->claim();
+    }
+    for (auto& e : *parts.mutable_emitters()) {
+        const auto* known = emitter(given.sheet(), e.name());
+        e.set_id(known ? known->id() : ++last_id);
+    }
+    return parts;
+}
+
 Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new) {
     if (auto wrong = not_own(given, asked)) return refused(std::move(*wrong));
     if (only_new)
@@ -272,18 +153,14 @@ Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new)
     const auto parts = with_ids(given, asked);
     const auto changed = ids_of(parts);
     if (auto wrong = changes_what_radiates(given, changed)) return refused(std::move(*wrong));
-    auto after = put(given.state, parts);
     Decided decided;
     *decided.decision.events.emplace_back().mutable_parts_put() = parts;
-    Refitted(given, std::move(after), changed, touched(given.sheet(), parts))
-        .add_to(decided.decision);
-    Names given_back;
-    for (const auto& event : decided.decision.events)
-        if (event.has_released())
-            if (const auto held = holder(given.sheet(), event.released().subject()))
-                given_back.push_back(held->name);
-    decided.decision.reply.mutable_done()->set_text(put_text(parts, given_back) +
-                                                    best_now(given, decided.decision, changed));
+    auto after = day::after(given, decided.decision.events);
+    Refit(given, std::move(*after.mutable_sheet()), changed, touched(given.sheet(), parts))
+        .give_back(decided.decision);
+    auto text = put_text(parts, given_back(given, decided.decision));
+    for (const auto& best : best_now(given, decided.decision, changed)) text += "; " + best;
+    decided.decision.reply.mutable_done()->set_text(std::move(text));
     if (!changed.empty()) decided.decision.reply.mutable_done()->set_id(changed.front());
     Cause cause;
     if (!changed.empty()) cause.id = changed.front();

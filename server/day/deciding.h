@@ -44,6 +44,7 @@ Decided decide_close(const Given& given, const v1::CloseField& asked);
 Decided decide_open(const Given& given);
 Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new = false);
 Decided decide_change(const Given& given, const ChangePilot& change);
+Decided decide_take(const Given& given, const TakeDay& take);
 Decided decide_remove(const Given& given, const v1::Remove& asked);
 Decided decide_rules(const Given& given, const HoldAgainst& asked);
 
@@ -58,6 +59,9 @@ std::uint64_t stamp(std::uint64_t version, const Actor& actor, std::int64_t now_
 
 /// The state once some events of a decision have happened.
 v1::DayState after(const Given& given, const std::vector<v1::Event>& events);
+
+/// Gives ids to what is new and keeps those of what is known, with its claim.
+v1::PartsPut with_ids(const Given& given, v1::PartsPut parts);
 
 /// Why a transmitter cannot be put on a channel at a power; none if it can.
 std::optional<Refusal> unfit(const Holder& holder, const v1::Channel& channel, double power_dbm);

@@ -122,6 +122,7 @@ Result<v1::FindReply> find(const v1::DaySheet& sheet, const v1::Pilot& lost) {
     reply.set_above_silent_db(milli(now->above_db));
     reply.set_receiver(now->receiver);
     reply.set_is_heard(now->above_db >= stands_out_db);
+    if (!reply.is_heard()) reply.clear_silent();  // it would be for nothing
     for (const auto& p : sheet.pilots())
         if (p.id() != lost.id() && p.area() == lost.area() && is_in_the_air(p.claim().stage()))
             reply.add_flies_there(p.name());

@@ -95,9 +95,9 @@ std::vector<std::uint32_t> blocked_in_line(const v1::DayState& state, const Hold
     auto sheet = state.sheet();
     claim_of(sheet, by.id) = on_air(*by.claim);
     for (const auto& one : state.line()) {
+        if (one.subject() == by.id) break;
         const auto other = holder(sheet, one.subject());
-        if (one.subject() != by.id && other && other->claim && blocks(sheet, by, *other))
-            blocked.push_back(one.subject());
+        if (other && other->claim && blocks(sheet, by, *other)) blocked.push_back(one.subject());
     }
     return blocked;
 }
@@ -165,7 +165,7 @@ Decision lapses(const v1::DayState& state, std::int64_t now_ms) {
     return decision;
 }
 
-std::optional<std::int64_t> next_lapse_ms(const v1::DayState& state) {
+std::optional<std::int64_t> next_lapse_ms(const v1::DayState& state, std::int64_t now_ms) {
     std::optional<std::int64_t> next;
     const auto at = [&](std::int64_t ms) { next = std::min(ms, next.value_or(ms)); };
     for_each_holder(state.sheet(), [&](const auto& one) {
@@ -174,12 +174,12 @@ std::optional<std::int64_t> next_lapse_ms(const v1::DayState& state) {
     if (state.line().empty()) return next;
     for (const auto& one : state.line())
         if (one.called_ms() != 0) at(one.called_ms() + call_valid_ms);
-    if (state.calls_after_ms() > state.at_ms()) at(state.calls_after_ms());
+    if (state.calls_after_ms() > now_ms) at(state.calls_after_ms());
     for_each_holder(state.sheet(), [&](const auto& one) {
         const auto& claim = one.claim();
         if (claim.stage() == v1::Claim::off_air && state.flying_group() != 0 &&
             claim.group() == state.flying_group() &&
-            claim.since_ms() + battery_swap_ms > state.at_ms())
+            claim.since_ms() + battery_swap_ms > now_ms)
             at(claim.since_ms() + battery_swap_ms);
     });
     return next;

@@ -32,7 +32,8 @@ v1::DaySheet with_called(const v1::DayState& state, std::uint32_t but);
 /// Whether somebody on the air keeps somebody else from a yes, or would lose by it.
 bool blocks(const v1::DaySheet& sheet, const Holder& by, const Holder& whom);
 
-/// Of those in line, whom a transmitter on the air would block.
+/// Of those in line before a transmitter, or of all if it has no place, whom it would block on the
+/// air.
 std::vector<std::uint32_t> blocked_in_line(const v1::DayState& state, const Holder& by);
 
 /// Whether somebody could have a yes once everybody has landed who can.
@@ -44,7 +45,7 @@ std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms);
 /// What becomes of a day by time alone, since its last event: who was told to switch on and has
 /// said nothing, calls that nobody answered, and who is called then. By the server.
 Decision lapses(const v1::DayState& state, std::int64_t now_ms);
-/// When there will be something of that; none: never, if nothing happens.
-std::optional<std::int64_t> next_lapse_ms(const v1::DayState& state);
+/// When there will be something of that, after now; none: never, if nothing happens.
+std::optional<std::int64_t> next_lapse_ms(const v1::DayState& state, std::int64_t now_ms);
 
 }  // namespace fieldpeg::day

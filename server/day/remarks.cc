@@ -1,5 +1,6 @@
 #include "server/day/remarks.h"
 
+#include "server/day/power_limit.h"
 #include "server/day/words.h"
 #include "server/spectrum/geometry.h"
 #include "server/spectrum/own_craft.h"
@@ -230,6 +231,13 @@ std::vector<v1::Remark> remarks(const Situation& situation, std::size_t transmit
                                            eirp(situation.scene.transmitters[transmitter]).count()},
                                   sheet.has_rules() ? &sheet.rules() : nullptr, sheet.services()),
                           std::back_inserter(list));
+    const double sent_dbm = situation.scene.transmitters[transmitter].power.count();
+    if (auto above = above_limit_text(sheet, sent_dbm); !above.empty() && !of.owner.empty()) {
+        auto& remark = list.emplace_back();
+        remark.set_text(std::move(above));
+        remark.set_source("the day file");
+        remark.set_above_limit(true);
+    }
     for (auto& remark : list) {
         remark.set_owner(of.owner);
         remark.set_transmitter(of.name);

@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <vector>
 
 namespace fieldpeg::day {
@@ -58,7 +59,7 @@ std::string stage_text(const v1::StageSet& to, const std::string& who) {
             return who + " is down, perhaps still radiating" +
                    (to.lies().empty() ? "" : ": " + to.lies());
         default:
-            return who + " holds its channel";
+            return who + " was not switched on after all, and holds its channel";
     }
 }
 
@@ -92,6 +93,16 @@ std::string line_text(const v1::Event& event, const std::string& who) {
                                                        : " did not answer the call");
     if (event.has_passed_over()) return who + " is passed over";
     return fmt::format("{} has place {} in the line", who, event.line_moved().place());
+}
+
+/// Whether somebody in the line is for the channel that one is on.
+bool is_waited_for(const v1::DayState& state, std::uint32_t subject) {
+    const auto on = holder(state.sheet(), subject);
+    return std::ranges::any_of(state.line(), [&](const v1::Waiting& one) {
+        const auto waits = holder(state.sheet(), one.subject());
+        return on && on->claim && waits && waits->claim &&
+               waits->claim->channel().mhz() == on->claim->channel().mhz();
+    });
 }
 
 /// What it does to somebody, as its cause is told.
@@ -189,6 +200,8 @@ std::string_view kind_name(const v1::Event& event) {
         case v1::Event::kWalkBegun:
         case v1::Event::kWalkEnded:
             return "walk";
+        case v1::Event::kHeadSet:
+            return "head";
         case v1::Event::kClockJumped:
             return "clock";
         case v1::Event::WHAT_NOT_SET:
@@ -271,7 +284,11 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return parts_text(event.parts_put());
         case v1::Event::kPartsGone: {
             std::vector<std::string> names;
-            for (const auto id : event.parts_gone().ids()) names.push_back(name_of(state, id));
+            const auto& gone = event.parts_gone();
+            for (const auto id : gone.ids()) names.push_back(name_of(state, id));
+            for (const auto& name : gone.places()) names.push_back("place " + name);
+            for (const auto& name : gone.areas()) names.push_back("area " + name);
+            for (const auto& name : gone.kits()) names.push_back("kit " + name);
             return fmt::format("removed: {}", fmt::join(names, ", "));
         }
         case v1::Event::kRulesSet:
@@ -335,6 +352,13 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return fmt::format("somebody walks out to {}", who);
         case v1::Event::kWalkEnded:
             return fmt::format("whoever walked out to {} is back on the line", who);
+        case v1::Event::kHeadSet:
+            return fmt::format("the day is '{}' on {}{}", event.head_set().name(),
+                               event.head_set().date(),
+                               event.head_set().has_power_limit_dbm()
+                                   ? fmt::format(", the club's limit {}",
+                                                 power_text(event.head_set().power_limit_dbm()))
+                                   : "");
         case v1::Event::kClockJumped:
             return fmt::format("the server's clock moved by {:+.1f} s",
                                static_cast<double>(event.clock_jumped().by_ms()) / 1000);
@@ -414,6 +438,10 @@ std::vector<std::string> call_outs(const v1::Event& event, const v1::DayState& s
     } else if (event.left_line().why() == v1::LeftLine::unanswered) {
         all.push_back(fmt::format("{}: you were called twice and have left the line",
                                   name_of(state, event.left_line().subject())));
+    } else if (event.stage_set().unconfirmed()) {
+        if (is_waited_for(state, event.stage_set().subject()))
+            all.push_back(fmt::format("{}: is it on? Somebody waits for that channel",
+                                      name_of(state, event.stage_set().subject())));
     } else if (event.field_closed().now()) {
         all.push_back(fmt::format("Land now, everybody: {}", event.field_closed().because()));
     }

@@ -53,6 +53,7 @@ Trial::Outcome Trial::InFlight::outcome(const v1::Claim& claim) {
             const auto& at = after.at_worst_for(pilot);
             result.plight = at.plight(pilot);
             if (const auto own = at.standing(pilot)) result.alone = own->reach_good;
+            result.alone_sharp = at.reach_sharp(pilot);
             continue;
         }
         const auto is = after.at_worst_for(pilot).standing(pilot);
@@ -84,7 +85,11 @@ void Trial::add(Outcome of, Outcome& to) {
         to.reason = std::move(of.reason);
         to.plight = of.plight;
     }
-    if (of.alone) to.alone = std::min(*of.alone, to.alone.value_or(*of.alone));
+    const auto take_less = [](const auto& one, auto& less) {
+        if (one) less = std::min(*one, less.value_or(*one));
+    };
+    take_less(of.alone, to.alone);
+    take_less(of.alone_sharp, to.alone_sharp);
     add_harms(std::move(of.harms), to.harms);
     add_harms(std::move(of.links_lost), to.links_lost);
     if (of.least_other_db)

@@ -24,6 +24,8 @@ public:
         /// Of a good flight with nobody else on the air, were nothing too close, which no power
         /// cures; none: nobody hears the transmitter. Of several flights the least.
         std::optional<spectrum::Decibel> alone;
+        std::optional<spectrum::Decibel>
+            alone_sharp;                       ///< the same of a sharp picture in 80 % of it
         std::vector<v1::Harm> harms;           ///< everybody else whom it harms
         std::vector<v1::Harm> links_lost;      ///< that everybody else does not need
         std::optional<double> least_other_db;  ///< the worst margin among everybody else

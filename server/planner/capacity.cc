@@ -16,7 +16,8 @@ struct Family {
     std::vector<std::size_t> goal_sizes;
 };
 
-/// Families of stations of one kind with one shape of goals; those with none are in no family.
+/// Families of stations of one kind with one shape of goals. Those with none are in no family, nor
+/// those who are only held to something: the target asks less of them.
 std::vector<Family> families(const Problem& problem) {
     std::vector<std::vector<std::size_t>> goals_of(problem.stations.size());
     for (std::size_t g = 0; g < problem.goals.size(); ++g)
@@ -32,7 +33,8 @@ std::vector<Family> families(const Problem& problem) {
                 key.push_back(problem.ears[e].profile);
             }
         }
-        if (ears.empty()) continue;
+        const auto is_held = [&](std::size_t g) { return problem.is_held(g); };
+        if (ears.empty() || std::ranges::any_of(goals_of[s], is_held)) continue;
         auto& family = found[key];
         family.stations.push_back(s);
         family.ears.push_back(std::move(ears));

@@ -9,7 +9,11 @@ Domains::Domains(const Problem& problem) : problem_(problem) {
     const auto everywhere = [&](const Station& s) {
         return problem.groups <= 64 && s.groups == ~std::uint64_t{0};
     };
-    groups_alike_ = problem.groups > 64 || std::ranges::all_of(problem.stations, everywhere);
+    const auto holds_a_group = [](const Kept& kept) {
+        return kept.group && kept.group != Kept::gone_group;
+    };
+    groups_alike_ = (problem.groups > 64 || std::ranges::all_of(problem.stations, everywhere)) &&
+                    std::ranges::none_of(problem.roster.kept, holds_a_group);
     std::size_t size = 0;
     for (const auto& station : problem.stations) {
         first_.push_back(size);
@@ -38,6 +42,14 @@ void Domains::keep_to_group(Words& words, std::size_t station, std::size_t group
                         width, 0);
 }
 
+/// Leaves a station a channel and a power alone, in whatever group.
+void Domains::keep_to(Words& words, std::size_t station, const Pick& pick) const {
+    for_each(words, station, [&](const Pick& at, std::uint64_t word) {
+        const bool is_there = at.band == pick.band && at.power == pick.power;
+        words[slot(station, at)] = is_there ? word & std::uint64_t{1} << pick.channel : 0;
+    });
+}
+
 /// Takes from a station what does not fit in a group; false if nothing is left anywhere.
 bool Domains::fit_group(Words& words, const Interference& interference, std::size_t station,
                         std::size_t group) const {
@@ -61,6 +73,10 @@ bool Domains::narrow(Words& words, const Interference& interference, std::size_t
     };
     keep(problem_.apart, false);
     keep(problem_.together, true);
+    for (const auto& [a, b] : problem_.same) {
+        if (a == put && !interference.is_put(b)) keep_to(words, b, interference.pick(put));
+        if (b == put && !interference.is_put(a)) keep_to(words, a, interference.pick(put));
+    }
     for (std::size_t s = 0; s < problem_.stations.size(); ++s)
         if (!interference.is_put(s) && !fit_group(words, interference, s, group)) return false;
     return true;

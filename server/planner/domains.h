@@ -45,6 +45,7 @@ public:
 
 private:
     void keep_to_group(Words& words, std::size_t station, std::size_t group, bool inside) const;
+    void keep_to(Words& words, std::size_t station, const Pick& pick) const;
     bool fit_group(Words& words, const Interference& interference, std::size_t station,
                    std::size_t group) const;
 

@@ -31,14 +31,10 @@ Outcome every_choice(const Problem& problem, const Reckon& reckon) {
         picks.push_back(picks_of(domains, s));
         choice.push_back(picks.back().front());
     }
-    const auto same = [&](const auto& p) {
-        return choice[p.first].group == choice[p.second].group;
-    };
     std::vector<std::size_t> at(picks.size(), 0);
     while (true) {
         ++out.nodes;
-        if (std::ranges::none_of(problem.apart, same) &&
-            std::ranges::all_of(problem.together, same)) {
+        if (is_lawful(problem, choice)) {
             const double worst = reckon(choice);
             if (!out.best || worst > out.worst_db) {
                 out.best = choice;

@@ -26,7 +26,7 @@ public:
     bool try_all(std::size_t count) {
         std::vector<std::size_t> holders;
         for (std::size_t t = 0; t < holds_.size(); ++t)
-            if (holds_[t]) holders.push_back(t);
+            if (holds_[t] && original(t) == t) holders.push_back(t);
         if (count > holders.size()) return true;
         std::vector<std::size_t> set(count);
         std::iota(set.begin(), set.end(), std::size_t{0});
@@ -52,7 +52,7 @@ private:
     void try_set(const std::vector<std::size_t>& set) {
         Words words(tree_.all().size(), 0);
         for (std::size_t t = 0; t < holds_.size(); ++t) {
-            if (holds_[t] && std::ranges::find(set, t) == set.end()) {
+            if (holds_[t] && std::ranges::find(set, original(t)) == set.end()) {
                 words[tree_.domains().slot(t, *holds_[t])] = std::uint64_t{1} << holds_[t]->channel;
             } else {
                 tree_.domains().for_each(tree_.all(), t, [&](const Pick& pick, std::uint64_t word) {
@@ -63,6 +63,12 @@ private:
         while (tree_.search(
             words, target_db_, [&](const Choice& c) { return accept(c); }, patience_)) {
         }
+    }
+    /// Of one who is in every group the one in the first: they move together.
+    std::size_t original(std::size_t t) const {
+        for (const auto& [copy, original] : tables_.question().copies)
+            if (copy == t) return original;
+        return t;
     }
     bool accept(const Choice& choice) {
         const double worst = tables_.reckon(choice);

@@ -115,7 +115,8 @@ std::vector<Relief> reliefs(const Question& question, const Effort& effort) {
     std::vector<Relief> all;
     const auto try_change = [&](Relief::Change change, std::size_t t, Question asked) {
         if (effort.stop()) return;
-        const Tables tables(std::move(asked));
+        const auto groups = asked.groups;
+        const Tables tables(in_groups(std::move(asked), groups));
         const auto found = best_choice(tables.problem(), tables.reckon(), effort);
         if (found.best) all.push_back({change, t, Decibel(found.worst_db)});
     };

@@ -84,6 +84,16 @@ Choice on(const Tables& to, const Tables& from, const Choice& choice) {
     return same;
 }
 
+/// Who is in every group is on one channel in all of them.
+Choice with_copies(const Tables& tables, Choice choice) {
+    for (const auto& [copy, original] : tables.question().copies) {
+        const auto group = choice[copy].group;
+        choice[copy] = choice[original];
+        choice[copy].group = group;
+    }
+    return choice;
+}
+
 /// Whether some choice wrongs nobody, however bad it is otherwise.
 bool can_spare(const Question& question, const Effort& effort) {
     constexpr double any_db = -250;
@@ -200,11 +210,13 @@ Choice settle_back(const Tables& tables, Choice choice, const Holds& holds) {
     Choice all_back = choice;  // who change places can only go back together
     for (std::size_t t = 0; t < choice.size(); ++t)
         if (holds[t]) all_back[t] = *holds[t];
+    all_back = with_copies(tables, std::move(all_back));
     if (costs_nothing(all_back)) return all_back;
     for (std::size_t t = 0; t < choice.size(); ++t) {
         if (!holds[t] || choice[t] == *holds[t]) continue;
         Choice back = choice;
         back[t] = *holds[t];
+        back = with_copies(tables, std::move(back));
         if (costs_nothing(back)) choice = std::move(back);
     }
     return choice;
@@ -219,6 +231,7 @@ Choice lower_powers(const Tables& tables, Choice choice, const std::vector<bool>
             Choice lower = choice;
             lower[t].power = p;
             if (powers[p] >= powers[choice[t].power]) break;
+            lower = with_copies(tables, std::move(lower));
             if (!stays_steady(tables, t, worst_db, lower)) continue;
             choice = std::move(lower);
             break;

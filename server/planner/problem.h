@@ -76,6 +76,26 @@ struct Joint {
     std::function<double(std::span<const EarNow>)> margin_db;
 };
 
+/// What a station holds.
+struct Kept {
+    static constexpr std::pair<std::size_t, std::size_t> gone_channel{SIZE_MAX, SIZE_MAX};
+    static constexpr std::size_t gone_group = SIZE_MAX;
+
+    std::optional<std::pair<std::size_t, std::size_t>> channel;  ///< band and channel in it
+    std::optional<std::size_t> group;
+
+    bool operator==(const Kept&) const = default;
+};
+
+/// How large groups may be, and how much may be changed.
+struct Roster {
+    std::vector<bool> is_head;           ///< [station] that counts; empty: sizes do not matter
+    std::size_t most = SIZE_MAX;         ///< in a group
+    std::size_t spread_max = SIZE_MAX;   ///< the largest group less the smallest
+    std::vector<Kept> kept;              ///< [station]; empty: nobody holds anything
+    std::size_t changes_max = SIZE_MAX;  ///< of channels and groups held
+};
+
 struct Problem {
     std::vector<Band> bands;
     std::vector<Station> stations;
@@ -92,6 +112,9 @@ struct Problem {
     std::size_t groups = 1;          ///< stations of different groups do not meet
     std::vector<std::pair<std::size_t, std::size_t>> apart;     ///< never in one group
     std::vector<std::pair<std::size_t, std::size_t>> together;  ///< always in one group
+    /// In two groups, but always on one channel with one power.
+    std::vector<std::pair<std::size_t, std::size_t>> same;
+    Roster roster;
 
     std::size_t seat(std::size_t station, std::size_t band) const {
         return station * bands.size() + band;
@@ -122,6 +145,14 @@ using Choice = std::vector<Pick>;
 
 /// What each station holds, if anything.
 using Holds = std::vector<std::optional<Pick>>;
+
+/// Changes that a pick, or a choice, makes to what is held.
+std::size_t changes(const Kept& kept, const Pick& pick);
+std::size_t changes(const Roster& roster, const Choice& choice);
+/// [group]: how many there are who count.
+std::vector<std::size_t> sizes(const Problem& problem, const Choice& choice);
+/// Whether everybody flies with whom they are to, and as the roster allows.
+bool is_lawful(const Problem& problem, const Choice& choice);
 
 /// By how much others' power, as a share of `blocking`, weakens the wanted signal: 1 is not at all.
 double desensitisation(double share_of_blocking);

@@ -1,12 +1,14 @@
 #include "server/planner/rota.h"
 
 #include "server/planner/capacity.h"
-#include "server/planner/packing.h"
+#include "server/planner/numbering.h"
 #include "server/planner/tree.h"
+#include "server/planner/twins.h"
 
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <tuple>
 #include <utility>
 
 namespace fieldpeg::planner {
@@ -16,82 +18,8 @@ namespace {
 constexpr std::uint64_t nodes_a_try = 20'000;
 constexpr std::uint64_t nodes_for_capacity = 100'000;
 
-/// Whether two stations find channels far enough apart.
-bool can_meet(const Problem& problem, const Spacings& spacings, std::size_t a, std::size_t b) {
-    const auto pair = std::minmax(a, b);
-    for (const auto& [x, y] : problem.apart)
-        if (std::minmax(x, y) == pair) return false;
-    const std::int64_t least = spacings.between(a, b);
-    if (least == Spacings::never) return false;
-    const auto& s = problem.stations[a].channels;
-    const auto& t = problem.stations[b].channels;
-    for (std::size_t i = 0; i < problem.bands.size(); ++i)
-        for (std::size_t c = 0; c < problem.bands[i].size(); ++c)
-            for (std::size_t j = 0; j < problem.bands.size() && (s[i] >> c & 1) != 0; ++j)
-                for (std::size_t d = 0; d < problem.bands[j].size(); ++d)
-                    if ((t[j] >> d & 1) != 0 &&
-                        std::abs(problem.bands[i][c] - problem.bands[j][d]) >= least)
-                        return true;
-    return false;
-}
-
-/// How many stations of a row find room in one group, if they must keep `least` steps apart.
-std::size_t places(const Problem& problem, const std::vector<std::size_t>& row,
-                   std::int64_t least) {
-    std::size_t count = 0;
-    for (std::size_t band = 0; band < problem.bands.size(); ++band) {
-        std::int64_t next = INT64_MIN;
-        for (std::size_t c = 0; c < problem.bands[band].size(); ++c) {
-            const auto open = [&](std::size_t s) {
-                return (problem.stations[s].channels[band] >> c & 1) != 0;
-            };
-            const std::int64_t step = problem.bands[band][c];
-            if (step < next || std::ranges::none_of(row, open)) continue;
-            ++count;
-            next = step + least;
-        }
-    }
-    return count;
-}
-
-/// A set of stations pairwise related, grown greedily from each station in turn; the largest.
-template <class Related>
-std::vector<std::size_t> related_set(std::size_t stations, Related related) {
-    std::vector<std::size_t> largest;
-    for (std::size_t first = 0; first < stations; ++first) {
-        std::vector<std::size_t> set{first};
-        for (std::size_t s = 0; s < stations; ++s)
-            if (std::ranges::all_of(set, [&](std::size_t t) { return t != s && related(s, t); }))
-                set.push_back(s);
-        if (set.size() > largest.size()) largest = std::move(set);
-    }
-    return largest;
-}
-
-std::size_t by_rows(const Problem& problem, const Spacings& spacings) {
-    std::vector<std::int64_t> distances;
-    for (std::size_t a = 0; a < problem.stations.size(); ++a)
-        for (std::size_t b = a + 1; b < problem.stations.size(); ++b)
-            if (spacings.between(a, b) > 0 && spacings.between(a, b) != Spacings::never)
-                distances.push_back(spacings.between(a, b));
-    std::ranges::sort(distances);
-    std::size_t most = 1;
-    for (const std::size_t part :
-         {std::size_t{0}, std::size_t{2}, std::size_t{4}, std::size_t{8}}) {
-        if (distances.empty()) break;
-        const std::int64_t least = distances[part * (distances.size() - 1) / 8];
-        const auto row = related_set(problem.stations.size(), [&](std::size_t s, std::size_t t) {
-            return spacings.between(s, t) >= least;
-        });
-        const std::size_t room = std::max<std::size_t>(1, places(problem, row, least));
-        most = std::max(most, (row.size() + room - 1) / room);
-    }
-    return most;
-}
-
-Outcome with_groups(const Tables& tables, double target_db, const Effort& effort) {
-    return choice_reaching(tables.problem(), tables.reckon(), target_db, effort);
-}
+/// Shares of the time after which a stage goes on with what it has.
+constexpr double groups_share = 0.45, sizes_share = 0.55, changes_share = 0.75;
 
 /// With everybody once: as few groups are needed for that as for what was asked, or fewer.
 std::shared_ptr<const Tables> easier_tables(const Question& question) {
@@ -100,119 +28,306 @@ std::shared_ptr<const Tables> easier_tables(const Question& question) {
     return std::make_shared<const Tables>(std::move(asked));
 }
 
-/// Who is in every group stands in the first; copies at the end in the rest.
-std::shared_ptr<const Tables> tables_of(const Question& question, std::size_t groups) {
-    Question asked = question;
-    asked.groups = groups;
-    for (const auto t : question.in_every_group) {
-        asked.allowed[t].groups = 1;
-        for (std::size_t group = 1; group < groups; ++group) {
-            const std::size_t copy = asked.allowed.size();
-            asked.scene.transmitters.push_back(question.scene.transmitters[t]);
-            asked.allowed.push_back(question.allowed[t]);
-            asked.allowed.back().groups = std::uint64_t{1} << group;
-            asked.copies.emplace_back(copy, t);
-        }
-    }
-    return std::make_shared<const Tables>(std::move(asked));
+/// Who stays in the group it is in flies with the others of it who do, and with nobody of another.
+Question with_who_stays(Question question, const std::vector<InRota>& before) {
+    for (std::size_t a = 0; a < before.size(); ++a)
+        for (std::size_t b = a + 1; b < before.size(); ++b)
+            if (before[a].stays_in_it && before[b].stays_in_it)
+                (before[a].group == before[b].group ? question.together : question.apart)
+                    .emplace_back(a, b);
+    return question;
 }
 
-std::size_t groups_in(const Choice& choice) {
-    std::size_t most = 0;
-    for (const auto& pick : choice) most = std::max(most, pick.group + 1);
-    return most;
-}
+enum class Answer { yes, no, open };
 
-/// The search for the fewest groups.
-class Fewest {
+/// One stage after the other.
+class Stages {
 public:
-    Fewest(const Question& question, double target_db, std::size_t groups_max, const Effort& effort)
-        : question_(question), target_db_(target_db), groups_max_(groups_max), effort_(effort) {}
+    Stages(const Question& question, const RotaTerms& terms, const Effort& effort)
+        : question_(with_who_stays(question, terms.before)),
+          terms_(terms),
+          effort_(effort),
+          heads_(static_cast<std::size_t>(std::ranges::count(terms.is_head, true))) {}
 
     Rota find() {
-        const auto tables = easier_tables(question_);
-        if (!is_open(tables->problem()) || !Tree(tables->problem()).could_reach(target_db_)) {
+        const auto easier = easier_tables(question_);
+        if (!is_open(easier->problem()) || !Tree(easier->problem()).could_reach(target_db())) {
             rota_.proved = true;  // somebody does not get there even alone
             return std::move(rota_);
         }
-        Patience patience{std::min(effort_.nodes_max, nodes_for_capacity), effort_.stop};
-        rota_.groups_at_least =
-            std::max(groups_needed(tables->problem(), target_db_),
-                     groups_by_capacity(tables->problem(), target_db_, patience));
+        bound_groups(*easier);
         upwards();
         if (!rota_.choice) return std::move(rota_);
         downwards();
         rota_.proved = rota_.groups == rota_.groups_at_least;
+        even_sizes();
+        save_changes();
         raise_margins();
+        count_anew();
         return std::move(rota_);
     }
 
 private:
+    double target_db() const { return terms_.target.count(); }
+
+    /// An effort that ends with a share of the time.
+    Effort until(double share, std::uint64_t nodes_max) const {
+        Effort part = effort_;
+        part.nodes_max =
+            std::min(nodes_max, effort_.nodes_max - std::min(nodes_, effort_.nodes_max));
+        part.stop = [this, share] { return effort_.stop() || effort_.is_past(share); };
+        return part;
+    }
+    bool is_over(double share) const {
+        return nodes_ >= effort_.nodes_max || effort_.stop() || effort_.is_past(share);
+    }
+
+    void bound_groups(const Tables& easier) {
+        const auto part = until(groups_share, nodes_for_capacity);
+        Patience patience{part.nodes_max, part.stop};
+        const std::size_t by_size = heads_ == 0 ? 1 : (heads_ + most() - 1) / most();
+        rota_.groups_at_least =
+            std::max({by_size, groups_needed(easier.problem(), target_db()),
+                      groups_by_capacity(easier.problem(), target_db(), patience)});
+    }
+    std::size_t most() const { return std::max<std::size_t>(1, std::min(terms_.size_max, heads_)); }
+
     /// From the least number on, a short try each, until one does.
     void upwards() {
-        Effort brief = effort_;
-        brief.nodes_max = std::min(effort_.nodes_max, nodes_a_try);
-        for (std::size_t k = rota_.groups_at_least; k <= groups_max_ && !rota_.choice; ++k)
-            attempt(k, brief);
-        rota_.proved = !rota_.choice && rota_.groups_at_least > groups_max_;
+        for (std::size_t k = rota_.groups_at_least; k <= terms_.groups_max && !rota_.choice; ++k)
+            try_groups(k, until(1, nodes_a_try));
+        rota_.proved = !rota_.choice && rota_.groups_at_least > terms_.groups_max;
     }
     /// One fewer each time, with ever longer tries from another beginning.
     void downwards() {
-        Effort longer = effort_;
-        longer.nodes_max = nodes_a_try;
-        while (rota_.groups > rota_.groups_at_least && nodes_ < effort_.nodes_max &&
-               !effort_.stop()) {
+        auto longer = until(groups_share, nodes_a_try);
+        while (rota_.groups > rota_.groups_at_least && !is_over(groups_share)) {
             longer.seed = longer.seed * 2 + 1;
             longer.nodes_max = std::min(2 * longer.nodes_max, effort_.nodes_max);
-            attempt(rota_.groups - 1, longer);
+            try_groups(rota_.groups - 1, longer);
         }
     }
-    void attempt(std::size_t groups, const Effort& effort) {
-        auto tables = tables_of(question_, groups);
-        const auto found = with_groups(*tables, target_db_, effort);
-        nodes_ += found.nodes;
-        if (found.best && found.worst_db >= target_db_) {
+    void try_groups(std::size_t groups, const Effort& effort) {
+        auto tables = std::make_shared<const Tables>(in_groups(question_, groups));
+        auto problem = tables->problem();
+        if (terms_.size_max < heads_) limit_sizes(problem, SIZE_MAX);
+        const auto found = reaching(*tables, problem, effort);
+        if (found.best && found.worst_db >= target_db()) {
+            take(found);
             rota_.tables = std::move(tables);
-            rota_.choice = found.best;
-            rota_.groups = std::max(groups_in(*found.best), rota_.groups_at_least);
-            rota_.worst = spectrum::Decibel(found.worst_db);
-            rota_.bound = spectrum::Decibel(found.bound_db);
-        } else if (found.bound_db <= target_db_) {
+            leave_out_empty_groups();
+            rota_.groups = rota_.tables->problem().groups;
+        } else if (found.bound_db <= target_db()) {
             rota_.groups_at_least = std::max(rota_.groups_at_least, groups + 1);
         }
     }
-    void raise_margins() {
-        if (nodes_ >= effort_.nodes_max || effort_.stop()) return;
-        Effort rest = effort_;
-        rest.from = rota_.choice;
-        rest.nodes_max = effort_.nodes_max - nodes_;
-        const auto found = best_choice(rota_.tables->problem(), rota_.tables->reckon(), rest);
+    void leave_out_empty_groups() {
+        const auto& all = *rota_.tables;
+        const std::size_t people = question_.allowed.size();
+        std::vector<std::size_t> number(all.problem().groups, 0);
+        for (std::size_t s = 0; s < people; ++s)
+            if (std::ranges::find(question_.in_every_group, s) == question_.in_every_group.end())
+                number[(*rota_.choice)[s].group] = 1;
+        const auto used = std::max<std::size_t>(
+            1, static_cast<std::size_t>(std::ranges::count(number, std::size_t{1})));
+        if (used == number.size()) return;
+        std::exclusive_scan(number.begin(), number.end(), number.begin(), std::size_t{0});
+        auto fewer = std::make_shared<const Tables>(in_groups(question_, used));
+        Choice choice;
+        for (std::size_t s = 0; s < people; ++s) {
+            choice.push_back((*rota_.choice)[s]);
+            choice.back().group = number[choice.back().group];
+        }
+        for (const auto t : question_.in_every_group) choice[t].group = 0;
+        for (const auto& [copy, original] : fewer->question().copies) {
+            choice.push_back(choice[original]);
+            choice.back().group = (copy - people) % std::max<std::size_t>(1, used - 1) + 1;
+        }
+        rota_.tables = std::move(fewer);
+        rota_.choice = std::move(choice);
+    }
+    void limit_sizes(Problem& problem, std::size_t spread) const {
+        problem.roster.is_head = terms_.is_head;
+        problem.roster.is_head.resize(problem.stations.size(), false);
+        problem.roster.most = terms_.size_max;
+        problem.roster.spread_max = spread;
+        mark_twins(problem);
+    }
+    Outcome reaching(const Tables& tables, const Problem& problem, const Effort& effort) {
+        const auto found = choice_reaching(problem, tables.reckon(), target_db(), effort);
+        nodes_ += found.nodes;
+        return found;
+    }
+    Answer answer(const Outcome& found) const {
+        if (found.best && found.worst_db >= target_db()) return Answer::yes;
+        return found.bound_db <= target_db() ? Answer::no : Answer::open;
+    }
+    void take(const Outcome& found) {
         rota_.choice = found.best;
         rota_.worst = spectrum::Decibel(found.worst_db);
         rota_.bound = spectrum::Decibel(found.bound_db);
     }
 
-    const Question& question_;
-    double target_db_;
-    std::size_t groups_max_;
+    std::size_t spread_of(const Choice& choice) const {
+        const auto size = std::ranges::minmax(sizes(problem_, choice));
+        return size.max - size.min;
+    }
+
+    /// Sizes that differ by one, or else by as little as can be.
+    void even_sizes() {
+        problem_ = rota_.tables->problem();
+        if (heads_ == 0) return;
+        limit_sizes(problem_, SIZE_MAX);
+        const auto groups = problem_.groups;
+        rota_.spread = spread_of(*rota_.choice);
+        rota_.spread_at_least = heads_ % groups == 0 ? 0 : 1;
+        bool all_refuted = true;
+        for (auto spread = rota_.spread_at_least; spread < rota_.spread && !is_over(sizes_share);
+             ++spread) {
+            problem_.roster.spread_max = spread;
+            const auto found =
+                reaching(*rota_.tables, problem_, until(sizes_share, 4 * nodes_a_try));
+            const auto is = answer(found);
+            if (is == Answer::yes) {
+                take(found);
+                rota_.spread = spread_of(*found.best);
+            }
+            all_refuted = all_refuted && is == Answer::no;
+            if (all_refuted) rota_.spread_at_least = spread + 1;
+        }
+        problem_.roster.spread_max = rota_.spread;
+    }
+
+    /// The fewest changes to what is held, whichever numbers the groups keep.
+    void save_changes() {
+        ways_ = numberings(rota_.tables->problem(), terms_);
+        by_ = ways_.all.front();
+        if (terms_.before.empty()) return;
+        begin_with_few_changes();
+        rota_.changes_at_least = SIZE_MAX;
+        for (const auto& numbers : ways_.all)
+            rota_.changes_at_least = std::min(rota_.changes_at_least,
+                                              sure_changes(kept(*rota_.tables, terms_, numbers)));
+        rota_.changes_at_least = std::min(rota_.changes_at_least, rota_.changes);
+        std::size_t stride = 1;
+        for (auto most = rota_.changes_at_least; most < rota_.changes && !is_over(changes_share);) {
+            const auto is = try_changes(most);
+            if (is == Answer::yes) break;
+            if (is == Answer::no && rota_.changes_at_least == most)
+                rota_.changes_at_least = most + 1;
+            else
+                stride *= 2;
+            most += stride;
+        }
+    }
+    /// What has been found, numbered so that the fewest change, and back to what is held whoever
+    /// may.
+    void begin_with_few_changes() {
+        const auto numbered = numbered_alike(*rota_.tables, terms_, ways_, *rota_.choice);
+        by_ = numbered.numbers;
+        const auto held = kept(*rota_.tables, terms_, by_);
+        problem_.roster.kept = held;
+        rota_.choice = numbered.choice;
+        for (std::size_t s = 0; s < terms_.before.size() && !is_over(changes_share); ++s)
+            go_back(s, held[s]);
+        rota_.changes = changes(problem_.roster, *rota_.choice);
+        rota_.worst = spectrum::Decibel(rota_.tables->reckon(*rota_.choice));
+    }
+    void go_back(std::size_t s, const Kept& held) {
+        const auto try_it = [&](Choice back) {
+            if (!is_lawful(problem_, back) || rota_.tables->reckon(back) < target_db())
+                return false;
+            rota_.choice = std::move(back);
+            return true;
+        };
+        if (changes(held, (*rota_.choice)[s]) == 0) return;
+        auto back = *rota_.choice;
+        if (held.channel) std::tie(back[s].band, back[s].channel) = *held.channel;
+        if (held.channel && held.channel == Kept::gone_channel) return;
+        if (held.group && *held.group < problem_.groups) back[s].group = *held.group;
+        if (try_it(back)) return;
+        back[s].group = (*rota_.choice)[s].group;
+        if (back != *rota_.choice) try_it(std::move(back));
+    }
+    Answer try_changes(std::size_t most) {
+        bool all_refuted = ways_.complete;
+        for (const auto& numbers : ways_.all) {
+            const auto problem = with_changes(numbers, most);
+            const auto found =
+                reaching(*rota_.tables, problem, until(changes_share, 2 * nodes_a_try));
+            const auto is = answer(found);
+            if (is == Answer::yes) {
+                take(found);
+                by_ = numbers;
+                rota_.changes = changes(problem.roster, *found.best);
+                return Answer::yes;
+            }
+            all_refuted = all_refuted && is == Answer::no;
+        }
+        return all_refuted ? Answer::no : Answer::open;
+    }
+    Problem with_changes(const Numbers& numbers, std::size_t most) const {
+        auto problem = problem_;
+        problem.roster.kept = kept(*rota_.tables, terms_, numbers);
+        problem.roster.changes_max = most;
+        keep_in_groups(problem, terms_, numbers);
+        mark_twins(problem);
+        return problem;
+    }
+
+    void raise_margins() {
+        const double least = rota_.worst.count();
+        double bound = ways_.complete ? -INFINITY : rota_.bound.count();
+        auto best = std::pair(least, *rota_.choice);
+        auto best_by = by_;
+        for (const auto& numbers : ways_.all) {
+            const auto problem =
+                terms_.before.empty() ? problem_ : with_changes(numbers, rota_.changes);
+            auto rest = until(1, effort_.nodes_max);
+            if (numbers == by_) rest.from = rota_.choice;
+            const auto found = best_choice(problem, rota_.tables->reckon(), rest);
+            nodes_ += found.nodes;
+            bound = std::max(bound, found.bound_db);
+            if (!found.best || found.worst_db <= best.first || !is_lawful(problem, *found.best))
+                continue;
+            best = {found.worst_db, *found.best};
+            best_by = numbers;
+        }
+        rota_.choice = best.second;
+        rota_.worst = spectrum::Decibel(best.first);
+        rota_.bound = spectrum::Decibel(std::max(bound, best.first));
+        rota_.numbers = best_by;
+    }
+
+    /// What came last may be better than asked.
+    void count_anew() {
+        if (heads_ > 0) rota_.spread = spread_of(*rota_.choice);
+        rota_.spread_at_least = std::min(rota_.spread_at_least, rota_.spread);
+        problem_.roster.kept = kept(*rota_.tables, terms_, rota_.numbers);
+        rota_.changes = changes(problem_.roster, *rota_.choice);
+        rota_.changes_at_least = std::min(rota_.changes_at_least, rota_.changes);
+    }
+
+    Question question_;
+    const RotaTerms& terms_;
     const Effort& effort_;
+    std::size_t heads_;
     std::uint64_t nodes_ = 0;
+    Problem problem_;  ///< of so many groups, with their sizes
+    Numberings ways_;
+    Numbers by_;  ///< of the choice
     Rota rota_;
 };
 
 }  // namespace
 
-std::size_t groups_needed(const Problem& problem, double target_db) {
-    const Spacings spacings(problem, target_db);
-    const auto strangers = related_set(problem.stations.size(), [&](std::size_t s, std::size_t t) {
-        return !can_meet(problem, spacings, s, t);
-    });
-    return std::max({std::size_t{1}, strangers.size(), by_rows(problem, spacings)});
+Rota rota(const Question& question, const RotaTerms& terms, const Effort& effort) {
+    return Stages(question, terms, effort).find();
 }
 
 Rota fewest_groups(const Question& question, spectrum::Decibel target, std::size_t groups_max,
                    const Effort& effort) {
-    return Fewest(question, target.count(), groups_max, effort).find();
+    return rota(question, {target, groups_max}, effort);
 }
 
 }  // namespace fieldpeg::planner

@@ -92,7 +92,7 @@ private:
     }
 
     bool offer(const Choice& choice) {
-        const double worst = reckon_(choice);
+        const double worst = is_lawful(problem_, choice) ? reckon_(choice) : -INFINITY;
         if (out_.best && worst <= out_.worst_db) return false;
         out_.best = choice;
         out_.worst_db = worst;
@@ -118,18 +118,16 @@ private:
     }
     bool move(std::size_t station, const Pick& pick, std::size_t& trials) {
         Choice moved = *out_.best;
-        if (std::exchange(moved[station], pick) == pick || !is_lawful(moved)) return false;
+        if (std::exchange(moved[station], pick) == pick) return false;
+        for (const auto& [a, b] : problem_.same)
+            if (a == station || b == station) {
+                auto& other = moved[a == station ? b : a];
+                other = {other.group, pick.band, pick.channel, pick.power};
+            }
+        if (!is_lawful(problem_, moved)) return false;
         if (--trials % 16 == 0 && effort_.stop()) trials = 0;
         return offer(moved);
     }
-    bool is_lawful(const Choice& choice) const {
-        const auto same = [&](const auto& pair) {
-            return choice[pair.first].group == choice[pair.second].group;
-        };
-        return std::ranges::none_of(problem_.apart, same) &&
-               std::ranges::all_of(problem_.together, same);
-    }
-
     /// Whether some choice reaches the target; then it is the best so far.
     bool reaches(double target_db) {
         const auto accept = [&](const Choice& choice) {

@@ -31,6 +31,9 @@ struct Effort {
     std::uint64_t seed = 1;
     /// Asked every thousand nodes and every few moves; true: stop with what there is.
     std::function<bool()> stop = [] { return false; };
+    /// Whether a share of the time that there is, from 0 to 1, is gone: what has several stages
+    /// leaves the rest of it to the next.
+    std::function<bool(double)> is_past = [](double) { return false; };
     /// Told whenever best or bound move.
     std::function<void(const Outcome&)> progress = [](const Outcome&) {};
     /// A choice to start from, if there is one.

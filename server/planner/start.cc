@@ -123,6 +123,7 @@ double Start::harm(std::size_t s, const Pick& pick, const std::vector<double>& n
 
 bool Start::is_allowed(std::size_t s, std::size_t group) const {
     if (group < 64 && (problem_.stations[s].groups >> group & 1) == 0) return false;
+    if (is_full(s, group)) return false;
     const auto clashes = [&](const auto& pair, bool together) {
         const auto other = pair.first == s ? pair.second : pair.first;
         return (pair.first == s || pair.second == s) && is_put_[other] &&
@@ -130,6 +131,30 @@ bool Start::is_allowed(std::size_t s, std::size_t group) const {
     };
     return std::ranges::none_of(problem_.apart, [&](const auto& p) { return clashes(p, false); }) &&
            std::ranges::none_of(problem_.together, [&](const auto& p) { return clashes(p, true); });
+}
+
+/// Whether a group has as many as it may, or as it would if all were alike.
+bool Start::is_full(std::size_t s, std::size_t group) const {
+    const auto& [is_head, most, spread, kept, changes] = problem_.roster;
+    if (is_head.empty() || !is_head[s]) return false;
+    std::size_t in_it = 0, heads = 0;
+    for (std::size_t x = 0; x < is_head.size(); ++x) {
+        if (!is_head[x]) continue;
+        ++heads;
+        if (is_put_[x] && at_[x].group == group) ++in_it;
+    }
+    const std::size_t even = (heads + problem_.groups - 1) / problem_.groups;
+    return in_it >= (spread <= 1 ? std::min(most, even) : most);
+}
+
+/// Whether somebody who is put takes other channels from a station.
+bool Start::is_elsewhere(std::size_t s, const Pick& pick) const {
+    return std::ranges::any_of(problem_.same, [&](const auto& pair) {
+        const auto other = pair.first == s ? pair.second : pair.first;
+        if ((pair.first != s && pair.second != s) || !is_put_[other]) return false;
+        const auto& at = at_[other];
+        return at.band != pick.band || at.channel != pick.channel || at.power != pick.power;
+    });
 }
 
 std::vector<Pick> Start::picks_of(std::size_t s) const {
@@ -140,7 +165,8 @@ std::vector<Pick> Start::picks_of(std::size_t s) const {
         for (std::size_t band = 0; band < problem_.bands.size(); ++band)
             for (std::size_t c = 0; c < problem_.bands[band].size(); ++c)
                 for (std::size_t p = 0; p < station.powers.size(); ++p)
-                    if ((station.channels[band] >> c & 1) != 0)
+                    if ((station.channels[band] >> c & 1) != 0 &&
+                        !is_elsewhere(s, {group, band, c, p}))
                         picks.push_back({group, band, c, p});
     }
     return picks;

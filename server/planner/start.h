@@ -31,6 +31,8 @@ private:
     void put(std::size_t station, const Pick& pick, double sign);
     std::vector<Pick> picks_of(std::size_t station) const;
     bool is_allowed(std::size_t station, std::size_t group) const;
+    bool is_full(std::size_t station, std::size_t group) const;
+    bool is_elsewhere(std::size_t station, const Pick& pick) const;
     double power(std::size_t ear, std::size_t station, const Pick& pick) const;
     double leak(std::size_t ear, std::size_t station, const Pick& pick, const Pick& own) const;
     double margin(std::size_t ear, const Pick& own, double sum, double others) const;

@@ -82,10 +82,31 @@ Question without(const Question& question, std::size_t gone) {
 }
 
 Question only(const Question& question, std::size_t transmitter) {
-    Question alone = question;
+    return only(question, std::vector{transmitter});
+}
+
+Question only(const Question& question, const std::vector<std::size_t>& transmitters) {
+    Question left = question;
     for (std::size_t other = question.allowed.size(); other-- > 0;)
-        if (other != transmitter) alone = without(alone, other);
-    return alone;
+        if (std::ranges::find(transmitters, other) == transmitters.end())
+            left = without(left, other);
+    return left;
+}
+
+Question in_groups(const Question& question, std::size_t groups) {
+    Question asked = question;
+    asked.groups = groups;
+    for (const auto t : question.in_every_group) {
+        asked.allowed[t].groups = 1;
+        for (std::size_t group = 1; group < groups; ++group) {
+            const std::size_t copy = asked.allowed.size();
+            asked.scene.transmitters.push_back(question.scene.transmitters[t]);
+            asked.allowed.push_back(question.allowed[t]);
+            asked.allowed.back().groups = std::uint64_t{1} << group;
+            asked.copies.emplace_back(copy, t);
+        }
+    }
+    return asked;
 }
 
 Tables::Tables(Question question)
@@ -123,6 +144,7 @@ void Tables::make_tables() {
     problem_.groups = question_.groups;
     problem_.apart = question_.apart;
     problem_.together = question_.together;
+    problem_.same = question_.copies;
     add_stations();
     add_profiles();
     std::vector<LinkTable> by_band;
@@ -228,7 +250,7 @@ void Tables::see_who_counts(const std::vector<LinkTable>& by_band) {
     for (const auto& viewer : viewers_) {
         const planner::Alone alone(question_, viewer, channels_, by_band, *rejection_);
         alone_.push_back({alone.least().good, alone.least().usable});
-        counts_.push_back(alone.best().good >= Decibel(0));
+        counts_.push_back(alone.best().good >= Decibel(0) && !is_unasked(alone_.size() - 1));
     }
 }
 
@@ -404,8 +426,14 @@ Decibel Tables::margin(const spectrum::Standing& standing) const {
     return question_.accept == Accept::tight ? standing.good : standing.worst();
 }
 
+bool Tables::is_unasked(std::size_t viewer) const {
+    const auto& unasked = question_.unasked;
+    return std::ranges::find(unasked, viewers_[viewer].owner) != unasked.end();
+}
+
 bool Tables::may_pay(std::size_t viewer) const {
-    return std::ranges::find(question_.may_pay, viewers_[viewer].owner) != question_.may_pay.end();
+    return is_unasked(viewer) ||
+           std::ranges::find(question_.may_pay, viewers_[viewer].owner) != question_.may_pay.end();
 }
 
 bool Tables::is_wronged(std::size_t viewer, const spectrum::Standing& standing) const {

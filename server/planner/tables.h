@@ -45,7 +45,7 @@ struct Question {
     std::vector<Allowed> allowed;  ///< for each transmitter
     Accept accept = Accept::steady;
     std::size_t groups = 1;
-    /// Transmitters that are on whatever group flies; only fewest_groups() minds them.
+    /// Transmitters that are on whatever group flies; only in_groups() minds them.
     std::vector<std::size_t> in_every_group = {};
     /// Transmitters never, or always, in one flight group.
     std::vector<std::pair<std::size_t, std::size_t>> apart = {};
@@ -60,12 +60,19 @@ struct Question {
     std::vector<Beside> beside = {};
     /// Owners with no good flight even alone who may be made worse off all the same.
     std::vector<std::size_t> may_pay = {};
+    /// Owners whose margin is not asked for.
+    std::vector<std::size_t> unasked = {};
 };
 
+/// The question in so many groups: who is in every group is in the first, and copies at the end of
+/// the list in the rest, on its channel.
+Question in_groups(const Question& question, std::size_t groups);
 /// The question as if a transmitter, and who hears it, were not there.
 Question without(const Question& question, std::size_t transmitter);
 /// The question as if it were alone.
 Question only(const Question& question, std::size_t transmitter);
+/// The question as if these were all there are, whatever the groups.
+Question only(const Question& question, const std::vector<std::size_t>& transmitters);
 
 /// A scene as tables for the search, and the way back. [ours: docs/model.md, section 9]
 ///
@@ -129,6 +136,7 @@ private:
     const spectrum::LinkTable& gains(const Choice& choice, std::size_t group,
                                      const spectrum::Scene& scene) const;
     bool may_pay(std::size_t viewer) const;
+    bool is_unasked(std::size_t viewer) const;
     bool is_beside(std::size_t beside, const Choice& choice, std::size_t group) const;
     bool is_on_in_every_group(std::size_t transmitter) const;
     std::optional<std::size_t> instance(std::size_t transmitter, const Choice& choice,

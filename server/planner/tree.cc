@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
+#include <tuple>
 #include <utility>
 
 namespace fieldpeg::planner {
@@ -13,6 +14,7 @@ Tree::Tree(const Problem& problem)
       interference_(problem, levels_),
       domains_(problem),
       packing_(problem),
+      roster_(problem),
       all_(domains_.all()),
       words_(problem.stations.size() + 1, all_) {
     for (const auto& s : problem.stations) strength_.push_back(*std::ranges::max_element(s.powers));
@@ -37,7 +39,9 @@ bool Tree::descend(std::size_t groups_in_use, const Accept& accept, Patience& pa
     if (patience.ends()) return false;
     const std::size_t depth = interference_.count();
     if (depth == problem_.stations.size()) return accept(choice());
-    if (!packing_.has_room(words_[depth], domains_, interference_)) return false;
+    if (!roster_.narrow(words_[depth], domains_, interference_) ||
+        !packing_.has_room(words_[depth], domains_, interference_))
+        return false;
     const auto station = tightest(words_[depth], groups_in_use);
     for (const auto& pick : picks(words_[depth], station, groups_in_use)) {
         words_[depth + 1] = words_[depth];
@@ -67,22 +71,23 @@ std::size_t Tree::tightest(const Words& words, std::size_t groups_in_use) const 
     return next;
 }
 
-/// What a station may take, that which uses least of its room first; of the groups nobody is in
-/// only the first.
+/// What a station may take, what it holds first, then that which uses least of its room; of the
+/// groups nobody is in only the first.
 std::vector<Pick> Tree::picks(const Words& words, std::size_t station,
                               std::size_t groups_in_use) const {
-    std::vector<std::pair<double, Pick>> list;
+    std::vector<std::tuple<std::size_t, double, Pick>> list;
     domains_.for_each(words, station, [&](Pick pick, std::uint64_t word) {
         if (domains_.groups_alike() && pick.group > groups_in_use) return;
         for (; word != 0; word &= word - 1) {
             pick.channel = static_cast<std::size_t>(std::countr_zero(word));
-            list.emplace_back(interference_.used(station, pick), pick);
+            list.emplace_back(roster_.changes(station, pick), interference_.used(station, pick),
+                              pick);
         }
     });
     std::ranges::sort(list);
     std::vector<Pick> picks;
     picks.reserve(list.size());
-    for (const auto& entry : list) picks.push_back(entry.second);
+    for (const auto& entry : list) picks.push_back(std::get<Pick>(entry));
     return picks;
 }
 

@@ -5,6 +5,7 @@
 #include "server/planner/levels.h"
 #include "server/planner/packing.h"
 #include "server/planner/problem.h"
+#include "server/planner/roster.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -63,6 +64,7 @@ private:
     Interference interference_;
     Domains domains_;
     Packing packing_;
+    RosterLimits roster_;
     Words all_;
     std::vector<Words> words_;      ///< [depth]
     std::vector<double> strength_;  ///< [station]: its greatest power

@@ -12,7 +12,7 @@ public:
         : problem_(problem), ears_of_(problem.stations.size()) {
         for (std::size_t g = 0; g < problem.goals.size(); ++g)
             for (const auto e : problem.goals[g]) ears_of_[problem.ears[e].station].push_back(e);
-        for (const auto* pairs : {&problem.apart, &problem.together})
+        for (const auto* pairs : {&problem.apart, &problem.together, &problem.same})
             for (const auto& [a, b] : *pairs) bound_.insert(bound_.end(), {a, b});
         for (const auto& joint : problem.joints)  // who can tell what it makes of them
             for (const auto e : joint.ears) bound_.push_back(problem.ears[e].station);
@@ -21,11 +21,17 @@ public:
     bool alike(std::size_t s, std::size_t t) const {
         const auto &a = problem_.stations[s], &b = problem_.stations[t];
         return a.looks == b.looks && a.kind == b.kind && a.powers == b.powers &&
-               a.channels == b.channels && a.groups == b.groups && !is_bound(s) && !is_bound(t) &&
-               hear_alike(s, t) && are_heard_alike(s, t) && make_alike(s, t);
+               a.channels == b.channels && a.groups == b.groups && hold_alike(s, t) &&
+               !is_bound(s) && !is_bound(t) && hear_alike(s, t) && are_heard_alike(s, t) &&
+               make_alike(s, t);
     }
 
 private:
+    bool hold_alike(std::size_t s, std::size_t t) const {
+        const auto& [is_head, most, spread, kept, changes] = problem_.roster;
+        return (is_head.empty() || is_head[s] == is_head[t]) &&
+               (kept.empty() || kept[s] == kept[t]);
+    }
     bool is_bound(std::size_t s) const { return std::ranges::find(bound_, s) != bound_.end(); }
     /// Ears of one against ears of the other, in their order.
     bool hear_alike(std::size_t s, std::size_t t) const {

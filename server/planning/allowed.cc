@@ -26,8 +26,11 @@ using namespace spectrum::literals;
 
 /// Links with nobody else on the air, everybody on the first channel that they may have.
 struct Quiet {
-    explicit Quiet(const planner::Question& question)
-        : scene(on_first_channels(question)), links(scene), tables(scene) {}
+    Quiet(const planner::Question& question, double steady_from_db)
+        : scene(on_first_channels(question)),
+          links(scene),
+          tables(scene),
+          steady_from(std::max(steady_from_db, 0.0)) {}
 
     static spectrum::Scene on_first_channels(const planner::Question& question) {
         auto scene = question.scene;
@@ -46,6 +49,7 @@ struct Quiet {
     spectrum::Scene scene;
     spectrum::LinkTable links;
     spectrum::RejectionTables tables;
+    spectrum::Decibel steady_from;
 };
 
 /// Who loses control of an aircraft if one transmitter is on a channel.
@@ -140,9 +144,9 @@ public:
     /// Hop by hop, then the weaker hop up until they are steady together, as far as the powers go.
     void until_steady(const spectrum::Way& way) {
         for (const auto& hop : way.hops)
-            while (can_rise(hop) && quiet_->margin(hop) < spectrum::Decibel(0))
+            while (can_rise(hop) && quiet_->margin(hop) < quiet_->steady_from)
                 louder(hop.transmitter);
-        while ((margin_ = quiet_->margin(way)) < spectrum::Decibel(0)) {
+        while ((margin_ = quiet_->margin(way)) < quiet_->steady_from) {
             std::vector<spectrum::Hop> rising;
             std::ranges::copy_if(way.hops, std::back_inserter(rising),
                                  [&](const auto& hop) { return can_rise(hop); });
@@ -155,8 +159,8 @@ public:
     const Powers& powers() const { return powers_; }
     /// What is steady comes first, with the least that anybody sends; then the better margin.
     bool is_better_than(const Rise& other) const {
-        const bool is_steady = margin_ >= spectrum::Decibel(0);
-        if (is_steady != (other.margin_ >= spectrum::Decibel(0))) return is_steady;
+        const bool is_steady = margin_ >= quiet_->steady_from;
+        if (is_steady != (other.margin_ >= quiet_->steady_from)) return is_steady;
         return is_steady ? loudest() < other.loudest() : margin_ > other.margin_;
     }
 
@@ -257,6 +261,8 @@ std::optional<planner::Question> PlanScene::preferred(const planner::Question& q
         is_fewer |= seats_[t].unremarked.size() < question.allowed[t].channels.size();
         fewer.allowed[t].channels = seats_[t].unremarked;
     }
+    for (const auto& [copy, original] : question.copies)
+        fewer.allowed[copy].channels = fewer.allowed[original].channels;
     if (!is_fewer) return std::nullopt;
     return fewer;
 }
@@ -273,7 +279,7 @@ void PlanScene::settle_powers() {
                     question_.allowed[hop.transmitter].powers.size() > 1)
                     open.insert(hop.transmitter);
         if (open.empty()) continue;
-        if (!quiet) quiet.emplace(question_);
+        if (!quiet) quiet.emplace(question_, steady_from_db_);
         std::optional<Rise> best;
         for (const auto& way : viewer.ways) {
             Rise rise(question_, open, *quiet);

@@ -125,13 +125,18 @@ Unplugged unplugged_between(const v1::DaySheet& day, const std::vector<Group>& g
     return all;
 }
 
+std::vector<std::size_t> as_numbered(std::size_t groups) {
+    std::vector<std::size_t> order(groups);
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    return order;
+}
+
 /// The order of groups in which, round and round, the fewest are unplugged from each to the next.
 std::vector<std::size_t> best_round(const Unplugged& unplugged) {
     const auto cost = [&](std::size_t flying, std::size_t next) {
         return unplugged[flying][next].size();
     };
-    std::vector<std::size_t> order(unplugged.size());
-    std::iota(order.begin(), order.end(), std::size_t{0});
+    auto order = as_numbered(unplugged.size());
     const auto total = [&](const auto& round) {
         std::size_t sum = 0;
         for (std::size_t i = 0; i < round.size(); ++i)
@@ -171,17 +176,19 @@ v1::RotaGroup turn_of(const Group& group, std::uint32_t number) {
 
 std::vector<v1::RotaGroup> flying_order(const v1::DaySheet& planned_day,
                                         const std::vector<v1::PlanChoice>& choices,
-                                        std::uint32_t round, std::uint32_t first_group) {
+                                        std::uint32_t round,
+                                        std::optional<std::uint32_t> first_group) {
     const auto groups = groups_of(choices);
     const auto unplugged = unplugged_between(planned_day, groups);
-    const auto order = best_round(unplugged);
+    const auto order = first_group ? best_round(unplugged) : as_numbered(groups.size());
     const std::size_t count = order.size();
     std::vector<v1::RotaGroup> flying;
     for (std::size_t turn = 0; turn < count; ++turn) {
         const std::size_t at = (turn + round) % count;
         const std::size_t before = (at + count - 1) % count;
         const auto number = [&](std::size_t i) {
-            return first_group + static_cast<std::uint32_t>(i);
+            return first_group ? *first_group + static_cast<std::uint32_t>(i)
+                               : groups[order[i]].number;
         };
         auto& m = flying.emplace_back(turn_of(groups[order[at]], number(at)));
         if (count == 1) continue;

@@ -4,6 +4,7 @@
 #include "fieldpeg/v1/plan.pb.h"
 
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 namespace fieldpeg::planning {
@@ -13,9 +14,11 @@ namespace fieldpeg::planning {
 ///
 /// The order is the one in which the fewest have to be unplugged, group by group, beginning with
 /// another group every round, so that nobody always flies last. Groups are numbered anew, by this
-/// order in the first round, from `first_group`.
+/// order in the first round, from `first_group`; without one they stay in the order of the numbers
+/// that they have.
 std::vector<v1::RotaGroup> flying_order(const v1::DaySheet& planned_day,
                                         const std::vector<v1::PlanChoice>& choices,
-                                        std::uint32_t round, std::uint32_t first_group);
+                                        std::uint32_t round,
+                                        std::optional<std::uint32_t> first_group);
 
 }  // namespace fieldpeg::planning

@@ -25,9 +25,10 @@ constexpr std::uint64_t advice_nodes = 2'000;
 constexpr std::size_t advice_offered = 3;
 constexpr double advice_db = 0.5;  ///< less is no help
 
-std::vector<bool> least_power(const PlanScene& scene) {
+std::vector<bool> least_power(const PlanScene& scene, const Tables& tables) {
     std::vector<bool> asked;
     for (const auto& seat : scene.seats()) asked.push_back(seat.least_power);
+    asked.resize(tables.question().allowed.size(), false);
     return asked;
 }
 
@@ -83,8 +84,8 @@ std::string obstacle_text(const PlanScene& scene, const Tables& tables, const Ch
     }
     if (found->strangers && found->limit != planner::Obstacle::Limit::range)
         text += fmt::format(". {} and {} cannot both have {:+.1f} dB, whatever their channels",
-                            scene.seats()[found->strangers->first].name,
-                            scene.seats()[found->strangers->second].name, margin_db);
+                            scene.name(found->strangers->first),
+                            scene.name(found->strangers->second), margin_db);
     return text;
 }
 
@@ -143,12 +144,12 @@ Found find(const v1::PlanQuery& query, const PlanScene& scene, const Tables& tab
                                         std::min<std::size_t>(query.moves(), moves_max), effort);
         if (moves.plan && watch.is_over() == false)
             moves.plan->choice =
-                planner::lower_powers(tables, moves.plan->choice, least_power(scene));
+                planner::lower_powers(tables, moves.plan->choice, least_power(scene, tables));
         if (moves.plan) moves.plan->worst = Decibel(tables.reckon(moves.plan->choice));
         return {moves.plan, moves};
     }
     effort.from = as_held(scene, tables);
-    planner::Manners manners{true, least_power(scene), scene.holds(tables), {}};
+    planner::Manners manners{true, least_power(scene, tables), scene.holds(tables), {}};
     manners.preferred = scene.preferred(tables.question());
     return {planner::best_plan(tables, effort, manners), std::nullopt};
 }
@@ -208,8 +209,10 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
     auto question = scene->question();
     question.accept = accept(query.planned());
     Watch watch(seconds_of(query.planned()), "planning", work);
-    question = planner::with_fewest_who_pay(std::move(question), watch.effort());
-    const Tables tables(question);
+    auto flown = planner::in_groups(question, question.groups);
+    flown = planner::with_fewest_who_pay(std::move(flown), watch.effort());
+    question.may_pay = flown.may_pay;
+    const Tables tables(std::move(flown));
     const auto found = find(query, *scene, tables, watch);
     if (!found.plan) return refused(no_plan(query, found, !watch.is_over()));
 

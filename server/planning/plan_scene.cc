@@ -2,6 +2,8 @@
 
 #include "server/book/names.h"
 #include "server/day/choices.h"
+#include "server/day/flights.h"
+#include "server/day/power_limit.h"
 #include "server/day/results.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
@@ -11,6 +13,7 @@
 #include <boost/assert.hpp>
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <map>
 #include <set>
@@ -40,25 +43,22 @@ v1::DaySheet as_landed(v1::DaySheet sheet) {
     return sheet;
 }
 
-/// The flight group that those planned for hold a channel in, if they do. Refuses several: their
-/// channels were never meant to be in use together.
-Result<std::optional<std::uint32_t>> group_of(const v1::DaySheet& sheet,
-                                              const v1::Planned& planned) {
-    std::set<std::uint32_t> groups;
+/// The flight groups in which those planned for fly: who has none flies with each of them.
+std::vector<std::uint32_t> flights_of(const v1::DaySheet& sheet, const v1::Planned& planned) {
+    const auto all = day::flight_groups(sheet);
+    if (all.front() == 0) return {};
+    std::set<std::uint32_t> flights;
     day::for_each_holder(sheet, [&](const auto& one) {
-        const bool counts =
-            planned.who().empty() || std::ranges::any_of(planned.who(), [&](const auto& written) {
-                return book::name_key(written) == book::name_key(one.name());
-            });
-        if (counts && one.has_claim() && one.claim().group() != 0)
-            groups.insert(one.claim().group());
+        const bool is_named = std::ranges::any_of(planned.who(), [&](const auto& written) {
+            return book::name_key(written) == book::name_key(one.name());
+        });
+        if (!is_named) return;
+        if (one.has_claim() && one.claim().group() != 0)
+            flights.insert(one.claim().group());
+        else
+            flights.insert(all.begin(), all.end());
     });
-    if (groups.size() > 1)
-        return Refusal{
-            Refusal::Kind::conflict, "group",
-            fmt::format("they hold channels in flight groups {}", fmt::join(groups, ", ")),
-            "say for which (--group), or make groups anew: fieldpeg rota"};
-    return groups.empty() ? std::nullopt : std::optional(*groups.begin());
+    return flights.empty() ? all : std::vector(flights.begin(), flights.end());
 }
 
 /// A name as the day spells it.
@@ -132,16 +132,18 @@ bool is_beside(const day::TransmitterOf& of, const spectrum::Transmitter& transm
 
 Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what) {
     auto day = what.planned.as_landed() ? as_landed(sheet) : sheet;
+    const auto flights =
+        what.group || what.in_groups ? std::vector<std::uint32_t>{} : flights_of(day, what.planned);
     auto group = what.group;
-    if (!group && !what.in_groups) {
-        const auto found = group_of(day, what.planned);
-        if (!found) return found.error();
-        group = *found;
-    }
+    if (flights.size() == 1) group = flights.front();
     PlanScene scene(group ? day::of_group(day, *group) : std::move(day));
+    if (flights.size() > 1) scene.flights_ = flights;
+    scene.leave_out_other_flights();
     scene.group_ = group;
     scene.in_groups_ = what.in_groups;
     scene.choose_powers_ = what.planned.choose_powers();
+    scene.steady_from_db_ = what.steady_from_db;
+    scene.set_aside(what.aside);
     if (auto wrong = scene.choose_who(what)) return *std::move(wrong);
     scene.add_question();
     std::set<double> channels;
@@ -155,13 +157,40 @@ Result<PlanScene> PlanScene::make(const v1::DaySheet& sheet, const PlanFor& what
     return scene;
 }
 
+/// What is held by those left aside is not counted, unless it radiates.
+void PlanScene::set_aside(const std::vector<std::string>& pilots) {
+    aside_ = pilots;
+    for (const auto& name : transmitters(sheet_)) {
+        const auto holder = *day::holder(sheet_, name);
+        if (!is_aside(holder.owner_name) || !holder.claim || holder.radiates()) continue;
+        day::for_each_holder(sheet_, [&](auto& one) {
+            if (one.id() == holder.id) one.clear_claim();
+        });
+    }
+}
+
+bool PlanScene::is_aside(const std::string& pilot) const {
+    return std::ranges::find(aside_, pilot) != aside_.end();
+}
+
 std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
     const auto known = transmitters(sheet_);
+    const auto is_left_out = [&](const std::string& name) {
+        return is_aside(day::holder(sheet_, name)->owner_name);
+    };
+    const auto is_on_with_every_group = [&](const std::string& name) {
+        const auto* claim = day::holder(sheet_, name)->claim;
+        return claim && (claim->always() || claim->stage() == v1::Claim::down);
+    };
     std::vector<std::string> who;
     for (const auto& written : what.planned.who()) {
         const auto name = spelled(written, known);
         if (!name) return no_transmitter("who", written, known);
-        if (std::ranges::find(who, *name) == who.end()) who.push_back(*name);
+        if (in_groups_ && is_on_with_every_group(*name))
+            return Refusal{Refusal::Kind::conflict, "who",
+                           fmt::format("{} is on whichever group flies, and so in none", *name),
+                           "leave that name out"};
+        if (std::ranges::find(who, *name) == who.end() && !is_left_out(*name)) who.push_back(*name);
     }
     for (const auto& written : what.planned.keep()) {
         const auto name = spelled(written, known);
@@ -172,16 +201,66 @@ std::optional<Refusal> PlanScene::choose_who(const PlanFor& what) {
                            "leave that name out"};
         kept_.push_back(*name);
     }
-    if (who.empty() && what.everybody)
+    if (what.planned.who().empty() && what.everybody)
         for (const auto& name : known) {
+            if (is_left_out(name)) continue;
             const auto* claim = day::holder(sheet_, name)->claim;
-            const bool flies_always = claim && claim->always();
-            if (in_groups_ ? !flies_always : !group_ || claim) who.push_back(name);
+            const bool is_of_a_group = claim || (!group_ && flights_.empty());
+            if (in_groups_ ? !is_on_with_every_group(name) : is_of_a_group) who.push_back(name);
         }
     for (const auto& name : who)
         if (auto wrong = seat_transmitter(name)) return wrong;
     if (in_groups_) leave_out_other_groups();
+    if (!flights_.empty()) say_who_is_in_no_flight();
     return std::nullopt;
+}
+
+/// Groups in which nobody is planned for fly at another time.
+void PlanScene::leave_out_other_flights() {
+    if (flights_.empty()) return;
+    day::for_each_holder(sheet_, [&](auto& one) {
+        if (!one.has_claim() || one.claim().always() || one.claim().group() == 0 ||
+            one.claim().stage() == v1::Claim::down || flight(one.claim()))
+            return;
+        one.clear_claim();
+    });
+}
+
+/// Where among the flights a claim is; none: it is in each of them.
+std::optional<std::size_t> PlanScene::flight(const v1::Claim& claim) const {
+    const auto found = std::ranges::find(flights_, claim.group());
+    if (claim.always() || claim.stage() == v1::Claim::down || found == flights_.end())
+        return std::nullopt;
+    return static_cast<std::size_t>(found - flights_.begin());
+}
+
+/// Each transmitter of the question into its flight; what is in none is on in all of them.
+void PlanScene::put_into_flights() {
+    question_.groups = flights_.size();
+    question_.in_every_group.clear();
+    for (std::size_t t = 0; t < seats_.size(); ++t) {
+        const auto holder =
+            seats_[t].owner.empty() ? std::nullopt : day::holder(sheet_, seats_[t].name);
+        const auto in = holder && holder->claim ? flight(*holder->claim) : std::nullopt;
+        if (in)
+            question_.allowed[t].groups = std::uint64_t{1} << *in;
+        else
+            question_.in_every_group.push_back(t);
+    }
+}
+
+void PlanScene::say_who_is_in_no_flight() {
+    said_.push_back(
+        fmt::format("flight groups {}, each as it flies; who is in none flies with each of them",
+                    fmt::join(flights_, ", ")));
+    std::vector<std::string> names;
+    for (const auto& name : transmitters(sheet_))
+        if (!day::holder(sheet_, name)->claim && !is_aside(name)) names.push_back(name);
+    if (names.empty()) return;
+    said_.push_back(
+        fmt::format("not planned for, as they hold nothing: {}; a rota puts them into "
+                    "groups, or name them: --who",
+                    fmt::join(names, ", ")));
 }
 
 /// Whoever is not planned for and holds a channel in a flight group flies at another time.
@@ -214,7 +293,8 @@ std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
     seat.least_power = !seat.held || choose_powers_;
     v1::Claim guess;
     *guess.mutable_channel() = seat.channels.front();
-    guess.set_power_dbm(seat.held ? seat.held->power_dbm() : day::powers_of(*holder.gear).front());
+    guess.set_power_dbm(seat.held ? seat.held->power_dbm()
+                                  : day::powers_within(sheet_, *holder.gear).front());
     guess.set_stage(v1::Claim::held);
     if (seat.held) guess.set_group(seat.held->group());
     day::claim_of(sheet_, holder.id) = guess;
@@ -240,7 +320,11 @@ planner::Allowed PlanScene::allowed_in(const Seat& seat, const day::TransmitterO
         allowed.powers = {power};
         return allowed;
     }
-    for (const double dbm : day::powers_of(*of.gear)) allowed.powers.emplace_back(dbm);
+    for (const double dbm : day::powers_within(sheet_, *of.gear)) allowed.powers.emplace_back(dbm);
+    const double least_dbm = allowed.powers.front().count();
+    if (const auto above = day::above_limit_text(sheet_, least_dbm); !above.empty())
+        said_.push_back(fmt::format(
+            "{}: has no step within the limit: {}; only the marshal allows it", seat.name, above));
     return allowed;
 }
 
@@ -273,6 +357,7 @@ void PlanScene::add_question() {
     leave_out_what_takes_control();
     find_unremarked();
     if (!choose_powers_) settle_powers();
+    if (!flights_.empty()) put_into_flights();
     if (!in_groups_) return;
     for (const auto& r : sheet_.relays()) {  // a relay flies with its owner
         const auto relay = seat(r.name()), owner = seat(r.owner());
@@ -323,8 +408,12 @@ std::optional<Refusal> PlanScene::keep(
 }
 
 const std::string& PlanScene::name(std::size_t transmitter) const {
-    return transmitter < seats_.size() ? seats_[transmitter].name
-                                       : beside_[transmitter - seats_.size()];
+    if (transmitter < seats_.size()) return seats_[transmitter].name;
+    // Copies of those in every group come between.
+    const auto copies = question_.in_every_group.size() * (question_.groups - 1);
+    const auto at = transmitter - seats_.size();
+    if (at >= copies) return beside_[at - copies];
+    return seats_[question_.in_every_group[at / (question_.groups - 1)]].name;
 }
 
 std::optional<std::size_t> PlanScene::seat(const std::string& name) const {
@@ -343,19 +432,68 @@ planner::Holds PlanScene::holds(const Tables& tables) const {
         else if (seats_[t].held)
             pick = tables.pick(t, spectrum::from_mhz(seats_[t].held->channel().mhz()),
                                spectrum::Dbm(seats_[t].held->power_dbm()));
+        if (pick && seats_[t].held)
+            if (const auto in = flight(*seats_[t].held)) pick->group = *in;
         holds.push_back(pick);
+    }
+    for (const auto& [copy, original] : tables.question().copies) {
+        holds.push_back(holds[original]);
+        if (holds.back())
+            holds.back()->group =
+                static_cast<std::size_t>(std::countr_zero(tables.question().allowed[copy].groups));
     }
     return holds;
 }
 
-v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice) const {
+std::size_t PlanScene::number_of(const std::string& pilot) const {
+    return static_cast<std::size_t>(std::ranges::find(sheet_.pilots(), pilot, &v1::Pilot::name) -
+                                    sheet_.pilots().begin());
+}
+
+std::vector<planner::InRota> PlanScene::before() const {
+    std::vector<planner::InRota> all;
+    for (const auto& seat : seats_) {
+        auto& before = all.emplace_back();
+        if (!seat.is_planned) continue;
+        if (seat.held) {
+            before.channel = spectrum::from_mhz(seat.held->channel().mhz());
+            before.group = seat.held->group();
+        } else {
+            before.group = day::holder(sheet_, seat.name)->last_group;
+        }
+        before.stays_in_it = seat.stays && before.group != 0;
+    }
+    return all;
+}
+
+std::vector<bool> PlanScene::heads() const {
+    std::vector<bool> all(seats_.size(), false);
+    std::set<std::string> counted;
+    for (const bool own : {true, false})
+        for (std::size_t t = 0; t < seats_.size(); ++t)
+            if (seats_[t].is_planned && (seats_[t].name == seats_[t].owner) == own)
+                all[t] = counted.insert(seats_[t].owner).second;
+    return all;
+}
+
+std::vector<std::size_t> PlanScene::down() const {
+    std::vector<std::size_t> owners;
+    day::for_each_holder(sheet_, [&](const auto& one) {
+        if (one.has_claim() && one.claim().stage() == v1::Claim::down)
+            owners.push_back(number_of(day::holder(sheet_, one.name())->owner_name));
+    });
+    return owners;
+}
+
+v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice,
+                                    const std::vector<std::uint32_t>& numbers) const {
     auto day = sheet_;
     for (std::size_t t = 0; t < seats_.size(); ++t) {
         if (seats_[t].owner.empty()) continue;
         auto& claim = day::claim_of(day, day::holder(day, seats_[t].name)->id);
         if (in_groups_ && !seats_[t].is_planned) claim.set_group(0);  // it counts in all of them
         if (!seats_[t].is_planned) continue;
-        if (in_groups_) claim.set_group(static_cast<std::uint32_t>(choice[t].group) + 1);
+        if (in_groups_) claim.set_group(numbers[choice[t].group]);
         if (seats_[t].stays) continue;
         const auto frequency = tables.channel(choice[t]);
         for (const auto& channel : seats_[t].channels)
@@ -367,7 +505,13 @@ v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice) 
 
 std::vector<v1::PlanChoice> PlanScene::choices(const v1::DaySheet& planned_day) const {
     std::map<std::uint32_t, std::map<std::string, v1::PilotResult>> by_group;
+    std::optional<day::Flights> flights;
     const auto result = [&](std::uint32_t group, const std::string& owner) {
+        if (group == 0 && !flights_.empty()) {  // where it is worst for them
+            if (!flights) flights.emplace(planned_day, v1::Basis::held);
+            const auto& pilot = *day::pilot(planned_day, owner);
+            return day::pilot_result(flights->of(pilot).assessment, pilot);
+        }
         auto [of_group, is_new] = by_group.try_emplace(group);
         if (is_new) {
             const auto seen = day::of_group(planned_day, group);
@@ -400,6 +544,8 @@ std::vector<v1::PlanChoice> PlanScene::choices(const v1::DaySheet& planned_day) 
             *m.mutable_held() = seat.held->channel();
         if (std::abs(seat.held->power_dbm() - claim.power_dbm()) > 0.001)
             m.set_held_dbm(day::milli(seat.held->power_dbm()));
+        if (seat.held->group() != 0 && seat.held->group() != claim.group())
+            m.set_held_group(seat.held->group());
     }
     return all;
 }

@@ -65,6 +65,7 @@ public:
     planner::Effort effort() {
         planner::Effort effort;
         effort.stop = [this] { return is_over(); };
+        effort.is_past = [this](double share) { return seconds() >= share * seconds_; };
         effort.progress = [this](const planner::Outcome& known) {
             if (known.best && std::isfinite(known.worst_db))
                 progress_.set_worst_margin_db(day::milli(known.worst_db));
@@ -154,8 +155,10 @@ template <class Reply>
 void add_who_does_not_count(const PlanScene& scene, const planner::Tables& tables,
                             const planner::Choice& choice, Reply& reply) {
     const auto standings = tables.standings(choice);
+    const auto& unasked = tables.question().unasked;
     for (std::size_t i = 0; i < standings.size(); ++i) {
         if (!standings[i] || tables.counts(i)) continue;
+        if (std::ranges::find(unasked, tables.viewers()[i].owner) != unasked.end()) continue;
         auto text = fmt::format(
             "{}: no good flight even with nobody else on the air, which no channel cures",
             scene.owner(tables.viewers()[i]));

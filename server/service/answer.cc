@@ -376,6 +376,7 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
         case v1::Query::kReady:
         case v1::Query::kNear:
         case v1::Query::kTimelinePicture:
+        case v1::Query::kAirtime:
             return refuse({Refusal::Kind::malformed, "",
                            "that is answered from the log of a day, and "
                            "there is none here",

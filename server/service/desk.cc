@@ -157,7 +157,7 @@ asio::awaitable<void> Desk::run() {
 
 /// Until something is asked, or the time has come for something that nobody asks for.
 asio::awaitable<void> Desk::time_passes() {
-    const auto due_ms = day::next_lapse_ms(keeper_.state());
+    const auto due_ms = day::next_lapse_ms(keeper_.state(), clock_());
     if (!due_ms) {
         arrived_.expires_at(asio::steady_timer::time_point::max());
         co_await arrived_.async_wait(quietly);

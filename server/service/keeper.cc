@@ -3,12 +3,12 @@
 #include "server/book/day_file.h"
 #include "server/book/names.h"
 #include "server/day/apply.h"
+#include "server/day/differences.h"
 #include "server/day/line.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
 #include "server/log/hash.h"
-#include "server/service/differences.h"
 #include "server/service/record.h"
 #include "server/service/resolve.h"
 #include "server/service/secret.h"
@@ -87,7 +87,8 @@ Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files, log::DayLog:
         if (!sheet) return no_sheet;
         if (auto refused = keeper->begin(*std::move(sheet), now_ms)) return *std::move(refused);
     } else if (sheet) {
-        differences = service::differences(*sheet, keeper->state_.sheet());
+        for (const auto& of : day::differences(keeper->state_.sheet(), *sheet))
+            differences.push_back("the day file says otherwise: " + day::difference_text(of));
     }
     return keeper;
 }

@@ -136,6 +136,8 @@ private:
     Result<Hindsight> hindsight(const v1::DayState& then, std::int64_t at_ms) const;
     void add_later(const v1::Query& query, const v1::DayState& then, std::int64_t now_ms,
                    v1::ExplainReply& reply) const;
+    v1::Answer airtime_answer(const v1::AirtimeQuery& query, const v1::DayState& then,
+                              std::int64_t at_ms) const;
     v1::Answer near_answer(const v1::Query& query, const v1::DayState& then,
                            std::int64_t now_ms) const;
     v1::Answer ready_answer(std::int64_t now_ms) const;

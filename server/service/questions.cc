@@ -37,6 +37,8 @@ v1::LogEntry taken(const log::Entry& e, const v1::Event& event, v1::DayState& st
     m.set_hash(log::hex(e.hash));
     if (event.has_claimed()) m.set_allowed_because(event.claimed().claim().allowed_because());
     if (event.has_stage_set()) m.set_allowed_because(event.stage_set().allowed_because());
+    if (event.has_warning()) *m.mutable_warning() = event.warning();
+    if (event.has_field_closed()) *m.mutable_closed() = event.field_closed();
     // What is gone has its name before, what comes has it after.
     const bool is_new = event.has_parts_put() || event.has_joined() || event.has_seen();
     if (e.subject != 0 && !is_new) m.set_subject(day::name_of(state, e.subject));
@@ -264,6 +266,10 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             break;
         case v1::Query::kNear:
             answer = near_answer(query, state, now_ms);
+            break;
+        case v1::Query::kAirtime:
+            answer =
+                airtime_answer(query.airtime(), state, asked_ms(query.moment(), state, now_ms));
             break;
         case v1::Query::kTimelinePicture:
             answer = timeline_answer(query, state, now_ms);

@@ -53,6 +53,24 @@ std::vector<std::string> both(std::vector<std::string> names,
     return names;
 }
 
+/// What may be called by its name in a day, and be written otherwise.
+std::vector<std::string> names_in(const v1::DaySheet& sheet) {
+    std::vector<std::string> all;
+    const auto add = [&](const auto& list) { all = both(std::move(all), names_of(list)); };
+    add(sheet.pilots());
+    add(sheet.relays());
+    add(sheet.field().places());
+    add(sheet.field().areas());
+    add(sheet.field().emitters());
+    add(sheet.kits());
+    add(sheet.emissions());
+    add(sheet.receiver_profiles());
+    add(sheet.antennas());
+    add(sheet.control_links());
+    add(sheet.positioning_receivers());
+    return all;
+}
+
 /// Fills in a command step by step; the first thing that is wrong ends it.
 class Resolver {
 public:
@@ -121,6 +139,8 @@ private:
                 return std::move(*command.mutable_walk());
             case v1::Command::kChangePilot:
                 return change(std::move(*command.mutable_change_pilot()));
+            case v1::Command::kTakeDay:
+                return take_day(std::move(*command.mutable_take_day()));
             case v1::Command::ASK_NOT_SET:
                 break;
         }
@@ -259,6 +279,28 @@ private:
         }
         change.asked = std::move(asked);
         return change;
+    }
+
+    /// The whole file, or all that is wrong with it.
+    day::TakeDay take_day(v1::TakeDay asked) {
+        text("file", asked.file());
+        text("only", asked.only());
+        if (wrong_) return {};
+        book::Problems problems;
+        auto file =
+            book::read_day(asked.toml(), asked.file().empty() ? "day" : asked.file(), problems);
+        if (!file) {
+            std::string all;
+            for (const auto& p : problems) all += (all.empty() ? "" : "\n") + book::to_string(p);
+            refuse(Refusal{Refusal::Kind::malformed, "", all, "nothing was taken over"});
+            return {};
+        }
+        if (!asked.only().empty())
+            settle("only", *asked.mutable_only(),
+                   both({"day", "rules", "services"},
+                        both(names_in(state_.sheet()), names_in(*file))));
+        asked.clear_toml();
+        return {std::move(asked), *std::move(file)};
     }
 
     v1::CallGroup call_group(v1::CallGroup asked) {

@@ -108,6 +108,24 @@ void forty_in_groups(benchmark::State& state) {
 }
 BENCHMARK(forty_in_groups)->Arg(0)->Arg(6)->Unit(benchmark::kMillisecond)->Iterations(1);
 
+/// Sixteen with some channels of the R and F rows each, 80 such days: of how many the fewest groups
+/// are proved in three seconds.
+void sixteen_in_groups(benchmark::State& state) {
+    constexpr std::uint64_t days = 80;
+    std::size_t proved = 0, one_more = 0;
+    for (auto _ : state) {
+        for (std::uint64_t day = 1; day <= days; ++day) {
+            const Within within(3);
+            const auto found = fewest_groups(testing::rows_day(16, day), 0_dB, 16, within.effort());
+            proved += found.proved ? 1U : 0U;
+            one_more += !found.proved && found.groups == found.groups_at_least + 1 ? 1U : 0U;
+        }
+    }
+    state.counters["proved"] = static_cast<double>(proved);
+    state.counters["one_more"] = static_cast<double>(one_more);
+}
+BENCHMARK(sixteen_in_groups)->Unit(benchmark::kSecond)->Iterations(1);
+
 /// A newcomer comes to a field that is planned; whoever must moves.
 void newcomer_with_fewest_moves(benchmark::State& state) {
     const auto pilots = static_cast<std::size_t>(state.range(0));

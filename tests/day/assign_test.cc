@@ -86,6 +86,32 @@ TEST(Assign, IsAllOrNothing) {
     EXPECT_EQ(course.state().version(), before);
 }
 
+// A rota puts whoever is on the air into a group: nothing that radiates is moved by that, and
+// nobody has to be told of a channel that they have.
+TEST(Assign, PutsWhoIsOnTheAirIntoAGroupOnTheirChannel) {
+    auto course = three_pilots();
+    course.send(claims("Cem", r8, mw25_dbm));
+    course.send(asks_on("Cem"));
+    const auto before = *claim_of(course, "Cem");
+    auto command = assigns({{"Ann", r1}, {"Cem", r8}});
+    for (auto& one : *command.mutable_assign()->mutable_all()) one.set_group(2);
+    const auto reply = course.send(command);
+    ASSERT_TRUE(reply.assigned().assigned()) << reply.DebugString();
+    const auto* after = claim_of(course, "Cem");
+    EXPECT_EQ(after->group(), 2U);
+    EXPECT_EQ(after->stage(), before.stage());
+    EXPECT_EQ(after->since_ms(), before.since_ms());
+    ASSERT_EQ(reply.call_out_size(), 1);  // Ann alone
+    EXPECT_EQ(course.send(command).assigned().changed_size(), 0);
+
+    // Down, it counts in every group and is in none.
+    auto down = says_off("Cem");
+    down.mutable_off()->set_down(true);
+    course.send(down);
+    command.mutable_assign()->mutable_all(1)->set_group(3);
+    EXPECT_TRUE(course.send(command).has_refusal());
+}
+
 TEST(Assign, HarmsNobodyElseWithoutAReason) {
     auto course = three_pilots();
     course.send(claims("Cem", r1, mw25_dbm));

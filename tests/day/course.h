@@ -61,6 +61,7 @@ inline day::Command as_it_stands(const v1::Command& command) {
             return command.walk();
         case v1::Command::kPut:
         case v1::Command::kChangePilot:
+        case v1::Command::kTakeDay:
         case v1::Command::ASK_NOT_SET:
             break;
     }

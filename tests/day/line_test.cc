@@ -131,6 +131,18 @@ TEST(InSteps, WithoutAWordIsOnTheAirUnconfirmed) {
     EXPECT_FALSE(claim(course, "Ann").unconfirmed());
 }
 
+TEST(InSteps, IsCalledOutUnconfirmedOnlyWhereSomebodyWaits) {
+    for (const bool waits : {false, true}) {
+        Course course(three_on_one());
+        course.send(in_steps("Ann"), marshal);
+        if (waits) course.send(when_free("Ben"), marshal);
+        course.pass(yes_valid_ms);
+        const auto& lapse = course.events().back();
+        ASSERT_TRUE(lapse.stage_set().unconfirmed());
+        EXPECT_EQ(call_outs(lapse, course.state()).size(), waits ? 1U : 0U);
+    }
+}
+
 TEST(Line, CallsTheFirstByNameWhenItIsFree) {
     Course course(three_on_one("on_air = true"));
     EXPECT_EQ(answer(course, when_free("Ben")), v1::SwitchReply::in_line);
@@ -238,7 +250,8 @@ TEST(Line, WaitsUntilAnUndoHasPassed) {
     off.mutable_off()->set_undoable(true);
     course.send(off, marshal);
     EXPECT_TRUE(called(course).empty());
-    EXPECT_EQ(next_lapse_ms(course.state()), course.now_ms() + undo_valid_ms);
+    EXPECT_EQ(next_lapse_ms(course.state(), course.now_ms()),
+              course.now_ms() + undo_valid_ms);
     course.pass(undo_valid_ms);
     EXPECT_EQ(called(course), Names{"Ben"});
 }
@@ -257,6 +270,57 @@ TEST(Line, LeavesTheTurnToWhoChangesABattery) {
     course.send(says_off("Ann"), marshal);
     course.pass(battery_swap_ms);
     EXPECT_EQ(called(course), Names{"Ben"});
+}
+
+// However often they are passed over, two who wait never wait for each other.
+TEST(Line, DrainsWhoeverIsPassedOver) {
+    Course course(three_on_one("on_air = true") + flier("Eve", "pits", "R3") +
+                  flier("Finn", "chair", "R3"));
+    const Names all{"Ben", "Cyd", "Eve", "Finn"};
+    for (const auto& name : all) course.send(when_free(name), marshal);
+    course.send(says_off("Ann"), marshal);
+    // Others come between, as often as they can.
+    for (int i = 0; i < 5; ++i) {
+        course.send(moves("Finn", 1), marshal);
+        course.send(moves("Eve", 2), marshal);
+        if (answer(course, on("Ann")) == v1::SwitchReply::switch_on)
+            course.send(says_off("Ann"), marshal);
+    }
+    for (std::size_t flown = 0; flown < all.size(); ++flown) {
+        ASSERT_EQ(called(course).size(), 1U) << flown;
+        const auto next = called(course).front();
+        ASSERT_EQ(answer(course, on(next)), v1::SwitchReply::switch_on) << next;
+        course.send(says_off(next), marshal);
+    }
+    EXPECT_TRUE(line(course).empty());
+}
+
+// Said again, it is the same flight, and the same crash.
+TEST(InSteps, AnotherPowerOnTheWayIsTheSameFlight) {
+    Course course(three_on_one());
+    course.send(on("Ann"), marshal);
+    const auto since_ms = claim(course, "Ann").since_ms();
+    auto lower = on("Ann");
+    lower.mutable_on()->set_already(true);
+    lower.mutable_on()->set_power_dbm(10);
+    course.send(lower, marshal);
+    EXPECT_EQ(claim(course, "Ann").since_ms(), since_ms);
+    EXPECT_FALSE(claim(course, "Ann").unasked());
+    EXPECT_EQ(claim(course, "Ann").power_dbm(), 10);
+    EXPECT_EQ(course.stage("Ann"), v1::Claim::on_air);
+    auto down = says_off("Ann");
+    down.mutable_off()->set_down(true);
+    down.mutable_off()->set_near("tall grass");
+    course.send(down, marshal);
+    const auto down_ms = claim(course, "Ann").since_ms();
+    down.mutable_off()->clear_near();
+    course.send(down, marshal);
+    EXPECT_EQ(claim(course, "Ann").since_ms(), down_ms);
+    EXPECT_EQ(claim(course, "Ann").lies(), "tall grass");
+    down.mutable_off()->set_near("by the brook");
+    course.send(down, marshal);
+    EXPECT_EQ(claim(course, "Ann").lies(), "by the brook");
+    EXPECT_EQ(claim(course, "Ann").since_ms(), down_ms);
 }
 
 TEST(Line, NamesInAWaitWhoIsLongInTheAir) {
@@ -309,9 +373,16 @@ TEST(Walk, KeepsTheAreaClearUntilTheyAreBack) {
     course.send(down, marshal);
     EXPECT_EQ(claim(course, "Ann").lies(), "tall grass");
     course.send(on("Dora"), marshal);
-    const auto flies = course.send(walk, marshal).refusal();
+    v1::Command close;
+    close.mutable_close_field()->set_because("somebody walks out");
+    const auto closed = course.send(close, marshal).done().text();
+    EXPECT_NE(closed.find("; down: Ann"), std::string::npos) << closed;
+    const auto flies = course.send(walk, marshal).refusal();  // closed, but not landed yet
     EXPECT_NE(flies.why().find("Dora"), std::string::npos) << flies.why();
     course.send(says_off("Dora"), marshal);
+    v1::Command open;
+    open.mutable_open_field();
+    course.send(open, marshal);
     EXPECT_TRUE(course.send(walk, marshal).has_done());
     EXPECT_EQ(board(course.state()).searches(0).lies(), "tall grass");
     EXPECT_EQ(course.send(on("Dora"), marshal).refusal().kind(), v1::Refusal::conflict);

@@ -82,6 +82,22 @@ Question crowd(const Crowd& crowd, std::uint64_t seed) {
     return question;
 }
 
+Question rows_day(std::size_t pilots, std::uint64_t seed) {
+    constexpr int least = 3, most = 8;
+    std::mt19937_64 rng(seed);
+    auto question = crowd({.pilots = pilots, .spread_m = 3});
+    std::vector<Hertz> rows;
+    for (int i = 0; i < 8; ++i) {
+        rows.push_back(megahertz(5658 + 37 * i));
+        rows.push_back(megahertz(5740 + 20 * i));
+    }
+    for (auto& allowed : question.allowed) {
+        std::ranges::shuffle(rows, rng);
+        allowed.channels.assign(rows.begin(), rows.begin() + whole(rng, least, most));
+    }
+    return question;
+}
+
 Question big_day(std::size_t pilots, std::uint64_t seed) {
     std::mt19937_64 rng(seed);
     Question question;

@@ -27,6 +27,9 @@ struct Crowd {
 /// Pilots side by side who fly one area.
 planner::Question crowd(const Crowd& crowd, std::uint64_t seed = 1);
 
+/// Pilots side by side, each with three to eight channels of the R and F rows.
+planner::Question rows_day(std::size_t pilots, std::uint64_t seed);
+
 /// 200 transmitters and more: pilots on 1.3, 2.4 and 5.8 GHz, areas and places of their own.
 planner::Question big_day(std::size_t pilots, std::uint64_t seed = 1);
 

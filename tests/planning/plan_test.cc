@@ -446,5 +446,26 @@ TEST(Room, IsWhatFitsAndSaysWhere) {
     EXPECT_EQ(plan(query, sheet, {}).refusal().kind(), v1::Refusal::not_found);
 }
 
+TEST(PlanUnderALimit, ChoosesNoStepAboveItAndSaysWhoHasNone) {
+    const auto day = [](const std::string& limit) {
+        return sheet_of(
+            changed(field_text(), "date = 2026-06-12", "date = 2026-06-12\n" + limit) +
+            unclaimed(PilotText{
+                .name = "Ann", .area = "valley", .more_video = "power_mw = [25, 200, 600]"}) +
+            unclaimed(
+                PilotText{.name = "Ben", .place = "line-4", .more_video = "power_mw = [400]"}));
+    };
+    const auto dbm = [](double mw) { return 10 * std::log10(mw); };
+    const auto free = planned(day(""));
+    EXPECT_NEAR(choice_of(free, "Ann").power_dbm(), dbm(600), 0.001);
+    const std::string none =
+        "Ben: has no step within the limit: 400 mW is above the club's limit of 200 mW; only the "
+        "marshal allows it";
+    EXPECT_EQ(std::ranges::count(free.said(), none), 0);
+    const auto limited = planned(day("power_limit_mw = 200"));
+    EXPECT_NEAR(choice_of(limited, "Ann").power_dbm(), dbm(200), 0.001);
+    EXPECT_EQ(std::ranges::count(limited.said(), none), 1);
+}
+
 }  // namespace
 }  // namespace fieldpeg::planning

@@ -104,9 +104,10 @@ TEST(Keeper, TellsOfADayFileThatChangedAndHoldsToTheLog) {
     day.reopen();
     EXPECT_EQ(bytes_of(day.keeper().state()), state);
     ASSERT_EQ(day.differences().size(), 3U);
-    EXPECT_EQ(day.differences()[0], "area 'hill' is in the day file only");
-    EXPECT_EQ(day.differences()[1], "area 'valley' is in the log only");
-    EXPECT_EQ(day.differences()[2], "pilot 'Bob' differs in the day file");
+    EXPECT_EQ(day.differences()[0], "the day file says otherwise: area hill: new");
+    EXPECT_EQ(day.differences()[1], "the day file says otherwise: area valley: gone");
+    EXPECT_EQ(day.differences()[2],
+              "the day file says otherwise: pilot Bob: place line-2 -> line-3");
 }
 
 TEST(Keeper, TellsOfADayFileThatCannotBeReadAnyMore) {

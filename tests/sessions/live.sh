@@ -89,6 +89,8 @@ expect 0 'What radiated, nearest first' log --near F6 --at '#1' --as Marshal
 expect 0 'who could have, not who did' log --near 5840 --at '#1' --as Olga
 expect 2 'goes with --near' log --at 14:00 --as Marshal
 expect 2 'begins later' log --near F6 --at '1999-01-01 12:00' --as Marshal
+expect 0 'Gil: F6 = 5840 MHz, 25 mW' pegs --form text --as Olga
+expect 0 'pilot,relay,channel,frequency_mhz,power_mw,on_local,off_local,minutes,end' log --flights --form csv --as Olga
 expect 0 '<title>Harvest fly-in' report --as Marshal
 tail -n 1 out.txt | grep -q '</html>' || fail "the report is cut short"
 

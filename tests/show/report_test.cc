@@ -1,6 +1,8 @@
 #include "client/show/report.h"
 
+#include "client/show/page.h"
 #include "client/show/picture.h"
+#include "client/show/times.h"
 #include "server/day/course.h"
 #include "tests/support/kept_day.h"
 
@@ -50,7 +52,7 @@ ReportPictures pictures_of(KeptDay& day, const v1::Paper& paper, std::uint64_t l
 }
 
 ReportSource source_of(KeptDay& day) {
-    v1::Query log, board, sheet, ready;
+    v1::Query log, board, sheet, ready, airtime;
     log.mutable_log();
     board.mutable_board();
     sheet.mutable_day();
@@ -62,6 +64,8 @@ ReportSource source_of(KeptDay& day) {
     source.day = asked(day, sheet, last).day();
     source.ready = asked(day, ready, 0).ready();
     source.now_ms = day.now_ms();
+    airtime.mutable_airtime();
+    source.airtime = asked(day, airtime, last).airtime();
     source.on_paper = pictures_of(day, {}, last);
     source.on_phone = pictures_of(day, phone_paper(), last);
     return source;
@@ -131,6 +135,178 @@ TEST(Report, HoldsTheDay) {
     EXPECT_EQ(rows.size(), source.log.last_version());
     for (const auto* name : {"Ann", "Bob", "mast"}) EXPECT_TRUE(has_text(document, name)) << name;
     EXPECT_NE(html.find("assumed"), std::string::npos) << "where values of the gear come from";
+}
+
+std::string text_in(const pugi::xml_node& node) {
+    std::string all;
+    for (const auto& child : node.children())
+        if (std::string(child.name()) != "details")
+            all += child.type() == pugi::node_pcdata ? child.value() + std::string("\n")
+                                                     : text_in(child);
+    return all;
+}
+
+/// What is seen without unfolding anything.
+std::string front_of(KeptDay& day) {
+    const auto document = parsed(report_html(source_of(day)));
+    return text_in(document.select_node("//main").node());
+}
+
+bool contains(const std::string& text, const std::string& part) {
+    return text.find(part) != text.npos;
+}
+
+void wait(KeptDay& day, std::int64_t minutes) {
+    day.set_now_ms(day.now_ms() + minutes * 60'000);
+}
+
+TEST(ReportFront, SaysWhoFlewHowOftenAndHowLong) {
+    KeptDay day;
+    day.take(claim("Ann", "R3"));
+    day.take(claim("Bob", "R7"));
+    day.take(on("Ann"));
+    wait(day, 4);
+    day.take(on("Bob"));
+    const auto both = clock_text(day.now_ms());
+    wait(day, 4);
+    for (const auto* who : {"Ann", "Bob"}) day.take(testing::off(who));
+    day.take(on("Ann"));
+    wait(day, 3);
+    day.take(testing::off("Ann"));
+    const auto front = front_of(day);
+    EXPECT_TRUE(contains(front, "Ann\n2\n11.1\nR3 (5732 MHz) at 25 mW\n")) << front;
+    EXPECT_TRUE(contains(front, "Bob\n1\n4.0\n")) << front;
+    EXPECT_TRUE(contains(front,
+                         "3 flights, 15.1 minutes in the air; 2 in the air at once at "
+                         "most, from " +
+                             both + ": Ann, Bob."))
+        << front;
+    EXPECT_TRUE(contains(front, "Did not fly: Dee.")) << front;
+    EXPECT_TRUE(contains(front, "Nothing that the log knows of.")) << front;
+    EXPECT_TRUE(contains(front, "Nothing unasked was seen, and nobody was looked for.")) << front;
+}
+
+TEST(ReportFront, SaysWhatWentWrongAndWhatWasFoundOut) {
+    KeptDay day;
+    play(day);
+    auto down = testing::off("Ann");
+    down.mutable_off()->set_down(true);
+    day.take(down);
+    const auto when = clock_text(day.now_ms());
+    v1::Command walker;
+    walker.mutable_close_field()->set_now(true);
+    walker.mutable_close_field()->set_because("a walker on the strip");
+    day.take(walker);
+    auto front = front_of(day);
+    EXPECT_TRUE(contains(front, when + " Ann went down on R3 (5732 MHz)\n")) << front;
+    EXPECT_TRUE(contains(front, "everybody had to land: a walker on the strip")) << front;
+    EXPECT_TRUE(contains(front, "allowed because Ann & Bob agree")) << front;
+    EXPECT_TRUE(contains(front, "seen: behind the <car>")) << front;
+    EXPECT_TRUE(contains(front, "Ann went down, and is not known to be silent")) << front;
+    EXPECT_LT(front.find("went down on"), front.find("allowed because")) << "what is worst first";
+    auto silent = testing::off("Ann");
+    silent.mutable_off()->set_silent(true);
+    day.take(silent);
+    front = front_of(day);
+    EXPECT_TRUE(contains(front, "Ann, down since " + when + ", was found or is silent")) << front;
+    EXPECT_FALSE(contains(front, "not known to be silent")) << front;
+}
+
+v1::LogEntry warned(std::uint32_t pilot, v1::Verdict::Word before, v1::Verdict::Word after,
+                    double left_db) {
+    v1::LogEntry e;
+    e.set_kind("warning");
+    e.set_subject("Bob");
+    auto& w = *e.mutable_warning();
+    w.set_kind(v1::Warning::worse);
+    w.set_pilot(pilot);
+    w.set_cause(1);
+    w.set_before(before);
+    w.set_after(after);
+    w.set_margin_after_db(left_db);
+    *w.mutable_channel() = channel("R4");
+    w.set_power_dbm(23.01);
+    return e;
+}
+
+// One line for each who was harmed by each other, the worst of it; a few decibels less are none.
+TEST(ReportFront, TellsWarningsThatGotWorseOnce) {
+    KeptDay day;
+    day.take(claim("Ann", "R3"));
+    auto source = source_of(day);
+    const auto add = [&](const v1::LogEntry& e) { *source.log.add_entries() = e; };
+    add(warned(2, v1::Verdict::steady, v1::Verdict::shaky, -2));
+    add(warned(2, v1::Verdict::steady, v1::Verdict::clash, -12));
+    add(warned(2, v1::Verdict::steady, v1::Verdict::shaky, -3));
+    add(warned(3, v1::Verdict::steady, v1::Verdict::steady, 0.5));
+    auto moved = warned(3, v1::Verdict::unknown, v1::Verdict::steady, 0);
+    moved.mutable_warning()->set_kind(v1::Warning::moved);
+    add(moved);
+    const auto document = parsed(report_html(source));
+    const auto lines = document.select_nodes("//main/ul/li");
+    ASSERT_EQ(lines.size(), 1U);
+    EXPECT_TRUE(contains(lines[0].node().text().get(),
+                         "Bob: steady became clash, by Ann on R4 (5769 MHz) at 200 mW (3 times)"))
+        << lines[0].node().text().get();
+}
+
+TEST(ReportFront, StaysShortOnABadDay) {
+    KeptDay day;
+    day.take(claim("Ann", "R3"));
+    auto source = source_of(day);
+    for (std::uint32_t i = 0; i < 30; ++i) {
+        auto e = warned(100 + i, v1::Verdict::steady, v1::Verdict::shaky, -2);
+        e.set_at_ms(static_cast<std::int64_t>(i) * 1000);
+        *source.log.add_entries() = e;
+    }
+    auto control = warned(99, v1::Verdict::steady, v1::Verdict::control_at_risk, 3);
+    control.set_at_ms(40'000);
+    *source.log.add_entries() = control;
+    const auto document = parsed(report_html(source));
+    const auto lines = document.select_nodes("//main/ul/li");
+    ASSERT_EQ(lines.size(), 9U);
+    EXPECT_TRUE(contains(lines[0].node().text().get(), "control of the aircraft was at risk"));
+    EXPECT_STREQ(lines[8].node().text().get(), "and 23 more, in the log below");
+}
+
+// The log's last entry is no "now": a report may be written a week later.
+TEST(ReportFront, TellsWhenTheDayEndedAndWhenItWasWritten) {
+    KeptDay day;
+    play(day);
+    const auto last_ms = day.now_ms();
+    wait(day, 7 * 24 * 60);
+    const auto front = front_of(day);
+    EXPECT_TRUE(contains(
+        front, " to " + clock_text(last_ms) + ". Written " + date_time_text(day.now_ms()) + "."))
+        << front;
+}
+
+// Whoever forgot to say off has not flown all night.
+TEST(Report, HasTheDayEndWhenNothingIsSaidForAnHour) {
+    constexpr std::int64_t minute_ms = 60'000;
+    v1::LogReply log;
+    log.add_entries()->set_at_ms(5 * minute_ms);
+    EXPECT_EQ(end_of_day_ms(log, 65 * minute_ms), 65 * minute_ms);
+    EXPECT_EQ(end_of_day_ms(log, 66 * minute_ms), 6 * minute_ms);
+}
+
+TEST(Report, FoldsWhateverIsNotTheFirstPage) {
+    KeptDay day;
+    play(day);
+    const auto document = parsed(report_html(source_of(day)));
+    for (const auto* part : {"//table[.//th='hash begins']", "//pre", "//picture"})
+        for (const auto& found : document.select_nodes(part))
+            EXPECT_STREQ(found.node().select_node("ancestor::details").node().name(), "details")
+                << part;
+    EXPECT_EQ(document.select_nodes("//details[@open]").size(), 0U);
+    EXPECT_EQ(document.select_nodes("//main/h2").size(), 3U);
+}
+
+TEST(Report, SaysThatItIsOne) {
+    KeptDay day;
+    const auto source = source_of(day);
+    EXPECT_EQ(page_mark(report_html(source).substr(0, page_mark_bytes)),
+              "report of " + source.day.sheet().name() + ", " + source.day.sheet().date());
 }
 
 TEST(Report, NeedsNothingOutsideItself) {

@@ -126,6 +126,12 @@ test('the report passes as well', async () => {
     const page = await field.page({viewport: {width: 1000, height: 800}});
     await page.goto(`file://${report}`);
     await check(page, 'the report');
+    await page.evaluate(() => document.querySelectorAll('details').forEach((d) => { d.open = true; }));
+    await check(page, 'the report, unfolded');
+    const pegs = join(field.folder, 'pegs.html');
+    await field.fieldpeg('pegs', '--out', pegs);
+    await page.goto(`file://${pegs}`);
+    await check(page, 'the pegs');
   } finally {
     await field.close();
   }

@@ -283,6 +283,14 @@ test('who has to wait is called by name when it is free', async () => {
   await marshal.locator('#everybody [data-of="line"]').waitFor({state: 'detached'});
 });
 
+test('what the marshal has seen is a tap, which can be taken back', async () => {
+  const marshal = await field.phone('marshal', 'Mia');
+  await button(row(marshal, 'Ann'), 'Ann is off').click();
+  await row(marshal, 'Ann').getByText('off the air').waitFor();
+  await button(marshal.locator('#everybody'), 'Undo').click();
+  await row(marshal, 'Ann').getByText('on the air').waitFor();
+});
+
 test('somebody down is looked for, and the field hears of it', async () => {
   const marshal = await field.phone('marshal', 'Mia');
   const gil = await field.phone('pilot', 'Gil');
@@ -299,6 +307,8 @@ test('somebody down is looked for, and the field hears of it', async () => {
   await button(marshal, 'Close').click();
   await field.joinTerminal('marshal', 'Theo');
   await field.fieldpeg('field', 'close', '--because', 'somebody walks out');
+  const there = JSON.parse(await field.fieldpeg('board', '--json'));
+  for (const one of there.rows.filter((r) => r.stage === 'on_air')) await field.fieldpeg('off', one.transmitter, '--yes');
   await button(row(marshal, 'Gil'), 'Find it').click();
   await button(marshal, 'Somebody walks out now').click();
   await gil.locator('#everybody [data-of="news"]').getByText(/walks out to Gil/).waitFor();

@@ -47,6 +47,13 @@ test('the page, the report and the pictures take names as text', async () => {
     assert.equal(await onPaper.evaluate(() => window.hit), undefined);
     assert.equal(await onPaper.locator('script, img:not([src^="data:image/svg"])').count(), 0);
 
+    const pegs = join(field.folder, 'pegs.html');
+    await field.fieldpeg('pegs', '--out', pegs);
+    await onPaper.goto(`file://${pegs}`);
+    await onPaper.getByText(evil[0]).first().waitFor();
+    assert.equal(await onPaper.evaluate(() => window.hit), undefined);
+    assert.equal(await onPaper.locator('script, img').count(), 0);
+
     for (const [name, ...which] of [['field', 'field'], ['timeline', 'timeline'], ['spectrum', 'spectrum', 'Edda']]) {
       const picture = join(field.folder, `${name}.svg`);
       writeFileSync(picture, await field.fieldpeg('picture', ...which));

@@ -37,6 +37,15 @@ const ctx = {
   redraw: () => redraw(),
 };
 
+// The marshal may hand over: what one is now, the board says.
+function me() {
+  if (!ctx.me) return null;
+  const isMarshal = (ctx.board.marshals || []).includes(ctx.me.name);
+  if (isMarshal) return {...ctx.me, role: 'marshal'};
+  if (ctx.me.role !== 'marshal') return ctx.me;
+  return {...ctx.me, role: ctx.rows().some((r) => Number(r.owner_id || 0) === Number(ctx.me.id)) ? 'pilot' : 'onlooker'};
+}
+
 const awaits = () => (ctx.board.awaiting_nod || []).includes(ctx.me?.name);
 
 function own() {
@@ -139,6 +148,7 @@ ctx.line = new Line({
   },
   change: (c) => {
     ctx.board = c.board || {};
+    ctx.me = me();
     redraw();
   },
   lost,

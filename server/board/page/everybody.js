@@ -25,7 +25,8 @@ function line(ctx, row) {
       el('div', {class: 'row'},
         row.stage === 'on_air' && row.result ? button('Why?', () => why(ctx, row), 'plain') : null,
         ctx.isMarshal() && !row.is_sighting ? button(`Act for ${row.owner || row.transmitter}`, () => ctx.actFor(row.owner || row.transmitter), 'plain') : null,
-        row.stage === 'down' && !row.is_relay ? button('Find it', () => search(ctx, row), 'plain') : null,
+        ctx.isMarshal() && !row.is_sighting && radiates(row) && row.stage !== 'down' ? button(`${row.transmitter} is off`, () => seenOff(ctx, row), 'plain') : null,
+        ctx.me && row.stage === 'down' && !row.is_relay ? button('Find it', () => search(ctx, row), 'plain') : null,
         ctx.isMarshal() && row.is_sighting ? button('It is gone', () => ctx.unsee(row), 'plain') : null)));
 }
 
@@ -33,6 +34,24 @@ function line(ctx, row) {
 export function turnText(board) {
   if (board.closed) return `The field is closed: ${board.closed.because}.${board.closed.now ? ' Land now.' : ''}`;
   return board.flying_group ? `Group ${board.flying_group} flies.` : '';
+}
+
+// The marshal has seen it: a tap, which may be taken back for a moment.
+const undoMs = 6000;
+async function seenOff(ctx, row) {
+  const reply = await done(ctx, {off: {transmitter: row.transmitter, undoable: true}});
+  if (!reply) return;
+  if (reply.switched?.refusal) return sayRefusal(reply.switched.refusal);
+  ctx.undo = {name: row.transmitter, bench: row.stage === 'bench', untilMs: nowMs() + undoMs};
+  ctx.redraw();
+  setTimeout(() => ctx.redraw(), undoMs + 100);
+}
+
+function undoing(ctx) {
+  if (!ctx.undo || ctx.undo.untilMs <= nowMs()) return null;
+  const {name, bench} = ctx.undo;
+  return el('p', {class: 'answer', 'data-of': 'undo'}, `${name} is off. `,
+    button('Undo', () => { ctx.undo = null; done(ctx, {on: {transmitter: name, already: true, bench}}); }, 'strong'));
 }
 
 // Who has to be silent so that one that is down is heard, and that somebody walks out to it.
@@ -74,7 +93,7 @@ export function everybody(ctx, node) {
   refill(node,
     el('h2', {id: 'everybody-title'}, 'Everybody'),
     turn ? el('p', {class: ctx.board.closed ? 'answer stop' : 'big', 'data-of': 'turn'}, el('strong', {}, turn)) : null,
-    ...news(ctx.board), inLine(ctx),
+    undoing(ctx), ...news(ctx.board), inLine(ctx),
     rows.length ? el('ul', {class: 'pegboard'}, ...rows.map((row) => line(ctx, row))) : el('p', {}, 'Nobody is on this day yet.'),
     el('p', {class: 'small'}, 'Margins count what is on the air or the bench now.'));
 }
