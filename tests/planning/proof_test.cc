@@ -88,6 +88,23 @@ TEST(Proof, LeavesRoomOnChannelsWithARemark) {
     EXPECT_EQ(found.room().more(), 2U);
 }
 
+// One line of rules that remarks on everything alike orders nothing: the plan is the one without
+// it.
+TEST(Proof, IsTheSameUnderRulesThatRemarkOnEverything) {
+    auto text = field_under_rules();
+    for (int i = 0; i < 3; ++i) text += pilot(i, "\"R1\", \"R2\", \"R3\"");
+    const auto ruled = planned(sheet_of(text));
+    const std::string rules = "rules = \"cept-25mw\"\n";
+    const auto plain = planned(sheet_of(text.erase(text.find(rules), rules.size())));
+    EXPECT_GT(ruled.remarks_size(), plain.remarks_size());
+    ASSERT_EQ(ruled.choices_size(), plain.choices_size());
+    for (int i = 0; i < ruled.choices_size(); ++i)
+        EXPECT_EQ(ruled.choices(i).channel(), plain.choices(i).channel());
+    EXPECT_EQ(ruled.proved(), plain.proved());
+    EXPECT_EQ(ruled.worst_margin_db(), plain.worst_margin_db());
+    EXPECT_EQ(ruled.bound_db(), plain.bound_db());
+}
+
 // Spare goggles that know the R row alone: the F row is not looked at for that, so that nothing can
 // be said to be the best of all that is allowed.
 TEST(Proof, IsNotOfChannelsThatFewerReceiversHear) {
