@@ -515,6 +515,9 @@ v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice,
         const auto frequency = tables.channel(choice[t]);
         for (const auto& channel : seats_[t].channels)
             if (spectrum::from_mhz(channel.mhz()) == frequency) *claim.mutable_channel() = channel;
+        const auto& held = seats_[t].held;  // under the name that it is held by
+        if (held && spectrum::from_mhz(held->channel().mhz()) == frequency)
+            *claim.mutable_channel() = held->channel();
         claim.set_power_dbm(tables.power(t, choice[t]).count());
     }
     return day;
