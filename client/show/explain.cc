@@ -61,7 +61,7 @@ std::string margins_table(const v1::ReceiverExplained& e, const Look& look) {
     row("own transmitter", ratio(ref.own_too_strong_margin_db()),
         ratio(worst.own_too_strong_margin_db()), "before it is too strong for its receiver");
     row("margin", ratio(ref.margin_db()), ratio(worst.margin_db()),
-        fmt::format("nobody else on the air: {:+.1f} dB", e.alone_margin_db()));
+        fmt::format("nobody else on the air: {} dB", db_text(e.alone_margin_db())));
     row("margin, sharp", ratio(ref.sharp_margin_db()), ratio(worst.sharp_margin_db()),
         "for a sharp one in 80 % of the flight");
     return table.text(look);

@@ -1,5 +1,7 @@
 #include "client/show/look.h"
 
+#include "server/day/phrases.h"
+
 #include <fmt/format.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
@@ -44,11 +46,7 @@ Look look_of_stderr() {
 }
 
 std::string db_text(double value) {
-    // Neither +0.0 nor -0.0; but what is short shows its sign, which decides a verdict.
-    if (value > -0.0005 && value < 0.005) return "0.0";
-    if (std::abs(value) < 0.005) return fmt::format("{:+.3f}", value);
-    if (std::abs(value) < 0.05) return fmt::format("{:+.2f}", value);
-    return fmt::format("{:+.1f}", value);
+    return day::db_text(value);
 }
 
 std::size_t columns(std::string_view text) {

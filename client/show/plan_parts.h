@@ -25,6 +25,9 @@ std::string proof_text(const Reply& reply, bool proved, const char* plan = "plan
     if (!reply.has_worst_margin_db())
         return "Nobody planned for has a good flight even with nobody else on the air: there is no "
                "worst margin.";
+    if (!reply.has_bound_db())
+        return fmt::format("Worst margin {} dB; how much better it could be is not known.",
+                           db_text(reply.worst_margin_db()));
     const double worst_db = reply.worst_margin_db(), bound_db = reply.bound_db();
     if (proved || bound_db - worst_db < same_db)
         return fmt::format("Worst margin {} dB; no {} is better, proved.", db_text(worst_db), plan);

@@ -1,5 +1,7 @@
 #include "client/show/table.h"
 
+#include "server/day/phrases.h"
+
 #include <fmt/format.h>
 #include <boost/assert.hpp>
 
@@ -45,19 +47,65 @@ std::string item(const std::string& mark, const std::string& text, const Look& l
     return all;
 }
 
-std::string remarks_text(const google::protobuf::RepeatedPtrField<v1::Remark>& remarks,
-                         const Look& look) {
+namespace {
+
+using Remarks = google::protobuf::RepeatedPtrField<v1::Remark>;
+
+/// A remark begins with the channel that it is about, and goes on with what several may share.
+struct Said {
+    explicit Said(const v1::Remark& remark)
+        : who(remark.transmitter()), text(remark.text()), source(remark.source()), what(text) {
+        const auto band = text.find(": ");
+        if (band == text.npos) return;
+        what = text.substr(band + 2);
+        channel = text.substr(0, text.find_first_of(" ,:"));
+    }
+
+    std::string who, text, source, what, channel;
+};
+
+/// Whose remark it is; where several share it, each with the channel.
+std::string concerned(const std::vector<Said>& shared) {
+    const auto& first = shared.front();
+    if (shared.size() == 1) return (first.who.empty() ? "" : first.who + ": ") + first.text;
+    std::vector<std::string> names;
+    for (const auto& one : shared)
+        names.push_back(one.channel.empty() ? one.who
+                                            : fmt::format("{} on {}", one.who, one.channel));
+    return fmt::format("{}: {}", day::names_text(names), first.what);
+}
+
+/// In the order of the first of each.
+std::vector<std::vector<Said>> shared(const Remarks& remarks) {
+    std::vector<std::vector<Said>> groups;
+    for (const auto& remark : remarks) {
+        Said said(remark);
+        const auto same = std::ranges::find_if(groups, [&](const auto& group) {
+            return !said.who.empty() && group.front().what == said.what &&
+                   group.front().source == said.source;
+        });
+        if (same == groups.end())
+            groups.push_back({std::move(said)});
+        else
+            same->push_back(std::move(said));
+    }
+    return groups;
+}
+
+}  // namespace
+
+std::string remarks_text(const Remarks& remarks, const Look& look) {
     std::vector<std::string> sources;
     std::string all, below;
-    for (const auto& remark : remarks) {
-        const auto at = std::ranges::find(sources, remark.source());
+    for (const auto& group : shared(remarks)) {
+        const auto& source = group.front().source;
+        const auto at = std::ranges::find(sources, source);
         const auto mark = fmt::format("[{}]", at - sources.begin() + 1);
         if (at == sources.end()) {
-            sources.push_back(remark.source());
-            below += item(fmt::format("  {} ", mark), remark.source(), look);
+            sources.push_back(source);
+            below += item(fmt::format("  {} ", mark), source, look);
         }
-        const auto who = remark.transmitter().empty() ? "" : remark.transmitter() + ": ";
-        all += item("  ", fmt::format("{}{} {}", who, remark.text(), mark), look);
+        all += item("  ", fmt::format("{} {}", concerned(group), mark), look);
     }
     return all + below;
 }

@@ -33,7 +33,8 @@ private:
 /// A text broken at spaces into lines of at most `width` columns; 0: one line.
 std::vector<std::string> wrapped(const std::string& text, std::size_t width);
 
-/// Remarks, a line each, with their sources numbered and named once below; empty if there are none.
+/// Remarks, a line each, those that several share with their names; sources are numbered and named
+/// once below. Empty if there are none.
 std::string remarks_text(const google::protobuf::RepeatedPtrField<v1::Remark>& remarks,
                          const Look& look);
 

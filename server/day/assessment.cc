@@ -39,49 +39,34 @@ void stay(v1::Relay& relay) {
 }
 
 std::vector<spectrum::ControlStanding> controls_of(const spectrum::Scene& scene,
-                                                   const spectrum::ControlLinks& links) {
+                                                   const spectrum::ControlLinks& links,
+                                                   spectrum::RejectionMemory& memory) {
     if (scene.controls.empty()) return {};
-    spectrum::RejectionTables tables(scene, spectrum::control_grid(scene));
-    return spectrum::assess_controls(scene, links, tables);
+    const auto tables = memory.tables(scene, spectrum::control_grid(scene));
+    return spectrum::assess_controls(scene, links, *tables);
 }
 
 }  // namespace
 
-Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis)
+Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, Memory& memory)
     : sheet_(sheet),
       basis_(basis),
       situation_(day::situation(sheet, basis)),
-      gains_(situation_.scene),
-      tables_(situation_.scene),
+      gains_(situation_.scene, memory.links),
+      tables_(
+          memory.rejections.tables(situation_.scene, spectrum::frequency_grid(situation_.scene))),
+      receptions_(spectrum::assess(situation_.scene, gains_.pictures, *tables_)),
       viewers_(spectrum::viewers(situation_.scene)),
+      controls_(controls_of(situation_.scene, gains_.controls, memory.rejections)),
       day_links_(links_of(situation_.receivers)) {
-    assess();
-}
-
-Assessment::Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, Gains gains,
-                       std::string_view moved)
-    : sheet_(sheet),
-      basis_(basis),
-      situation_(day::situation(sheet, basis)),
-      gains_(std::move(gains)),
-      tables_(situation_.scene),
-      viewers_(spectrum::viewers(situation_.scene)),
-      day_links_(links_of(situation_.receivers)) {
-    for (const auto& name : {std::string(moved), uplink_name(moved)})
-        if (const auto t = situation_.transmitter(name)) gains_.update(situation_.scene, *t);
-    assess();
-}
-
-void Assessment::assess() {
-    receptions_ = spectrum::assess(situation_.scene, gains_.pictures, tables_);
-    controls_ = controls_of(situation_.scene, gains_.controls);
-    look_elsewhere();
+    memory.links.make_room();
+    look_elsewhere(memory);
 }
 
 /// A day with one who moves by itself on another of its channels, where it stays.
 struct Assessment::Elsewhere {
-    Elsewhere(v1::DaySheet moved, v1::Basis::Kind basis, const Gains& gains, const std::string& who)
-        : sheet(std::move(moved)), assessment(sheet, basis, gains, who) {}
+    Elsewhere(v1::DaySheet moved, v1::Basis::Kind basis, Memory& memory)
+        : sheet(std::move(moved)), assessment(sheet, basis, memory) {}
 
     v1::DaySheet sheet;
     Assessment assessment;
@@ -90,7 +75,7 @@ struct Assessment::Elsewhere {
 Assessment::~Assessment() = default;
 
 /// One at a time: where two move by themselves, each is looked at with the other at home.
-void Assessment::look_elsewhere() {
+void Assessment::look_elsewhere(Memory& memory) {
     for (const auto& of : situation_.transmitters) {
         for (const auto& channel : moves_to(of)) {
             auto sheet = sheet_;
@@ -98,8 +83,7 @@ void Assessment::look_elsewhere() {
                 if (one.name() == of.name) *one.mutable_claim()->mutable_channel() = channel;
                 stay(one);
             });
-            elsewhere_.push_back(
-                std::make_unique<Elsewhere>(std::move(sheet), basis_, gains_, of.name));
+            elsewhere_.push_back(std::make_unique<Elsewhere>(std::move(sheet), basis_, memory));
         }
     }
 }
@@ -167,7 +151,7 @@ std::optional<spectrum::ControlStanding> Assessment::control(const v1::Pilot& pi
 
 std::vector<std::optional<spectrum::Doubt>> Assessment::doubts(
     const std::vector<spectrum::Guesses>& guesses) const {
-    return spectrum::doubts(situation_.scene, gains_.pictures, tables_, receptions_, guesses);
+    return spectrum::doubts(situation_.scene, gains_.pictures, *tables_, receptions_, guesses);
 }
 
 std::optional<spectrum::Outlook> Assessment::outlook(
@@ -216,7 +200,7 @@ std::optional<std::size_t> Assessment::ruling_receiver(const v1::Pilot& pilot) c
 }
 
 v1::PowerWindow::Kind Assessment::trouble(std::size_t receiver) const {
-    const auto rules = spectrum::what_rules(situation_.scene, gains_.pictures, tables_,
+    const auto rules = spectrum::what_rules(situation_.scene, gains_.pictures, *tables_,
                                             *receptions_[receiver], receiver, Geometry::usual);
     // Who suffers from others wants to know through what, though noise may be more than that.
     const auto terms = contributions(receiver, Geometry::usual, 1);
@@ -228,14 +212,14 @@ v1::PowerWindow::Kind Assessment::trouble(std::size_t receiver) const {
 std::vector<spectrum::Contribution> Assessment::contributions(std::size_t receiver,
                                                               Geometry geometry,
                                                               std::size_t most) const {
-    return spectrum::contributions(situation_.scene, gains_.pictures, tables_, receiver, geometry,
+    return spectrum::contributions(situation_.scene, gains_.pictures, *tables_, receiver, geometry,
                                    most);
 }
 
 std::vector<spectrum::FrontEndSignal> Assessment::front_end_signals(std::size_t receiver,
                                                                     Geometry geometry,
                                                                     std::size_t most) const {
-    return spectrum::front_end_signals(situation_.scene, gains_.pictures, tables_, receiver,
+    return spectrum::front_end_signals(situation_.scene, gains_.pictures, *tables_, receiver,
                                        geometry, most);
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "server/day/memory.h"
 #include "server/day/scene.h"
 #include "server/spectrum/contributions.h"
 #include "server/spectrum/control.h"
@@ -39,15 +40,10 @@ struct Shares {
     double sharp;
 };
 
-/// Link gains of a moment, to pictures and to controls: what takes longest of it.
+/// Link gains of a moment, to pictures and to controls.
 struct Gains {
-    explicit Gains(const spectrum::Scene& scene) : pictures(scene), controls(scene) {}
-
-    /// One transmitter has moved.
-    void update(const spectrum::Scene& scene, std::size_t transmitter) {
-        pictures.update(scene, transmitter);
-        controls.update(scene, transmitter);
-    }
+    Gains(const spectrum::Scene& scene, spectrum::LinkMemory& memory)
+        : pictures(scene, memory), controls(scene, memory) {}
 
     spectrum::LinkTable pictures;
     spectrum::ControlLinks controls;
@@ -67,11 +63,9 @@ struct Plight {
 /// One moment of a day, assessed: the situation and how everybody stands in it.
 class Assessment {
 public:
-    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis);
-    /// The same where link gains are known from a moment with the same transmitters and receivers
-    /// at the same places, and only `moved` may differ from it.
-    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, Gains gains,
-               std::string_view moved);
+    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, Memory& memory);
+    Assessment(const v1::DaySheet& sheet, v1::Basis::Kind basis, Memory&& of_its_own = {})
+        : Assessment(sheet, basis, of_its_own) {}
     ~Assessment();
     Assessment(const Assessment&) = delete;
     Assessment& operator=(const Assessment&) = delete;
@@ -135,8 +129,7 @@ public:
 private:
     struct Elsewhere;
 
-    void assess();
-    void look_elsewhere();
+    void look_elsewhere(Memory& memory);
     const spectrum::Viewer* viewer(const v1::Pilot& pilot) const;
     std::optional<std::size_t> shown_by(const std::vector<std::size_t>& receivers) const;
 
@@ -144,7 +137,7 @@ private:
     v1::Basis::Kind basis_;
     Situation situation_;
     Gains gains_;
-    mutable spectrum::RejectionTables tables_;  ///< fills as it is asked
+    std::shared_ptr<spectrum::RejectionTables> tables_;  ///< fill as they are asked
     spectrum::Receptions receptions_;
     std::vector<spectrum::Viewer> viewers_;
     std::vector<spectrum::ControlStanding> controls_;

@@ -75,6 +75,10 @@ Standings standings(const Assessment& a) {
     return all;
 }
 
+Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis, Memory& memory) {
+    return standings(Assessment(sheet, basis, memory));
+}
+
 Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis) {
     return standings(Assessment(sheet, basis));
 }

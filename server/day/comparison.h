@@ -65,6 +65,7 @@ struct Standings {
     std::map<LinkName, spectrum::Standing> links;
 };
 Standings standings(const Assessment& assessment);
+Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis, Memory& memory);
 Standings standings(const v1::DaySheet& sheet, v1::Basis::Kind basis);
 
 /// The same day before and after a change. Refers to the assessment.

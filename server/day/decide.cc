@@ -225,7 +225,13 @@ Decided done(std::string text) {
 
 Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,
                 std::int64_t now_ms) {
-    const Given given{state, actor, now_ms};
+    Memory nothing;
+    return decide(state, actor, command, now_ms, nothing);
+}
+
+Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,
+                std::int64_t now_ms, Memory& memory) {
+    const Given given{state, actor, now_ms, &memory};
     auto [decision, cause, held_against] = std::visit(Decide{given}, command);
     decision.reply.set_version(state.version());
     if (decision.events.empty()) return std::move(decision);
@@ -238,7 +244,7 @@ Decision decide(const v1::DayState& state, const Actor& actor, const Command& co
     auto after = stamped(state, actor, now_ms, decision.events);
     if (cause) {
         cause->by = actor.id;
-        for (auto& warning : warnings(state, after, *cause))
+        for (auto& warning : warnings(state, after, *cause, memory))
             held_against.push_back(std::move(warning));
     }
     if (!held_against.empty()) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "server/day/command.h"
+#include "server/day/memory.h"
 #include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/command.pb.h"
@@ -29,9 +30,12 @@ struct Decision {
 /// How long a yes to switching on is good for.
 inline constexpr std::int64_t yes_valid_ms = 60'000;
 
-/// Decides a command on a state, at a time. Pure: the same three give the same answer.
+/// Decides a command on a state, at a time. Pure: the same three give the same answer, whatever is
+/// in a memory, which only saves time.
 ///
 /// Facts are never refused: `on` with already, `see`, and `off`.
+Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,
+                std::int64_t now_ms, Memory& memory);
 Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,
                 std::int64_t now_ms);
 

@@ -1,6 +1,7 @@
 #include "server/day/comparison.h"
 #include "server/day/deciding.h"
 #include "server/day/flights.h"
+#include "server/day/phrases.h"
 #include "server/day/power_limit.h"
 #include "server/day/results.h"
 #include "server/day/trial.h"
@@ -125,8 +126,8 @@ private:
                 conflict(p.pilot(),
                          p.verdict() == v1::Verdict::control_at_risk
                              ? p.reason()
-                             : fmt::format("would be {} ({:+.1f} dB)", verdict_word(p.verdict()),
-                                           p.margin_ref_db()),
+                             : fmt::format("would be {} ({} dB)", verdict_word(p.verdict()),
+                                           db_text(p.margin_ref_db())),
                          "fly in groups ('fieldpeg rota'), or say --yes");
         } else if (!asked_.only_try()) {
             for (const auto id : moved_) record(id, decided);

@@ -69,7 +69,7 @@ public:
                  : held.claim      ? held.claim->group()
                                    : held.last_group),
           trial_(given.sheet(), held.id, v1::Basis::held,
-                 flies_with(given.sheet(), held.name, group_, stays_always())) {}
+                 flies_with(given.sheet(), held.name, group_, stays_always()), given.memory) {}
 
     Decided decide() {
         const auto powers = powers_meant();

@@ -127,7 +127,8 @@ private:
             auto& one = *reply().add_next() = in_turn(held, after);
             auto claim = *held.claim;
             claim.set_stage(v1::Claim::on_air);
-            const auto now = Trial(after.sheet(), held.id, v1::Basis::on_air, {0}).outcome(claim);
+            const auto now = Trial(after.sheet(), held.id, v1::Basis::on_air, {0}, given_.memory)
+                                 .outcome(claim);
             for (const auto& h : now.harms) one.add_wait_for(h.pilot());
             if (now.harms.empty() && in_trouble(now.own.verdict())) one.set_why(own_text(now.own));
         }

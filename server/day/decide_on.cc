@@ -65,7 +65,8 @@ public:
     Decided decide() {
         const auto now = outcome(sheet_);
         Trial held(given_.sheet(), held_.id, v1::Basis::held,
-                   flies_with(given_.sheet(), held_.name, claim_.group(), claim_.always()));
+                   flies_with(given_.sheet(), held_.name, claim_.group(), claim_.always()),
+                   given_.memory);
         for (const auto& h : now.harms) *reply().add_harms() = h;
         for (const auto& h : now.links_lost) *reply().add_links_lost() = h;
         for (const auto& h : not_among(held.outcome(claim_).harms, now.harms))
@@ -94,7 +95,7 @@ private:
     v1::Claim::Stage stage() const { return asked_.bench() ? v1::Claim::bench : v1::Claim::on_air; }
 
     Trial::Outcome outcome(const v1::DaySheet& sheet) const {
-        return Trial(sheet, held_.id, v1::Basis::on_air, {0}).outcome(claim_);
+        return Trial(sheet, held_.id, v1::Basis::on_air, {0}, given_.memory).outcome(claim_);
     }
 
     /// Whoever is called and would lose by it, or takes it.

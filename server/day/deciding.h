@@ -12,6 +12,7 @@ struct Given {
     const v1::DayState& state;
     Actor actor;
     std::int64_t now_ms;
+    Memory* memory = nullptr;  ///< none: nothing is known
 
     const v1::DaySheet& sheet() const { return state.sheet(); }
     bool is_marshal() const { return actor.role == v1::Role::marshal; }

@@ -38,8 +38,10 @@ Flights::Flights(const v1::DaySheet& sheet, v1::Basis::Kind basis, const Asked& 
     std::vector<std::uint32_t> groups{0};
     if (basis == v1::Basis::held && !asked.all_at_once)
         groups = asked.group ? std::vector{*asked.group} : flight_groups(sheet);
+    Memory of_the_day;
     for (const auto group : groups)
-        flights_.push_back(std::make_unique<Flight>(group, of_group(sheet, group), basis));
+        flights_.push_back(
+            std::make_unique<Flight>(group, of_group(sheet, group), basis, of_the_day));
 }
 
 bool Flights::takes_part(const v1::Pilot& pilot, const Flight& flight) {

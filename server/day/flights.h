@@ -31,8 +31,8 @@ public:
     Flights(const v1::DaySheet& sheet, v1::Basis::Kind basis, const Asked& asked = {});
 
     struct Flight {
-        Flight(std::uint32_t of, v1::DaySheet as_it_flies, v1::Basis::Kind basis)
-            : group(of), sheet(std::move(as_it_flies)), assessment(sheet, basis) {}
+        Flight(std::uint32_t of, v1::DaySheet as_it_flies, v1::Basis::Kind basis, Memory& memory)
+            : group(of), sheet(std::move(as_it_flies)), assessment(sheet, basis, memory) {}
 
         Plight plight(const v1::Pilot& pilot) const {
             return assessment.at_worst_for(pilot).plight(pilot);

@@ -139,6 +139,8 @@ std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms) {
 
 Decision lapses(const v1::DayState& state, std::int64_t now_ms) {
     Decision decision;
+    const auto due_ms = next_lapse_ms(state, now_ms);
+    if (state.line().empty() && (!due_ms || now_ms < *due_ms)) return decision;
     auto so_far = state;
     auto& events = decision.events;
     for_each_holder(state.sheet(), [&](const auto& one) {

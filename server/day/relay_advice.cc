@@ -1,5 +1,6 @@
 #include "server/day/relay_advice.h"
 
+#include "server/day/choices.h"
 #include "server/day/remarks.h"
 #include "server/day/words.h"
 #include "server/spectrum/propagation.h"
@@ -18,6 +19,24 @@ using spectrum::Geometry;
 
 constexpr std::size_t channels_offered = 3;
 constexpr double worth_saying_db = 1;
+
+/// A power as people write it, in three digits of milliwatts, on the safe side of what it is told
+/// from: not below it, or not above.
+double in_three_digits(double power_dbm, double (*towards)(double)) {
+    const double mw = std::pow(10, power_dbm / 10);
+    const double digit = std::pow(10, std::floor(std::log10(mw)) - 2);
+    return 10 * std::log10(digit * towards(mw / digit));
+}
+double not_below(double power_dbm) {
+    return in_three_digits(power_dbm, std::ceil);
+}
+double not_above(double power_dbm) {
+    return in_three_digits(power_dbm, std::floor);
+}
+/// To 0.001 dB, as replies carry it.
+double milli_up(double power_dbm) {
+    return std::ceil(power_dbm * 1000) / 1000;
+}
 
 /// What would help one relay.
 class Advising {
@@ -76,8 +95,9 @@ private:
     /// far as it is.
     void advise_span(v1::RelayCheckReply& r, const Span& span) const {
         constexpr double fine_db = 0.05;
-        if (trial_.harms_at(span.low)) return;
-        double low = span.low, high = span.high;
+        const double least = milli_up(not_below(span.low));
+        if (least > span.high || trial_.harms_at(least)) return;
+        double low = least, high = span.high;
         if (trial_.harms_at(high)) {
             while (high - low > fine_db) {
                 const double middle = (low + high) / 2;
@@ -87,8 +107,9 @@ private:
         }
         auto* advice = r.add_advice();
         advice->set_kind(v1::RelayAdvice::set_power);
-        advice->set_power_dbm(milli(span.low));
-        advice->set_text(fmt::format("between {} and {}", power_text(span.low), power_text(high)));
+        advice->set_power_dbm(least);
+        advice->set_text(fmt::format("between {} and {}", power_text(least),
+                                     power_text(std::max(least, not_above(high)))));
     }
 
     static void advise_attenuator(v1::RelayCheckReply& r, double lowest_step, const Span& span) {
@@ -147,23 +168,50 @@ private:
                                                  Geometry::usual);
             if (trial_.nobody_listens()) window.floor = spectrum::relay_power_min;
             if (!window.is_open()) continue;
-            const bool as_asked =
-                *window.floor <= trial_.asked() && trial_.asked() <= *window.ceiling;
-            const Dbm most = as_asked ? trial_.asked() : *window.ceiling;
-            if (trial_.harms_on(channel, most.count())) continue;
+            const auto power = power_on(channel, window);
+            if (!power) continue;
+            const bool as_asked = *power == trial_.asked().count();
+            const auto before = trial_.usual().ceiling;
+            const double gained = before ? (*window.ceiling - *before).count() : 0;
+            // Less power where it is does as much.
+            if (!as_asked && this->window() && gained < worth_saying_db) continue;
             ++offered;
             auto* advice = r.add_advice();
             advice->set_kind(v1::RelayAdvice::change_channel);
             *advice->mutable_channel() = channel;
-            if (trial_.usual().ceiling)
-                advice->set_gained_db(milli((*window.ceiling - *trial_.usual().ceiling).count()));
-            advice->set_text(as_asked ? fmt::format("{} on {} disturbs nobody",
-                                                    power_text(trial_.asked().count()),
-                                                    channel_text(channel))
-                                      : fmt::format("{} with {} to {}", channel_text(channel),
-                                                    power_text(window.floor->count()),
-                                                    power_text(window.ceiling->count())));
+            advice->set_power_dbm(as_asked ? milli(*power) : *power);
+            if (before) advice->set_gained_db(milli(gained));
+            advice->set_text(channel_advice(channel, *power, as_asked, window));
         }
+    }
+
+    /// The asked power if that will do on a channel, else the least of its steps, or of anything,
+    /// that is enough for its owner and harms nobody.
+    std::optional<double> power_on(const v1::Channel& channel,
+                                   const spectrum::PowerWindow& window) const {
+        const auto& gear = trial_.relay().transmitter();
+        std::vector<double> powers;
+        if (can_be_set_to(gear, trial_.asked().count())) powers.push_back(trial_.asked().count());
+        if (gear.power_dbm().empty()) powers.push_back(milli_up(not_below(window.floor->count())));
+        auto rising = gear.power_dbm();
+        std::ranges::sort(rising);
+        powers.insert(powers.end(), rising.begin(), rising.end());
+        const auto found = std::ranges::find_if(powers, [&](double power) {
+            return *window.floor <= Dbm(power) && Dbm(power) <= *window.ceiling &&
+                   !trial_.harms_on(channel, power);
+        });
+        return found == powers.end() ? std::nullopt : std::optional(*found);
+    }
+
+    std::string channel_advice(const v1::Channel& channel, double power, bool as_asked,
+                               const spectrum::PowerWindow& window) const {
+        if (as_asked)
+            return fmt::format("{} on {} disturbs nobody", power_text(power),
+                               channel_text(channel));
+        if (!trial_.relay().transmitter().power_dbm().empty())
+            return fmt::format("{} with {}", channel_text(channel), power_text(power));
+        return fmt::format("{} with {} to {}", channel_text(channel), power_text(power),
+                           power_text(std::max(power, not_above(window.ceiling->count()))));
     }
 
     /// What the relay can be tuned to, its goggles too; if nothing is said, the rows' channels of

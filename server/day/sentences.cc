@@ -1,5 +1,6 @@
 #include "server/day/sentences.h"
 
+#include "server/day/phrases.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
@@ -391,7 +392,7 @@ std::string call_out(const v1::Warning& w, const v1::DaySheet& sheet) {
     else if (w.after() == w.before())
         text = fmt::format("{}: your margin drops, {}", name, by);
     if (w.has_margin_after_db() && w.after() != v1::Verdict::control_at_risk)
-        text += fmt::format(" ({:+.1f} dB left)", w.margin_after_db());
+        text += fmt::format(" ({} dB left)", db_text(w.margin_after_db()));
     if (w.kind() == v1::Warning::allowed) text += "; the marshal allowed it";
     return text;
 }

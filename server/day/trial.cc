@@ -23,23 +23,27 @@ Trial::InFlight::InFlight(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::
       name_(holder(sheet_, subject)->name),
       basis_(basis) {}
 
-Trial::Outcome Trial::InFlight::outcome(const v1::Claim& claim) {
-    auto& held = claim_of(sheet_, subject_);
-    if (!gains_) {
-        held = claim;
-        held.set_stage(v1::Claim::on_air);  // on the bench it would send at bench power
-        held.set_power_dbm(spectrum::switched_off.count());
-        auto silent = sheet_;
-        for (auto& pilot : *silent.mutable_pilots())  // its ground side is silent with it
-            if (pilot.id() == subject_ && pilot.has_uplink())
-                pilot.mutable_uplink()->set_power_dbm(spectrum::switched_off.count());
-        const Assessment before(silent, basis_);
-        before_ = standings(before);
-        gains_ = before.gains();
-    }
-    held = claim;
-    const Assessment after(sheet_, basis_, *gains_, name_);
-    const Comparison comparison(before_, after);
+/// How everybody stands with the subject where it would be and silent, its ground side too.
+Standings Trial::InFlight::without(v1::Claim claim, Memory& memory) {
+    claim.set_stage(v1::Claim::on_air);  // on the bench it would send at bench power
+    claim.set_power_dbm(spectrum::switched_off.count());
+    claim_of(sheet_, subject_) = std::move(claim);
+    v1::Emitter* uplink = nullptr;
+    for (auto& pilot : *sheet_.mutable_pilots())
+        if (pilot.id() == subject_ && pilot.has_uplink()) uplink = pilot.mutable_uplink();
+    if (!uplink) return standings(sheet_, basis_, memory);
+    const double power_dbm = uplink->power_dbm();
+    uplink->set_power_dbm(spectrum::switched_off.count());
+    auto all = standings(sheet_, basis_, memory);
+    uplink->set_power_dbm(power_dbm);
+    return all;
+}
+
+Trial::Outcome Trial::InFlight::outcome(const v1::Claim& claim, Memory& memory) {
+    if (!before_) before_ = without(claim, memory);
+    claim_of(sheet_, subject_) = claim;
+    const Assessment after(sheet_, basis_, memory);
+    const Comparison comparison(*before_, after);
 
     Outcome result;
     result.harms = comparison.harms({owner_});
@@ -69,13 +73,15 @@ Trial::Outcome Trial::InFlight::outcome(const v1::Claim& claim) {
 }
 
 Trial::Trial(const v1::DaySheet& sheet, std::uint32_t subject, v1::Basis::Kind basis,
-             const std::vector<std::uint32_t>& groups) {
+             const std::vector<std::uint32_t>& groups, Memory* memory)
+    : memory_(memory ? *memory : own_) {
     for (const auto group : groups) flights_.emplace_back(of_group(sheet, group), subject, basis);
 }
 
 Trial::Outcome Trial::outcome(const v1::Claim& claim) {
-    auto worst = flights_.front().outcome(claim);
-    for (std::size_t i = 1; i < flights_.size(); ++i) add(flights_[i].outcome(claim), worst);
+    auto worst = flights_.front().outcome(claim, memory_);
+    for (std::size_t i = 1; i < flights_.size(); ++i)
+        add(flights_[i].outcome(claim, memory_), worst);
     return worst;
 }
 

@@ -12,8 +12,8 @@
 
 namespace fieldpeg::day {
 
-/// What it does to everybody if one transmitter takes a channel at a power. Link gains are computed
-/// once, so that many channels can be tried.
+/// What it does to everybody if one transmitter takes a channel at a power. How everybody stands
+/// without it is looked at once, so that many channels can be tried.
 class Trial {
 public:
     /// What became of it.
@@ -33,9 +33,11 @@ public:
     };
 
     /// Of the flights of some groups of a day; the worst of them counts. Requires that the sheet
-    /// has `subject`.
+    /// has `subject`. Without a memory it has one of its own.
     Trial(const v1::DaySheet& sheet, std::uint32_t subject, v1::Basis::Kind basis,
-          const std::vector<std::uint32_t>& groups);
+          const std::vector<std::uint32_t>& groups, Memory* memory = nullptr);
+    Trial(const Trial&) = delete;
+    Trial& operator=(const Trial&) = delete;
 
     Outcome outcome(const v1::Claim& claim);
 
@@ -45,19 +47,22 @@ private:
     public:
         InFlight(v1::DaySheet sheet, std::uint32_t subject, v1::Basis::Kind basis);
 
-        Outcome outcome(const v1::Claim& claim);
+        Outcome outcome(const v1::Claim& claim, Memory& memory);
 
     private:
+        Standings without(v1::Claim claim, Memory& memory);
+
         v1::DaySheet sheet_;  ///< with the last claim tried
         std::uint32_t subject_;
         std::string owner_;
         std::string name_;
         v1::Basis::Kind basis_;
-        Standings before_;  ///< with the subject silent
-        std::optional<Gains> gains_;
+        std::optional<Standings> before_;  ///< with the subject silent
     };
     static void add(Outcome of, Outcome& to);
 
+    Memory own_;
+    Memory& memory_;
     std::vector<InFlight> flights_;
 };
 

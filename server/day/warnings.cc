@@ -59,9 +59,9 @@ void lost_control(v1::Warning& w, const Standings& before, const std::string& pi
 
 /// Whom a cause harms at one of its powers.
 std::vector<v1::Warning> harmed(const v1::DayState& before, const v1::DayState& after,
-                                const Cause& cause) {
-    const auto before_standings = standings(before.sheet(), v1::Basis::on_air);
-    const auto after_standings = standings(after.sheet(), v1::Basis::on_air);
+                                const Cause& cause, Memory& memory) {
+    const auto before_standings = standings(before.sheet(), v1::Basis::on_air, memory);
+    const auto after_standings = standings(after.sheet(), v1::Basis::on_air, memory);
     const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet(), cause.id);
     std::vector<v1::Warning> all;
     const auto warned = [&](const v1::Pilot& pilot, v1::Warning::Kind kind) -> v1::Warning& {
@@ -97,7 +97,7 @@ std::vector<v1::Warning> harmed(const v1::DayState& before, const v1::DayState& 
 /// What the cause could do: the highest lower step at which nobody is called and its own picture
 /// stays, else off. Of a sighting nobody knows whose it is; what the marshal allowed, stays.
 void add_remedy(const v1::DayState& before, const v1::DayState& after, const Cause& cause,
-                std::vector<v1::Warning>& all) {
+                Memory& memory, std::vector<v1::Warning>& all) {
     const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet(), cause.id);
     if (all.empty() || cause.allowed || !by || !by->gear || !by->radiates()) return;
     std::vector<double> steps(by->gear->power_dbm().begin(), by->gear->power_dbm().end());
@@ -107,10 +107,10 @@ void add_remedy(const v1::DayState& before, const v1::DayState& after, const Cau
     for (const double step : steps) {
         if (step >= cause.power_dbm || enough) continue;
         claim_of(*lower.mutable_sheet(), cause.id).set_power_dbm(step);
-        const auto own = standings(lower.sheet(), v1::Basis::on_air).pilots;
+        const auto own = standings(lower.sheet(), v1::Basis::on_air, memory).pilots;
         const auto seen = own.find(by->owner_name);
         const bool sees = seen == own.end() || !in_trouble(word(spectrum::verdict(seen->second)));
-        if (sees && harmed(before, lower, cause).empty()) enough = step;
+        if (sees && harmed(before, lower, cause, memory).empty()) enough = step;
     }
     for (auto& w : all) {
         if (w.kind() != v1::Warning::worse && w.kind() != v1::Warning::relay_on) continue;
@@ -122,9 +122,9 @@ void add_remedy(const v1::DayState& before, const v1::DayState& after, const Cau
 }  // namespace
 
 std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState& after,
-                                  const Cause& cause) {
-    auto all = harmed(before, after, cause);
-    add_remedy(before, after, cause, all);
+                                  const Cause& cause, Memory& memory) {
+    auto all = harmed(before, after, cause, memory);
+    add_remedy(before, after, cause, memory, all);
     return all;
 }
 

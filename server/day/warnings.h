@@ -23,6 +23,6 @@ struct Cause {
 /// What to tell whom after a change: everybody but the cause's owner whose picture on the air gets
 /// worse, by what is on the air before and after.
 std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState& after,
-                                  const Cause& cause);
+                                  const Cause& cause, Memory& memory);
 
 }  // namespace fieldpeg::day

@@ -1,5 +1,7 @@
 #include "server/day/words.h"
 
+#include "server/day/phrases.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -234,14 +236,16 @@ std::string verdict_word(v1::Verdict::Word verdict) {
 
 std::string left_text(const v1::Harm& h) {
     if (h.after() == v1::Verdict::control_at_risk) return h.through();
-    return fmt::format("{:+.1f} dB instead of {:+.1f} ({})", h.margin_after_db(),
-                       h.margin_before_db(), h.through());
+    return fmt::format("{} dB instead of {} ({})", db_text(h.margin_after_db()),
+                       db_text(h.margin_before_db()), h.through());
 }
 
 std::string own_text(const v1::PilotResult& own) {
     if (own.verdict() == v1::Verdict::control_at_risk) return "your own " + own.reason();
-    return fmt::format("your own picture would be {} ({:+.1f} dB; {})", verdict_word(own.verdict()),
-                       own.margin_ref_db(), own.reason());
+    if (!own.has_margin_ref_db())
+        return fmt::format("you would have {}: {}", verdict_word(own.verdict()), own.reason());
+    return fmt::format("your own picture would be {} ({} dB; {})", verdict_word(own.verdict()),
+                       db_text(own.margin_ref_db()), own.reason());
 }
 
 std::string through_text(v1::PowerWindow::Kind kind) {

@@ -2,6 +2,7 @@
 
 #include "server/planner/capacity.h"
 #include "server/planner/numbering.h"
+#include "server/planner/raise_margins.h"
 #include "server/planner/tree.h"
 #include "server/planner/twins.h"
 
@@ -276,20 +277,17 @@ private:
     }
 
     void raise_margins() {
-        const double least = rota_.worst.count();
         double bound = ways_.complete ? -INFINITY : rota_.bound.count();
-        auto best = std::pair(least, *rota_.choice);
+        auto best = std::pair(rota_.worst.count(), *rota_.choice);
         auto best_by = by_;
         for (const auto& numbers : ways_.all) {
             const auto problem =
                 terms_.before.empty() ? problem_ : with_changes(numbers, rota_.changes);
-            auto rest = until(1, effort_.nodes_max);
-            if (numbers == by_) rest.from = rota_.choice;
-            const auto found = best_choice(problem, rota_.tables->reckon(), rest);
+            auto from = numbers == by_ ? rota_.choice : std::nullopt;
+            auto found = raised(problem, *rota_.tables, std::move(from), until(1, UINT64_MAX));
             nodes_ += found.nodes;
             bound = std::max(bound, found.bound_db);
-            if (!found.best || found.worst_db <= best.first || !is_lawful(problem, *found.best))
-                continue;
+            if (!found.best || found.worst_db <= best.first) continue;
             best = {found.worst_db, *found.best};
             best_by = numbers;
         }

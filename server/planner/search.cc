@@ -15,6 +15,9 @@ constexpr double rounding_db = 1e-9;
 /// How far beyond the best so far a target is set, the next one once that is refuted.
 constexpr double steps_db[] = {3, 1, 0.5, 0.2, 0.05, 0};
 
+/// Each move of a climb is reckoned.
+constexpr std::size_t climb_max = 400;
+
 /// A thousand, or fewer where each takes long.
 std::uint64_t nodes_between_looks(const Problem& problem) {
     constexpr std::uint64_t most = 1000, level_sums = 256'000;
@@ -103,7 +106,7 @@ private:
 
     /// Moves one station at a time as long as that helps: products count here.
     void climb() {
-        std::size_t trials = effort_.moves_max;
+        std::size_t trials = std::min(effort_.moves_max, climb_max);
         for (bool helped = true; helped && trials > 0;) {
             helped = false;
             for (std::size_t s = 0; s < problem_.stations.size(); ++s) {

@@ -234,6 +234,17 @@ std::size_t Start::next_to_move(const std::vector<std::size_t>& rests_until, std
     return rests_until[chosen] <= move ? chosen : anybody;
 }
 
+/// Somebody with whom a station may change places, full groups or not; itself if there is nobody.
+std::size_t Start::in_another_group(std::size_t s) {
+    if (problem_.groups == 1) return s;
+    const auto first = random() % at_.size();
+    for (std::size_t i = 0; i < at_.size(); ++i) {
+        const auto other = (first + i) % at_.size();
+        if (at_[other].group != at_[s].group && problem_.stations[other].groups != 1) return other;
+    }
+    return s;
+}
+
 Choice Start::improve(Choice from, std::size_t moves, const std::function<bool()>& stop) {
     reset();
     for (std::size_t s = 0; s < from.size(); ++s) put(s, from[s], 1);
@@ -242,10 +253,17 @@ Choice Start::improve(Choice from, std::size_t moves, const std::function<bool()
     std::vector<std::size_t> rests_until(at_.size(), 0);
     for (std::size_t move = 0; move < moves && !at_.empty() && !stop(); ++move) {
         const auto s = next_to_move(rests_until, move);
-        const Pick was = at_[s];
+        const auto rest = [&] { return move + 2 + random() % (2 + at_.size() / 4); };
+        const auto other = random() % 2 == 0 ? in_another_group(s) : s;
+        const Pick was = at_[s], was_other = at_[other];
         put(s, was, -1);
+        if (other != s) put(other, was_other, -1);
         put(s, best_for(s, was), 1);
-        rests_until[s] = move + 2 + random() % (2 + at_.size() / 4);
+        rests_until[s] = rest();
+        if (other != s) {
+            put(other, best_for(other, was_other), 1);
+            rests_until[other] = rest();
+        }
         if (const double now = worst(); now > best_worst) {
             best_worst = now;
             best = at_;

@@ -42,6 +42,7 @@ private:
     double harm(std::size_t station, const Pick& pick, const std::vector<double>& now) const;
     Pick best_for(std::size_t station, const Pick& otherwise) const;
     std::size_t next_to_move(const std::vector<std::size_t>& rests_until, std::size_t move);
+    std::size_t in_another_group(std::size_t station);
     double worst() const;
     std::uint64_t random();
 

@@ -1,3 +1,4 @@
+#include "server/day/phrases.h"
 #include "server/day/remarks.h"
 #include "server/day/scene.h"
 #include "server/planning/plan_scene.h"
@@ -234,6 +235,7 @@ void PlanScene::leave_out_what_takes_control() {
 /// the fewest remarks.
 void PlanScene::find_unremarked() {
     const auto situation = day::situation(sheet_, v1::Basis::held);
+    std::vector<std::string> remarked;
     for (std::size_t t = 0; t < seats_.size(); ++t) {
         auto& seat = seats_[t];
         if (seat.stays) continue;
@@ -247,10 +249,12 @@ void PlanScene::find_unremarked() {
             by_remarks[remarks.size()].push_back(spectrum::from_mhz(channel.mhz()));
         }
         seat.unremarked = by_remarks.begin()->second;
-        if (by_remarks.begin()->first > 0)
-            said_.push_back(
-                fmt::format("{}: there is a remark on every channel it can have", seat.name));
+        if (by_remarks.begin()->first > 0) remarked.push_back(seat.name);
     }
+    if (!remarked.empty())
+        said_.push_back(fmt::format("{}: there is a remark on every channel {} can have",
+                                    day::names_text(remarked),
+                                    remarked.size() == 1 ? "it" : "they"));
 }
 
 std::optional<planner::Question> PlanScene::preferred(const planner::Question& question) const {

@@ -182,19 +182,21 @@ void add_as_held(const PlanScene& scene, const Tables& tables, v1::PlanReply& re
 }
 
 /// How good it is, and how sure that is.
-void add_worth(const Found& found, const Tables& tables, double margin_db, v1::PlanReply& reply) {
+void add_worth(const PlanScene& scene, const Found& found, const Tables& tables, double margin_db,
+               v1::PlanReply& reply) {
     const auto& best = *found.plan;
     const bool alone = !tables.anybody_counts();  // there is nothing to be worst
     if (!alone) {
         reply.set_worst_margin_db(day::milli(best.worst.count()));
-        reply.set_bound_db(day::milli(std::max(best.bound, best.worst).count()));
+        if (scene.has_every_channel())
+            reply.set_bound_db(day::milli(std::max(best.bound, best.worst).count()));
     }
-    reply.set_proved(best.proved || alone);
+    reply.set_proved((best.proved || alone) && scene.has_every_channel());
     reply.set_margin_db(margin_db);
     reply.set_reached(alone || best.worst.count() >= margin_db);
     if (!found.moves) return;
     reply.set_moves(static_cast<std::uint32_t>(found.moves->least));
-    reply.set_moves_proved(found.moves->proved);
+    reply.set_moves_proved(found.moves->proved && scene.has_every_channel());
 }
 
 }  // namespace
@@ -219,7 +221,7 @@ v1::Answer answer(const v1::PlanQuery& query, const v1::DaySheet& sheet, const W
     v1::Answer answer;
     auto& reply = *answer.mutable_plan();
     const auto& best = *found.plan;
-    add_worth(found, tables, query.margin_db(), reply);
+    add_worth(*scene, found, tables, query.margin_db(), reply);
     const auto planned = scene->planned_day(tables, best.choice);
     for (auto& choice : scene->choices(planned)) *reply.add_choices() = std::move(choice);
     reply.set_seconds(day::milli(watch.seconds()));

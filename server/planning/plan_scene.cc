@@ -96,11 +96,16 @@ bool lets_in(const v1::DaySheet& sheet, const v1::Receiver& v, const v1::Channel
                                          channel.mhz() <= profile->front_end_high_mhz());
 }
 
+/// Channels for a transmitter, and those that only fewer of its receivers can be tuned to.
+struct Heard {
+    std::vector<v1::Channel> channels, by_fewer;
+};
+
 /// Of some channels those that the same receivers can be tuned to: as many receivers as possible,
 /// then as many channels.
-std::vector<v1::Channel> heard(const v1::DaySheet& sheet, const std::vector<v1::Channel>& channels,
-                               const std::vector<const v1::Receiver*>& receivers) {
-    if (receivers.empty()) return channels;
+Heard heard(const v1::DaySheet& sheet, const std::vector<v1::Channel>& channels,
+            const std::vector<const v1::Receiver*>& receivers) {
+    if (receivers.empty()) return {channels, {}};
     std::map<std::vector<bool>, std::vector<v1::Channel>> by_ears;
     for (const auto& channel : channels) {
         std::vector<bool> ears;
@@ -114,7 +119,11 @@ std::vector<v1::Channel> heard(const v1::DaySheet& sheet, const std::vector<v1::
     };
     const auto best = std::ranges::max_element(by_ears, {}, merit);
     if (best == by_ears.end() || std::ranges::count(best->first, true) == 0) return {};
-    return best->second;
+    Heard heard{best->second, {}};
+    for (const auto& [ears, some] : by_ears)
+        if (ears != best->first && std::ranges::count(ears, true) > 0)
+            heard.by_fewer.insert(heard.by_fewer.end(), some.begin(), some.end());
+    return heard;
 }
 
 bool holds_channel(const day::TransmitterOf& of) {
@@ -283,7 +292,10 @@ std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
         seats_.push_back(std::move(seat));
         return std::nullopt;
     }
-    seat.channels = heard(sheet_, day::channels_of(holder, sheet_), listeners(sheet_, name));
+    const auto found = heard(sheet_, day::channels_of(holder, sheet_), listeners(sheet_, name));
+    seat.channels = found.channels;
+    if (!found.by_fewer.empty() && !holder.gear->moves_by_itself())
+        say_what_fewer_hear(name, found.by_fewer);
     if (seat.channels.empty())
         return Refusal{Refusal::Kind::conflict, name,
                        "has no channel that one of the receivers meant for it can be tuned to",
@@ -300,6 +312,17 @@ std::optional<Refusal> PlanScene::seat_transmitter(const std::string& name) {
     day::claim_of(sheet_, holder.id) = guess;
     seats_.push_back(std::move(seat));
     return std::nullopt;
+}
+
+/// What is proved is not proved of these.
+void PlanScene::say_what_fewer_hear(const std::string& name,
+                                    const std::vector<v1::Channel>& left_out) {
+    has_every_channel_ = false;
+    std::vector<std::string> names;
+    for (const auto& channel : left_out) names.push_back(channel.name());
+    said_.push_back(fmt::format(
+        "{}: not all receivers meant for it can be tuned to {}, which are not looked at", name,
+        fmt::join(names, ", ")));
 }
 
 /// That of one who is planned; of anybody else one on what it holds.
@@ -498,6 +521,9 @@ v1::DaySheet PlanScene::planned_day(const Tables& tables, const Choice& choice,
         const auto frequency = tables.channel(choice[t]);
         for (const auto& channel : seats_[t].channels)
             if (spectrum::from_mhz(channel.mhz()) == frequency) *claim.mutable_channel() = channel;
+        const auto& held = seats_[t].held;  // under the name that it is held by
+        if (held && spectrum::from_mhz(held->channel().mhz()) == frequency)
+            *claim.mutable_channel() = held->channel();
         claim.set_power_dbm(tables.power(t, choice[t]).count());
     }
     return day;

@@ -77,6 +77,8 @@ public:
     std::vector<std::size_t> down() const;
     /// The flight groups of the question, where it is planned for several, each as it flies.
     const std::vector<std::uint32_t>& flights() const { return flights_; }
+    /// Whether every channel is in the question that somebody can be seen on.
+    bool has_every_channel() const { return has_every_channel_; }
     /// What the question takes for granted, in sentences.
     const std::vector<std::string>& said() const { return said_; }
     /// What is held, where the question allows it.
@@ -100,6 +102,7 @@ private:
     void say_who_is_in_no_flight();
     std::optional<Refusal> choose_who(const PlanFor& what);
     std::optional<Refusal> seat_transmitter(const std::string& name);
+    void say_what_fewer_hear(const std::string& name, const std::vector<v1::Channel>& left_out);
     void leave_out_other_groups();
     void add_question();
     Seat seat_of(const day::TransmitterOf& of) const;
@@ -118,6 +121,7 @@ private:
     bool choose_powers_ = false;
     double steady_from_db_ = 0;
     std::vector<std::string> aside_;
+    bool has_every_channel_ = true;
     std::vector<std::string> kept_;
     std::vector<Seat> seats_;
     std::vector<std::string> beside_;  ///< names of what is beside the question

@@ -123,20 +123,25 @@ planner::Rota find(const planner::Question& question, planner::RotaTerms& terms,
     return planner::rota(question, terms, watch.effort());
 }
 
-void add_worth(const planner::Rota& found, const planner::RotaTerms& terms, v1::RotaReply& reply) {
-    reply.set_groups_at_least(static_cast<std::uint32_t>(found.groups_at_least));
-    reply.set_groups_proved(found.proved);
+void add_worth(const PlanScene& scene, const planner::Rota& found, const planner::RotaTerms& terms,
+               v1::RotaReply& reply) {
+    const bool is_sure = scene.has_every_channel();
+    const auto at_least = [&](std::size_t bound, std::size_t otherwise) {
+        return static_cast<std::uint32_t>(is_sure ? bound : otherwise);
+    };
+    reply.set_groups_at_least(at_least(found.groups_at_least, 1));
+    reply.set_groups_proved(found.groups == reply.groups_at_least());
     reply.set_sizes_differ(static_cast<std::uint32_t>(found.spread));
-    reply.set_sizes_differ_at_least(static_cast<std::uint32_t>(found.spread_at_least));
+    reply.set_sizes_differ_at_least(at_least(found.spread_at_least, 0));
     const auto holds = [](const planner::InRota& one) { return one.channel || one.group != 0; };
     if (std::ranges::any_of(terms.before, holds)) {
         reply.set_changes(static_cast<std::uint32_t>(found.changes));
-        reply.set_changes_at_least(static_cast<std::uint32_t>(found.changes_at_least));
+        reply.set_changes_at_least(at_least(found.changes_at_least, 0));
     }
     if (!found.tables->anybody_counts()) return;
     const Decibel worst(found.tables->reckon(*found.choice));
     reply.set_worst_margin_db(day::milli(worst.count()));
-    reply.set_bound_db(day::milli(std::max(found.bound, worst).count()));
+    if (is_sure) reply.set_bound_db(day::milli(std::max(found.bound, worst).count()));
 }
 
 bool is_standing(const planner::RotaTerms& terms) {
@@ -168,7 +173,7 @@ v1::Answer answer(const v1::RotaQuery& query, const v1::DaySheet& sheet, const W
     v1::Answer answer;
     auto& reply = *answer.mutable_rota();
     reply.set_margin_db(query.margin_db());
-    add_worth(found, terms, reply);
+    add_worth(scene, found, terms, reply);
     for (const auto& aside : whom->asides) *reply.add_asides() = aside;
     const auto planned = scene.planned_day(*found.tables, *found.choice, found.numbers);
     for (auto& group :

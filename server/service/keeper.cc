@@ -245,7 +245,7 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
     }
     const auto command = resolve(ask.command, prepared.after, ask.actor.id);
     if (!command) return refused(command.error(), version);
-    auto decision = day::decide(prepared.after, ask.actor, *command, now_ms);
+    auto decision = day::decide(prepared.after, ask.actor, *command, now_ms, memory_);
     const auto* renewal = std::get_if<v1::RenewTicket>(&*command);
     if (renewal && !decision.reply.has_refusal()) return renewed(*renewal, prepared);
     const bool changes = !decision.events.empty();

@@ -174,33 +174,43 @@ private:
 
 }  // namespace
 
-ControlLinks::ControlLinks(const Scene& scene)
+ControlLinks::ControlLinks(const Scene& scene) : transmitters_(0) {
+    LinkMemory of_this_scene;
+    *this = ControlLinks(scene, of_this_scene);
+}
+
+ControlLinks::ControlLinks(const Scene& scene, LinkMemory& memory)
     : transmitters_(scene.transmitters.size()),
       wanted_(scene.controls.size()),
       unwanted_(wanted_.size() * transmitters_) {
-    for (std::size_t t = 0; t < transmitters_; ++t) update(scene, t);
+    for (std::size_t c = 0; c < wanted_.size(); ++c)
+        for (std::size_t t = 0; t < transmitters_; ++t) set(scene, c, t, memory);
 }
 
 void ControlLinks::update(const Scene& scene, std::size_t transmitter) {
+    LinkMemory of_this_scene;
     for (std::size_t c = 0; c < scene.controls.size(); ++c) {
         if (scene.controls[c].handset != transmitter) {
-            set(scene, c, transmitter);
+            set(scene, c, transmitter, of_this_scene);
             continue;
         }
-        for (std::size_t t = 0; t < transmitters_; ++t) set(scene, c, t);  // another far rim
+        for (std::size_t t = 0; t < transmitters_; ++t)
+            set(scene, c, t, of_this_scene);  // another far rim
     }
 }
 
-void ControlLinks::set(const Scene& scene, std::size_t control, std::size_t t) {
+void ControlLinks::set(const Scene& scene, std::size_t control, std::size_t t, LinkMemory& memory) {
     const auto& of = scene.controls[control];
-    const auto receiver = at_far_rim(scene, of);
-    const auto& transmitter = scene.transmitters[t];
+    if (t != of.handset && is_aboard(of, t)) {
+        unwanted_[control * transmitters_ + t] = linear(-own_isolation);
+        return;
+    }
+    const auto from = memory.number_of(scene.transmitters[t]);
+    const auto to = memory.number_of(at_far_rim(scene, of));
     if (t == of.handset)
-        wanted_[control] = flight_gain(transmitter, receiver, Role::wanted).exceeded(good_share);
+        wanted_[control] = memory.wanted(from, to)->exceeded(good_share);
     else
-        unwanted_[control * transmitters_ + t] =
-            linear(is_aboard(of, t) ? -own_isolation
-                                    : unwanted_gain(transmitter, receiver, Geometry::usual));
+        unwanted_[control * transmitters_ + t] = memory.unwanted(Geometry::usual, from, to);
 }
 
 Hertz control_grid(const Scene& scene) {

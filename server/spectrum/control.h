@@ -1,5 +1,6 @@
 #pragma once
 
+#include "server/spectrum/link_memory.h"
 #include "server/spectrum/rejection_table.h"
 #include "server/spectrum/scene.h"
 
@@ -47,6 +48,8 @@ struct ControlStanding {
 class ControlLinks {
 public:
     explicit ControlLinks(const Scene& scene);
+    /// The same, with what is known of other scenes.
+    ControlLinks(const Scene& scene, LinkMemory& memory);
 
     /// One transmitter has moved.
     void update(const Scene& scene, std::size_t transmitter);
@@ -59,7 +62,7 @@ public:
     }
 
 private:
-    void set(const Scene& scene, std::size_t control, std::size_t transmitter);
+    void set(const Scene& scene, std::size_t control, std::size_t transmitter, LinkMemory& memory);
 
     std::size_t transmitters_;
     std::vector<Decibel> wanted_;

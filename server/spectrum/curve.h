@@ -23,6 +23,8 @@ public:
     struct Knot {
         Hertz offset;  ///< from the centre, never negative
         Decibel level;
+
+        bool operator==(const Knot&) const = default;
     };
     enum class Direction { rising, falling };
 
@@ -34,6 +36,8 @@ public:
 
     std::span<const Knot> knots() const { return knots_; }
     Hertz last() const { return knots_.back().offset; }
+
+    bool operator==(const Curve&) const = default;
 
 private:
     explicit Curve(std::vector<Knot> knots) : knots_(std::move(knots)) {}
@@ -48,6 +52,8 @@ public:
     static Result<Density> make(std::vector<Curve::Knot> knots);
     const Curve& curve() const { return curve_; }
 
+    bool operator==(const Density&) const = default;
+
 private:
     explicit Density(Curve curve) : curve_(std::move(curve)) {}
     Curve curve_;
@@ -59,6 +65,8 @@ class Selectivity {
 public:
     static Result<Selectivity> make(std::vector<Curve::Knot> knots);
     const Curve& curve() const { return curve_; }
+
+    bool operator==(const Selectivity&) const = default;
 
 private:
     explicit Selectivity(Curve curve) : curve_(std::move(curve)) {}

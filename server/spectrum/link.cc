@@ -1,5 +1,6 @@
 #include "server/spectrum/link.h"
 
+#include "server/spectrum/link_memory.h"
 #include "server/spectrum/many_ways.h"
 #include "server/spectrum/propagation.h"
 
@@ -77,12 +78,6 @@ Decibel greatest_gain(const Transmitter& flying, const End& fixed, Hertz frequen
         std::ranges::max(gains_from(near, at_frequency, fixed, Role::unwanted))));
 }
 
-/// The gain of a disturbance from all over its area that is exceeded `usual_share` of the time.
-Decibel usual_gain(const Places& area, const Transmitter& flying, const End& fixed) {
-    return exceeded_by_many(gains_from(area, flying, fixed, Role::unwanted), fading_flying,
-                            usual_share);
-}
-
 double gap_m(const Envelope& a, const Envelope& b) {
     return std::hypot(a.x_m - b.x_m, a.y_m - b.y_m) - a.radius_m - b.radius_m;
 }
@@ -100,23 +95,6 @@ Decibel air_to_air(const Transmitter& from, const Transmitter& into) {
     return horizontal_gain(from.antenna) - from.loss + horizontal_gain(into.antenna) - into.loss -
            path_loss(band_reference(from.frequency), d, height, height) -
            polarisation_loss(from.antenna, into.antenna, true, Role::unwanted);
-}
-
-/// Whether everything that a link gain depends on, but for the loss in the cable, is the same.
-bool are_alike(const Transmitter& a, const Transmitter& b) {
-    return a.at == b.at && a.antenna == b.antenna &&
-           band_reference(a.frequency) == band_reference(b.frequency);
-}
-
-/// For each transmitter the first that is alike: many fly over one area with one antenna.
-std::vector<std::size_t> first_alike(const Scene& scene) {
-    const auto& all = scene.transmitters;
-    std::vector<std::size_t> first(all.size());
-    std::ranges::transform(all, first.begin(), [&](const Transmitter& t) {
-        const auto same = [&](const Transmitter& other) { return are_alike(other, t); };
-        return static_cast<std::size_t>(std::ranges::find_if(all, same) - all.begin());
-    });
-    return first;
 }
 
 }  // namespace
@@ -139,13 +117,18 @@ FlightGain flight_gain(const Transmitter& transmitter, const Receiver& receiver,
 Decibel unwanted_gain(const Transmitter& transmitter, const Receiver& receiver, Geometry geometry) {
     if (const auto* area = std::get_if<Envelope>(&transmitter.at);
         area != nullptr && geometry == Geometry::usual)
-        return usual_gain(Places(places(*area)), transmitter, end_of(receiver));
+        return usual_gain(Places(places(*area)), transmitter, receiver);
     if (geometry == Geometry::usual)
         return flight_gain(transmitter, receiver, Role::unwanted).exceeded(usual_share);
     if (const auto* point = std::get_if<Point>(&transmitter.at))
         return link_gain(end_of(transmitter, *point), end_of(receiver), transmitter.frequency,
                          Role::unwanted);
     return greatest_gain(transmitter, end_of(receiver), transmitter.frequency);
+}
+
+Decibel usual_gain(const Places& area, const Transmitter& transmitter, const Receiver& receiver) {
+    return exceeded_by_many(gains_from(area, transmitter, end_of(receiver), Role::unwanted),
+                            fading_flying, usual_share);
 }
 
 Decibel coupling(const Transmitter& from, const Transmitter& into) {
@@ -174,52 +157,56 @@ Decibel WantedGain::exceeded(double share) const {
     return flight.exceeded(share);
 }
 
-LinkTable::LinkTable(const Scene& scene)
+LinkTable::Numbers::Numbers(const Scene& scene, LinkMemory& memory) {
+    for (const auto& t : scene.transmitters) transmitters.push_back(memory.number_of(t));
+    for (const auto& v : scene.receivers) receivers.push_back(memory.number_of(v));
+}
+
+LinkTable::LinkTable(const Scene& scene) : transmitters_(0) {
+    LinkMemory of_this_scene;
+    *this = LinkTable(scene, of_this_scene);
+}
+
+LinkTable::LinkTable(const Scene& scene, LinkMemory& memory)
     : transmitters_(scene.transmitters.size()),
       wanted_(scene.receivers.size()),
       usual_(scene.receivers.size() * transmitters_),
       closest_(usual_.size()),
       coupling_(transmitters_ * transmitters_) {
-    const auto first = first_alike(scene);
-    for (std::size_t t = 0; t < transmitters_; ++t) set_links(scene, t, first[t]);
-    for (std::size_t into = 0; into < transmitters_; ++into)
-        for (std::size_t from = 0; from < transmitters_; ++from) set_coupling(scene, from, into);
+    const Numbers numbers(scene, memory);
+    for (std::size_t t = 0; t < transmitters_; ++t) {
+        set_links(scene, t, numbers, memory);
+        for (std::size_t from = 0; from < transmitters_; ++from)
+            set_coupling(from, t, numbers, memory);
+    }
 }
 
 void LinkTable::update(const Scene& scene, std::size_t transmitter) {
-    set_links(scene, transmitter, transmitter);
+    LinkMemory of_this_scene;
+    const Numbers numbers(scene, of_this_scene);
+    set_links(scene, transmitter, numbers, of_this_scene);
     for (std::size_t other = 0; other < transmitters_; ++other) {
-        set_coupling(scene, transmitter, other);
-        set_coupling(scene, other, transmitter);
+        set_coupling(transmitter, other, numbers, of_this_scene);
+        set_coupling(other, transmitter, numbers, of_this_scene);
     }
 }
 
-void LinkTable::set_links(const Scene& scene, std::size_t t, std::size_t alike) {
-    const auto& transmitter = scene.transmitters[t];
-    const auto* area = std::get_if<Envelope>(&transmitter.at);
-    const auto spread =
-        area != nullptr && alike == t ? std::optional<Places>(places(*area)) : std::nullopt;
-    const double louder = linear(scene.transmitters[alike].loss - transmitter.loss);
+void LinkTable::set_links(const Scene& scene, std::size_t t, const Numbers& numbers,
+                          LinkMemory& memory) {
+    const auto from = numbers.transmitters[t];
     for (std::size_t v = 0; v < scene.receivers.size(); ++v) {
-        const auto& receiver = scene.receivers[v];
-        if (receiver.hears == t)
-            wanted_[v].emplace(flight_gain(transmitter, receiver, Role::wanted));
-        const auto at = v * transmitters_ + t;
-        if (alike != t) {
-            usual_[at] = louder * usual_[v * transmitters_ + alike];
-            closest_[at] = louder * closest_[v * transmitters_ + alike];
-            continue;
-        }
-        usual_[at] = linear(spread ? usual_gain(*spread, transmitter, end_of(receiver))
-                                   : unwanted_gain(transmitter, receiver, Geometry::usual));
-        closest_[at] = linear(unwanted_gain(transmitter, receiver, Geometry::closest));
+        const auto to = numbers.receivers[v];
+        if (scene.receivers[v].hears == t) wanted_[v] = memory.wanted(from, to);
+        usual_[v * transmitters_ + t] = memory.unwanted(Geometry::usual, from, to);
+        closest_[v * transmitters_ + t] = memory.unwanted(Geometry::closest, from, to);
     }
 }
 
-void LinkTable::set_coupling(const Scene& scene, std::size_t from, std::size_t into) {
-    if (from == into) return;
-    coupling_[into * transmitters_ + from] =
-        linear(spectrum::coupling(scene.transmitters[from], scene.transmitters[into]));
+void LinkTable::set_coupling(std::size_t from, std::size_t into, const Numbers& numbers,
+                             LinkMemory& memory) {
+    if (from != into)
+        coupling_[into * transmitters_ + from] =
+            memory.coupling(numbers.transmitters[from], numbers.transmitters[into]);
 }
 
 }  // namespace fieldpeg::spectrum

@@ -5,10 +5,13 @@
 #include "server/spectrum/scene.h"
 
 #include <cstddef>
-#include <optional>
+#include <memory>
 #include <vector>
 
 namespace fieldpeg::spectrum {
+
+class LinkMemory;
+struct Places;
 
 /// One end of a link at one place.
 struct End {
@@ -27,6 +30,8 @@ Decibel link_gain(const End& a, const End& b, Hertz frequency, Role role);
 FlightGain flight_gain(const Transmitter& transmitter, const Receiver& receiver, Role role);
 /// Of a disturbance.
 Decibel unwanted_gain(const Transmitter& transmitter, const Receiver& receiver, Geometry geometry);
+/// The same from an area whose places are listed, usually.
+Decibel usual_gain(const Places& area, const Transmitter& transmitter, const Receiver& receiver);
 /// From one transmitter into the antenna socket of another.
 Decibel coupling(const Transmitter& from, const Transmitter& into);
 
@@ -49,6 +54,8 @@ private:
 class LinkTable {
 public:
     explicit LinkTable(const Scene& scene);
+    /// The same, with what is known of other scenes.
+    LinkTable(const Scene& scene, LinkMemory& memory);
 
     /// One transmitter has moved: what belongs to it is computed anew.
     void update(const Scene& scene, std::size_t transmitter);
@@ -64,12 +71,18 @@ public:
     }
 
 private:
-    /// `alike`: a transmitter with the same gains but for its cable, set before; or itself.
-    void set_links(const Scene& scene, std::size_t transmitter, std::size_t alike);
-    void set_coupling(const Scene& scene, std::size_t from, std::size_t into);
+    /// Those that a memory has given to the ends of a scene.
+    struct Numbers {
+        Numbers(const Scene& scene, LinkMemory& memory);
+        std::vector<std::size_t> transmitters, receivers;
+    };
+    void set_links(const Scene& scene, std::size_t transmitter, const Numbers& numbers,
+                   LinkMemory& memory);
+    void set_coupling(std::size_t from, std::size_t into, const Numbers& numbers,
+                      LinkMemory& memory);
 
     std::size_t transmitters_;
-    std::vector<std::optional<WantedGain>> wanted_;
+    std::vector<std::shared_ptr<const WantedGain>> wanted_;
     std::vector<double> usual_;
     std::vector<double> closest_;
     std::vector<double> coupling_;  ///< 0 into oneself

@@ -112,4 +112,20 @@ OffsetTable& RejectionTables::three_signal(std::size_t profile, std::size_t a, s
     return three_signal_[((profile * emissions_ + a) * emissions_ + b) * emissions_ + c];
 }
 
+std::shared_ptr<RejectionTables> RejectionMemory::tables(const Scene& scene, Hertz grid) {
+    const auto known = std::ranges::find_if(known_, [&](const Known& one) {
+        return one.tables->grid() == grid && one.emissions == scene.emissions &&
+               one.profiles == scene.profiles;
+    });
+    if (known != known_.end()) {
+        std::rotate(known, known + 1, known_.end());
+        return known_.back().tables;
+    }
+    auto made = std::make_shared<RejectionTables>(scene, grid);
+    if (grid < finest_kept) return made;
+    if (known_.size() == kept_max) known_.erase(known_.begin());
+    known_.push_back({scene.emissions, scene.profiles, made});
+    return made;
+}
+
 }  // namespace fieldpeg::spectrum

@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <functional>
+#include <memory>
 #include <unordered_map>
 #include <vector>
 
@@ -97,6 +98,27 @@ private:
     std::vector<Entry> harmonic_;
     std::vector<OffsetTable> two_signal_;
     std::vector<OffsetTable> three_signal_;
+};
+
+/// The tables of gear that was looked at before. A plain value that whoever assesses one scene
+/// after another keeps between them; emissions, profiles and the grid are compared by value, and
+/// tables of them are the same however far they are filled.
+class RejectionMemory {
+public:
+    /// Those for a scene, in steps of a grid.
+    std::shared_ptr<RejectionTables> tables(const Scene& scene, Hertz grid);
+
+private:
+    static constexpr std::size_t kept_max = 8;
+    /// Finer ones have so many steps that they are not kept [ours].
+    static constexpr Hertz finest_kept = 100_kHz;
+
+    struct Known {
+        std::vector<Emission> emissions;
+        std::vector<ReceiverProfile> profiles;
+        std::shared_ptr<RejectionTables> tables;
+    };
+    std::vector<Known> known_;  ///< the latest last
 };
 
 }  // namespace fieldpeg::spectrum

@@ -35,6 +35,8 @@ struct Emission {
     Density density;
     double sigma_mhz;        ///< rms width, for the products of intermodulation only
     bool constant_envelope;  ///< frequency modulation is, a digital multicarrier signal is not
+
+    bool operator==(const Emission&) const = default;
 };
 
 struct ReceiverProfile {
@@ -48,6 +50,8 @@ struct ReceiverProfile {
     Hertz front_end_low;  ///< what lies outside the front end's band is weakened first
     Hertz front_end_high;
     Decibel front_end_rejection;
+
+    bool operator==(const ReceiverProfile&) const = default;
 };
 
 /// Where a transmitter hops about in short bursts.

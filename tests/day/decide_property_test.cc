@@ -244,5 +244,70 @@ TEST(Day, DecidesTheSameOnTheSame) {
     });
 }
 
+/// Something of the field or of somebody's gear is another than it was.
+void change_something(std::mt19937_64& rng, v1::DaySheet& sheet) {
+    auto& pilot = *sheet.mutable_pilots(whole(rng, 0, sheet.pilots_size() - 1));
+    switch (whole(rng, 0, 8)) {
+        case 0:
+            sheet.mutable_field()->mutable_places(0)->set_height_m(testing::between(rng, 1, 8));
+            break;
+        case 1:
+            sheet.mutable_field()->mutable_areas(0)->set_radius_m(testing::between(rng, 40, 60));
+            break;
+        case 2:
+            pilot.mutable_video()->mutable_mounting()->set_loss_db(testing::between(rng, 0, 3));
+            break;
+        case 3:
+            pilot.mutable_video()->mutable_mounting()->set_polarisation(
+                one_of(rng, {v1::Polarisation::rhcp, v1::Polarisation::lhcp}));
+            break;
+        case 4:
+            if (!pilot.receivers().empty())
+                pilot.mutable_receivers(0)->mutable_mounting()->set_facing_deg(
+                    testing::between(rng, 0, 360));
+            break;
+        case 5:
+            for (auto& profile : *sheet.mutable_receiver_profiles())
+                profile.set_noise_figure_db(testing::between(rng, 4, 12));
+            break;
+        case 6:
+            for (auto& emission : *sheet.mutable_emissions())
+                emission.set_sigma_mhz(testing::between(rng, 2, 6));
+            break;
+        case 7:
+            for (auto& antenna : *sheet.mutable_antennas())
+                antenna.set_gain_dbi(testing::between(rng, 0, 3));
+            break;
+        default:
+            pilot.set_place(one_of<std::string>(rng, {"line-1", "line-2", "line-3", "chair"}));
+    }
+}
+
+std::string bytes_of(const Decision& decision) {
+    std::string bytes = decision.reply.SerializeAsString();
+    for (const auto& event : decision.events) bytes += event.SerializeAsString();
+    return bytes;
+}
+
+// The check is the other way there is: deciding without a memory. One goes through all courses, so
+// that it is full of what was so elsewhere, and before.
+TEST(Day, DecidesTheSameWhateverIsInAMemory) {
+    Memory memory;
+    for_all(trials, [&](std::mt19937_64& rng) {
+        auto course = random_day(rng);
+        auto state = course.state();
+        for (int i = 0; i < commands_a_trial; ++i) {
+            if (chance(rng, 30) && !state.sheet().pilots().empty())
+                change_something(rng, *state.mutable_sheet());
+            const auto command = testing::as_it_stands(random_command(rng, state));
+            const auto actor = random_actor(rng, state);
+            const auto decision = decide(state, actor, command, i, memory);
+            ASSERT_EQ(bytes_of(decision), bytes_of(decide(state, actor, command, i)))
+                << decision.reply.ShortDebugString();
+            for (const auto& event : decision.events) apply(state, event);
+        }
+    });
+}
+
 }  // namespace
 }  // namespace fieldpeg::day

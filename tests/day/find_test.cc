@@ -46,6 +46,18 @@ TEST(Find, AsksForSilenceOnItsOwnChannel) {
     EXPECT_EQ(reply.flies_there(0), "Ben");
 }
 
+TEST(Find, AsksOnlyThoseForSilenceWhoDrownIt) {
+    auto sheet = day_of("R3");
+    auto& dora = *sheet.add_pilots() = sheet.pilots(1);
+    dora.set_name("Dora");
+    dora.set_id(9);
+    dora.mutable_claim()->mutable_channel()->set_name("F8");
+    dora.mutable_claim()->mutable_channel()->set_mhz(5880);
+    const auto reply = found(sheet);
+    ASSERT_EQ(reply.silent_size(), 1);
+    EXPECT_EQ(reply.silent(0), "Ben");
+}
+
 TEST(Find, LetsThoseFarOffOnTheDialGoOn) {
     const auto reply = found(day_of("F8"));
     EXPECT_EQ(reply.silent_size(), 0);

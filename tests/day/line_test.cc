@@ -155,6 +155,7 @@ TEST(Line, CallsTheFirstByNameWhenItIsFree) {
     EXPECT_TRUE(reply.call_out(0).starts_with("Ben, your turn: ")) << reply.call_out(0);
     EXPECT_EQ(answer(course, on("Ben")), v1::SwitchReply::switch_on);
     EXPECT_EQ(line(course), Names{"Cyd"});
+    EXPECT_EQ(course.state().line(0).passed_over(), 0U);  // who waits behind is not passed over
 }
 
 TEST(Line, IsNotNeededWhereItIsFree) {

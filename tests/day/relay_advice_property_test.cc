@@ -106,7 +106,7 @@ void expect_power_to_fit(v1::DaySheet sheet, const v1::RelayCheckReply&,
             return std::abs(step - advice.power_dbm()) < 0.001;
         })) << advice.text();
     }
-    relay->mutable_claim()->set_power_dbm(advice.power_dbm() + 0.001);  // rounded to that
+    relay->mutable_claim()->set_power_dbm(advice.power_dbm());
     EXPECT_EQ(harmed(sheet), "") << advice.text();
     EXPECT_EQ(checked(sheet).answer(), v1::RelayCheckReply::fits) << advice.text();
 }
@@ -129,11 +129,26 @@ TEST(RelayAdvice, OfAnAttenuatorHarmsNobody) {
                     });
 }
 
-void expect_channel_to_do(v1::DaySheet sheet, const v1::RelayCheckReply&,
+void expect_channel_to_do(v1::DaySheet sheet, const v1::RelayCheckReply& reply,
                           const v1::RelayAdvice& advice) {
-    *sheet.mutable_relays(0)->mutable_claim()->mutable_channel() = advice.channel();
-    if (advice.text().ends_with("disturbs nobody")) {
-        EXPECT_EQ(harmed(sheet), "") << advice.text();
+    auto* relay = sheet.mutable_relays(0);
+    const auto& steps = relay->transmitter().power_dbm();
+    if (!steps.empty()) {
+        EXPECT_TRUE(std::ranges::any_of(steps, [&](double step) {
+            return std::abs(step - advice.power_dbm()) < 0.001;
+        })) << advice.text();
+        EXPECT_EQ(advice.text().find(" to "), std::string::npos) << advice.text();
+    }
+    *relay->mutable_claim()->mutable_channel() = advice.channel();
+    relay->mutable_claim()->set_power_dbm(advice.power_dbm());
+    EXPECT_EQ(harmed(sheet), "") << advice.text();
+    EXPECT_EQ(checked(sheet).answer(), v1::RelayCheckReply::fits) << advice.text();
+    // Another channel where less power would do as well is no help.
+    const bool less_would_do = std::ranges::any_of(reply.advice(), [](const auto& other) {
+        return other.kind() == v1::RelayAdvice::set_power;
+    });
+    if (less_would_do && !advice.text().ends_with("disturbs nobody")) {
+        EXPECT_GE(advice.gained_db(), 1) << advice.text();
     }
 }
 

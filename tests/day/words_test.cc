@@ -1,6 +1,11 @@
 #include "server/day/words.h"
 
+#include "server/day/phrases.h"
+
 #include <gtest/gtest.h>
+
+#include <cmath>
+#include <limits>
 
 #include <cmath>
 
@@ -56,6 +61,29 @@ TEST(ChannelText, AlwaysSaysTheMegahertz) {
 TEST(ThroughText, HasWordsForEveryKind) {
     for (int kind = 1; kind < v1::PowerWindow::Kind_ARRAYSIZE; ++kind)
         EXPECT_FALSE(through_text(static_cast<v1::PowerWindow::Kind>(kind)).empty());
+}
+
+TEST(LeftText, ShowsTheSignThatDecidesAVerdictAndNoneOfNothing) {
+    v1::Harm harm;
+    harm.set_before(v1::Verdict::tight);
+    harm.set_after(v1::Verdict::shaky);
+    harm.set_margin_before_db(0);
+    harm.set_margin_after_db(-0.04);
+    harm.set_through("Ben leaks across");
+    EXPECT_EQ(left_text(harm), "-0.04 dB instead of 0.0 (Ben leaks across)");
+}
+
+TEST(OwnText, SaysNoMarginWhereThereIsNoPicture) {
+    v1::PilotResult own;
+    own.set_verdict(v1::Verdict::no_picture);
+    own.set_reason("Ann holds no channel");
+    EXPECT_EQ(own_text(own), "you would have no picture: Ann holds no channel");
+}
+
+TEST(DecibelText, IsANumberOrNone) {
+    EXPECT_EQ(db_text(std::numeric_limits<double>::infinity()), "-");
+    EXPECT_EQ(db_text(std::nan("")), "-");
+    EXPECT_EQ(db_text(-0.0), "0.0");
 }
 
 }  // namespace

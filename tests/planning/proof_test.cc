@@ -88,6 +88,49 @@ TEST(Proof, LeavesRoomOnChannelsWithARemark) {
     EXPECT_EQ(found.room().more(), 2U);
 }
 
+// One line of rules that remarks on everything alike orders nothing: the plan is the one without
+// it.
+TEST(Proof, IsTheSameUnderRulesThatRemarkOnEverything) {
+    auto text = field_under_rules();
+    for (int i = 0; i < 3; ++i) text += pilot(i, "\"R1\", \"R2\", \"R3\"");
+    const auto ruled = planned(sheet_of(text));
+    const std::string rules = "rules = \"cept-25mw\"\n";
+    const auto plain = planned(sheet_of(text.erase(text.find(rules), rules.size())));
+    EXPECT_GT(ruled.remarks_size(), plain.remarks_size());
+    ASSERT_EQ(ruled.choices_size(), plain.choices_size());
+    for (int i = 0; i < ruled.choices_size(); ++i)
+        EXPECT_EQ(ruled.choices(i).channel(), plain.choices(i).channel());
+    EXPECT_EQ(ruled.proved(), plain.proved());
+    EXPECT_EQ(ruled.worst_margin_db(), plain.worst_margin_db());
+    EXPECT_EQ(ruled.bound_db(), plain.bound_db());
+}
+
+// Spare goggles that know the R row alone: the F row is not looked at for that, so that nothing can
+// be said to be the best of all that is allowed.
+TEST(Proof, IsNotOfChannelsThatFewerReceiversHear) {
+    auto text = field_under_rules() + pilot(0, "\"R1-R4\", \"F1-F4\"") + pilot(1, "\"R1-R4\"");
+    const auto spare = [](const std::string& channels) {
+        return "[[pilot.receiver]]\nname = \"spare\"\nreceiver = \"fm-video-5g8\"\nantenna = "
+               "\"circular-omni\"\npolarisation = \"rhcp\"\nchannels = [" +
+               channels + "]\n";
+    };
+    const auto all = planned(sheet_of(text + spare("\"R1-R4\"")));
+    EXPECT_TRUE(all.proved());
+    text = field_under_rules() + pilot(1, "\"R1-R4\"") + pilot(0, "\"R1-R4\", \"F1-F4\"");
+    const auto sheet = sheet_of(text + spare("\"R1-R4\""));
+    const auto some = planned(sheet);
+    EXPECT_FALSE(some.proved());
+    EXPECT_FALSE(some.has_bound_db());
+    EXPECT_TRUE(std::ranges::any_of(some.said(), [](const std::string& said) {
+        return said.find("F1, F2, F3, F4") != std::string::npos;
+    })) << some.DebugString();
+    v1::Query query;
+    query.mutable_rota();
+    const auto rota = plan(query, sheet, {});
+    EXPECT_FALSE(rota.rota().has_bound_db());
+    EXPECT_EQ(rota.rota().sizes_differ_at_least(), 0U);
+}
+
 /// The best least margin by trying every choice, as `check` tells margins.
 double best_of_all(const v1::DaySheet& sheet,
                    const std::vector<std::vector<v1::Channel>>& allowed) {

@@ -239,6 +239,14 @@ TEST(Rota, LetsANewcomerInWithoutMovingAnybody) {
     EXPECT_EQ(std::ranges::count_if(shares(one), &v1::PlanChoice::has_held_group), 1);
 }
 
+// R7 and F8 are one frequency [common practice, no published source]: who holds it by one name
+// keeps that.
+TEST(Rota, CallsAChannelAsItIsHeld) {
+    const auto reply = rota(sheet_of(
+        field_text() + only("Ann", "line-1", "\"R7\", \"F8\"", "channel = \"R7\"\ngroup = 1\n")));
+    EXPECT_EQ(shares(reply)[0].channel(), "R7");
+}
+
 // Who flies keeps channel and group; the others are put around them.
 TEST(Rota, KeepsTheClaimsThatAreOnTheAir) {
     const auto sheet = sheet_of(

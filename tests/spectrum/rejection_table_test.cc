@@ -62,5 +62,32 @@ TEST(RejectionTables, EndWhereBothCurvesEnd) {
     EXPECT_LE(tables.emission(0, 0, 0), 1);
 }
 
+TEST(RejectionMemory, GivesTheSameTablesAgainForTheSameGearAndGridOnly) {
+    const auto scene = on({5'800_MHz, 5'801_MHz});
+    RejectionMemory memory;
+    const auto first = memory.tables(scene, 1_MHz);
+    EXPECT_EQ(memory.tables(on({5'658_MHz, 5'695_MHz}), 1_MHz), first);
+    EXPECT_NE(memory.tables(scene, 500_kHz), first);
+    auto quieter = scene;
+    quieter.profiles[0].noise_figure = 1_dB;
+    EXPECT_NE(memory.tables(quieter, 1_MHz)->noise(0), first->noise(0));
+    auto wider = scene;
+    wider.emissions[0].sigma_mhz *= 2;
+    EXPECT_NE(memory.tables(wider, 1_MHz)->two_signal(0, 0, 0).at(5),
+              first->two_signal(0, 0, 0).at(5));
+    auto other = scene;
+    other.emissions[0] = testing::emission("ofdm-20");
+    EXPECT_NE(memory.tables(other, 1_MHz)->emission(0, 0, 15), first->emission(0, 0, 15));
+    EXPECT_EQ(memory.tables(scene, 1_MHz), first);
+}
+
+// Tables in such small steps grow with every channel that is tried.
+TEST(RejectionMemory, KeepsNoTablesInFineSteps) {
+    const auto scene = on({5'800'001_kHz, 5'740_MHz});
+    RejectionMemory memory;
+    EXPECT_NE(memory.tables(scene, 1_kHz), memory.tables(scene, 1_kHz));
+    EXPECT_EQ(memory.tables(scene, 1_MHz), memory.tables(scene, 1_MHz));
+}
+
 }  // namespace
 }  // namespace fieldpeg::spectrum

@@ -29,7 +29,7 @@ function claimResult(ctx, reply, again) {
   if ((reply.alternatives || []).length) {
     all.push(el('h3', {}, 'Nearest good alternatives'));
     all.push(el('ul', {class: 'choices'}, ...reply.alternatives.map((a) => el('li', {}, button(
-      `Take ${channelText(a.channel)} at ${powerText(a.power_dbm)}: ${verdict(a.verdict)[1]} ${dbText(a.margin_ref_db)}`,
+      `Take ${channelText(a.channel)} at ${powerText(a.power_dbm)}: ${verdict(a.verdict)[1]} ${dbText(a.margin_ref_db || 0)}`,
       () => again({channel: a.channel, power_dbm: a.power_dbm, only_try: false}), 'wide')))));
   }
   for (const r of reply.remarks || []) all.push(el('p', {class: 'small'}, `Remark of the rule set: ${r.text}`));

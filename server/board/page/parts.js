@@ -1,6 +1,6 @@
 // What screens are put together from. Text only ever enters the page as text.
 
-import {channelText, mhz, verdict, resultText, refusalText} from './words.js';
+import {channelText, harmText, mhz, verdict, resultText, refusalText} from './words.js';
 
 // el('p', {class: 'x', onclick: f}, 'text', child, ...)
 export function el(tag, attributes, ...children) {
@@ -167,17 +167,14 @@ export const select = (options, chosen, attributes) =>
 export const harmList = (title, harms) => harms && harms.length ? [
   el('h3', {}, title),
   el('ul', {}, ...harms.map((h) => el('li', {},
-    el('strong', {}, h.pilot), `: ${verdict(h.before)[1]} becomes ${verdict(h.after)[1]} `,
-    `(${signed(h.margin_before_db)} to ${signed(h.margin_after_db)}), through ${h.through || 'range'}`,
+    el('strong', {}, h.pilot), `: ${harmText(h)}, through ${h.through || 'range'}`,
     h.on_air ? el('strong', {}, ', in the air now') : '')))] : [];
 
 // Links that are lost though their pilots still see another way, a line each.
 export const linksLost = (links) => links && links.length ? [
   el('h3', {}, 'Lost, though its pilot still sees another way'),
   el('ul', {}, ...links.map((h) => el('li', {}, el('strong', {}, `${h.pilot}, ${h.receiver}`),
-    `: ${verdict(h.before)[1]} becomes ${verdict(h.after)[1]}`)))] : [];
-
-const signed = (db) => `${Number(db || 0) >= 0 ? '+' : '\u2212'}${Math.abs(Number(db || 0)).toFixed(1)} dB`;
+    `: ${harmText(h)}`)))] : [];
 
 // Every channel that a transmitter can be set to: those of its gear, else the rows of the day.
 export function channelsOf(gear, sheet) {

@@ -1,6 +1,6 @@
 // A relay before it is switched on: a power slider over the window in which it fits.
 
-import {channelText, powerText, verdict, dbText} from './words.js';
+import {channelText, harmText, powerText} from './words.js';
 import {button, dialog, el, linksLost} from './parts.js';
 import {claim} from './claims.js';
 
@@ -45,7 +45,7 @@ function told(check) {
     el('p', {}, `At worst: ${windowText(check.worst)}.`),
     check.ref && check.ref.reason ? el('p', {}, check.ref.reason) : null,
     (check.harmed || []).length ? el('ul', {}, ...check.harmed.map((h) => el('li', {}, el('strong', {}, `${h.pilot}, ${h.receiver}`),
-      `: ${verdict(h.before)[1]} becomes ${verdict(h.after)[1]} (${dbText(h.margin_before_db)} to ${dbText(h.margin_after_db)})`))) : null,
+      `: ${harmText(h)}`))) : null,
     ...linksLost(check.links_lost),
     (check.advice || []).length ? el('h3', {}, 'What would help') : null,
     (check.advice || []).length ? el('ul', {}, ...check.advice.map((a) => el('li', {}, a.text))) : null,

@@ -22,8 +22,19 @@ export function powerText(dbm) {
 
 export function dbText(value) {
   if (value === undefined || value === null) return '-';
-  const rounded = Math.round(Number(value) * 10) / 10;
-  return `${rounded < 0 ? '\u2212' : '+'}${Math.abs(rounded).toFixed(1)} dB`;
+  // What is short shows its sign, which decides a verdict.
+  const small = Math.abs(Number(value)) < 0.05 ? (Math.abs(Number(value)) < 0.005 ? 3 : 2) : 1;
+  const rounded = Number(Number(value).toFixed(small));
+  if (rounded === 0) return '0.0 dB';
+  return `${rounded < 0 ? '\u2212' : '+'}${Math.abs(rounded).toFixed(small)} dB`;
+}
+
+// "steady becomes shaky (+1.2 dB to \u22120.04 dB)". On the way zeros are left out.
+export function harmText(harm) {
+  const [before, after] = [verdict(harm.before)[1], verdict(harm.after)[1]];
+  const words = before === after ? `${after} as it was, with less left` : `${before} becomes ${after}`;
+  if (harm.after === 'control_at_risk') return words;
+  return `${words} (${dbText(harm.margin_before_db || 0)} to ${dbText(harm.margin_after_db || 0)})`;
 }
 
 const verdicts = {
