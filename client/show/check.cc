@@ -114,6 +114,30 @@ std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
     return table.text(look);
 }
 
+/// What fits a terminal: the words, and what rules them.
+std::string pilots_in_short(const v1::CheckReply& reply, const Look& look) {
+    const bool by_group = !reply.groups().empty();
+    std::vector<const v1::PilotResult*> pilots;
+    for (const auto& p : reply.pilots()) pilots.push_back(&p);
+    std::ranges::stable_sort(pilots, {}, [](const auto* p) { return p->group(); });
+    std::vector<Table::Column> columns{{"pilot"},
+                                       {"verdict"},
+                                       {"flight with a picture"},
+                                       {"margin dB", Table::Align::right},
+                                       {"what rules it"}};
+    if (by_group) columns.insert(columns.begin(), {"group", Table::Align::right});
+    Table table(std::move(columns));
+    for (const auto* p : pilots) {
+        std::vector<std::string> row{
+            p->pilot(), verdict_text(p->verdict(), look), flight_text(*p),
+            optional_db(p->has_margin_ref_db(), p->margin_ref_db()),
+            p->verdict() == v1::Verdict::control_at_risk ? "see above: control" : p->reason()};
+        if (by_group) row.insert(row.begin(), std::to_string(p->group()));
+        table.row(std::move(row));
+    }
+    return table.text(look);
+}
+
 std::string receivers_table(const v1::CheckReply& reply, const Look& look) {
     Table table({{"pilot"},
                  {"receiver"},
@@ -180,15 +204,18 @@ std::string doubts_text(const v1::CheckReply& reply, const std::string& transmit
     return all;
 }
 
-std::string check_text(const v1::CheckReply& reply, const Look& look) {
+std::string check_text(const v1::CheckReply& reply, const Look& look, bool in_short) {
     if (reply.pilots().empty()) return "Nobody is on this day yet: add a [[pilot]] to the file.\n";
     std::string all =
         item("", fmt::format("Counting {}{}.", basis_text(reply.basis()), groups_text(reply)),
              look) +
         "\n";
     all += control_text(reply, look);
-    all += heading("Pilots", look) + pilots_table(reply, look) + "\n";
-    all += heading("Receivers", look) + receivers_table(reply, look);
+    if (in_short)
+        all += pilots_in_short(reply, look);
+    else
+        all += heading("Pilots", look) + pilots_table(reply, look) + "\n" +
+               heading("Receivers", look) + receivers_table(reply, look);
     for (const auto& p : reply.pilots())
         if (std::ranges::find(reply.receivers(), p.pilot(), &v1::ReceiverResult::owner) ==
             reply.receivers().end())
@@ -197,8 +224,10 @@ std::string check_text(const v1::CheckReply& reply, const Look& look) {
         if (!text.empty()) all += "\n" + heading(title, look) + text;
     };
     section("What is guessed, and what would settle it", rests_on_text(reply, look));
-    section("The dial", check_strip(reply, look));
-    section("Largest contributions", contributions_text(reply, look));
+    if (!in_short) {
+        section("The dial", check_strip(reply, look));
+        section("Largest contributions", contributions_text(reply, look));
+    }
     std::string bench, reach, cautions;
     for (const auto& b : reply.bench()) bench += item("  ! ", b.text(), look);
     for (const auto& r : reply.too_far())
@@ -209,6 +238,11 @@ std::string check_text(const v1::CheckReply& reply, const Look& look) {
     section("Remarks of the rule set and of services to keep clear of",
             remarks_text(reply.remarks(), look));
     section("Cautions", cautions);
+    if (in_short)
+        all +=
+            "\n" +
+            item("", "Receivers, the dial, and what arrives: check --all-terms, or explain NAME.",
+                 look);
     all += "\n" + item("", std::string(estimates_text), look);
     return all;
 }

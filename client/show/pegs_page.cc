@@ -47,6 +47,7 @@ std::vector<Block> blocks(const std::vector<Peg>& all) {
     }
     const bool are_groups = !by_group.empty() && by_group.begin()->first < no_group;
     std::vector<Block> found;
+    found.reserve(by_group.size());
     for (auto& [group, who] : by_group)
         found.emplace_back(group == none       ? "No channel"
                            : group == always   ? "Always on"

@@ -9,7 +9,8 @@
 /// Replies as text for people, one function a reply.
 namespace fieldpeg::show {
 
-std::string check_text(const v1::CheckReply& reply, const Look& look);
+/// In short: what fits a terminal of 100 columns, without the receivers.
+std::string check_text(const v1::CheckReply& reply, const Look& look, bool in_short = false);
 std::string explain_text(const v1::ExplainReply& reply, const Look& look);
 std::string find_text(const v1::FindReply& reply, const Look& look);
 std::string reach_text(const v1::ReachReply& reply, const Look& look);

@@ -117,7 +117,7 @@ private:
     std::string names() const {
         std::vector<Line> lines;
         auto first = marks_;
-        std::ranges::stable_partition(first, &Mark::is_there);
+        std::stable_partition(first.begin(), first.end(), [](const Mark& m) { return m.is_there; });
         for (const auto& m : first) {
             const auto& name = m.name;
             if (columns(name) > width_) continue;

@@ -69,6 +69,7 @@ std::string concerned(const std::vector<Said>& shared) {
     const auto& first = shared.front();
     if (shared.size() == 1) return (first.who.empty() ? "" : first.who + ": ") + first.text;
     std::vector<std::string> names;
+    names.reserve(shared.size());
     for (const auto& one : shared)
         names.push_back(one.channel.empty() ? one.who
                                             : fmt::format("{} on {}", one.who, one.channel));

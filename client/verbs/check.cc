@@ -13,6 +13,7 @@ struct Options {
     bool on_air = false;
     Groups groups;
     unsigned contributions = 5;
+    bool all_terms = false;
 };
 
 int check(const Options& options) {
@@ -25,8 +26,10 @@ int check(const Options& options) {
     const auto answer = link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
     const auto& reply = answer.check();
+    const auto look = show::look_of_stdout();
+    const bool in_short = look.width != 0 && !options.all_terms;
     if (!print(options.common.json ? show::json_text(reply)
-                                   : show::check_text(reply, show::look_of_stdout())))
+                                   : show::check_text(reply, look, in_short)))
         return failed;
     // Of several receivers the best picture is shown: pilots count, not each receiver.
     return std::ranges::any_of(reply.pilots(), day::in_trouble, &v1::PilotResult::verdict) ? refused
@@ -48,6 +51,8 @@ void add_check(Verb& program, Run& run) {
     add_on_air(verb, options->on_air);
     add_groups(verb, options->groups);
     add_terms(verb, options->contributions);
+    verb.flag("--all-terms", options->all_terms,
+              "on a terminal too: each receiver, the dial, and what arrives");
     add_json(verb, options->common);
     verb.footer(
         "On a day with flight groups each pilot is looked at as their group flies; who has none, "

@@ -302,34 +302,68 @@ void join(const v1::Person& who, v1::DayState& state) {
     state.set_last_id(std::max(state.last_id(), who.id()));
 }
 
+/// What the day is: its people's gear, its field, its rules.
+void apply_to_sheet(const v1::Event& event, v1::DayState& state) {
+    auto& sheet = *state.mutable_sheet();
+    if (event.has_day_set_up()) set_up(event.day_set_up().sheet(), state);
+    if (event.has_parts_put()) put_parts(event.parts_put(), state);
+    if (event.has_rules_set()) set_rules(event.rules_set(), sheet);
+    if (event.has_swept()) sweep(event.swept(), sheet);
+    if (event.has_head_set()) set_head(event.head_set(), sheet);
+    if (!event.has_parts_gone()) return;
+    take_parts(event.parts_gone(), sheet);
+    for (const auto id : event.parts_gone().ids()) {
+        forget(state, id);
+        leave_line(state, id);
+        end_walk(state, id);
+    }
+}
+
+/// Who is who.
+void apply_to_people(const v1::Event& event, v1::DayState& state) {
+    if (event.has_joined()) join(event.joined().person(), state);
+    if (event.has_nodded())
+        change_person(state, event.nodded().person(),
+                      [](auto& person) { person.set_awaits_nod(false); });
+    if (event.has_key_withdrawn())
+        change_person(state, event.key_withdrawn().person(),
+                      [](auto& person) { person.set_withdrawn(true); });
+    if (event.has_role_given())
+        change_person(state, event.role_given().person(),
+                      [&](auto& person) { person.set_role(event.role_given().role()); });
+}
+
+/// What concerns the whole field.
+void apply_to_field(const v1::Event& event, v1::DayState& state) {
+    if (event.has_group_called()) state.set_flying_group(event.group_called().group());
+    if (event.has_field_closed()) close(event.field_closed(), event.at_ms(), state);
+    if (event.has_field_opened()) state.clear_closed();
+    if (event.has_restarted()) restart(event.at_ms(), state);
+    if (event.has_walk_ended()) end_walk(state, event.walk_ended().subject());
+    if (event.has_walk_begun()) {
+        end_walk(state, event.walk_begun().subject());
+        state.add_walks(event.walk_begun().subject());
+    }
+}
+
 }  // namespace
 
 void apply(v1::DayState& state, const v1::Event& event) {
     BOOST_ASSERT(event.version() == state.version() + 1);
     state.set_version(event.version());
     state.set_at_ms(event.at_ms());
-    auto& sheet = *state.mutable_sheet();
     switch (event.what_case()) {
         case v1::Event::kDaySetUp:
-            set_up(event.day_set_up().sheet(), state);
-            break;
         case v1::Event::kPartsPut:
-            put_parts(event.parts_put(), state);
-            break;
         case v1::Event::kPartsGone:
-            take_parts(event.parts_gone(), sheet);
-            for (const auto id : event.parts_gone().ids()) {
-                forget(state, id);
-                leave_line(state, id);
-                end_walk(state, id);
-            }
-            break;
         case v1::Event::kRulesSet:
-            set_rules(event.rules_set(), sheet);
+        case v1::Event::kSwept:
+        case v1::Event::kHeadSet:
+            apply_to_sheet(event, state);
             break;
         case v1::Event::kClaimed:
             forget(state, event.claimed().subject());
-            claim(event.claimed(), sheet);
+            claim(event.claimed(), *state.mutable_sheet());
             break;
         case v1::Event::kReleased:
             release(event.released(), state);
@@ -344,15 +378,10 @@ void apply(v1::DayState& state, const v1::Event& event) {
             unsee(event.sighting_gone().id(), state);
             break;
         case v1::Event::kJoined:
-            join(event.joined().person(), state);
-            break;
         case v1::Event::kNodded:
-            change_person(state, event.nodded().person(),
-                          [](auto& person) { person.set_awaits_nod(false); });
-            break;
         case v1::Event::kKeyWithdrawn:
-            change_person(state, event.key_withdrawn().person(),
-                          [](auto& person) { person.set_withdrawn(true); });
+        case v1::Event::kRoleGiven:
+            apply_to_people(event, state);
             break;
         case v1::Event::kWarning:
             *state.add_unacknowledged() = event.warning();
@@ -360,17 +389,13 @@ void apply(v1::DayState& state, const v1::Event& event) {
         case v1::Event::kWarningAcknowledged:
             tell(event.warning_acknowledged().warning(), state);
             break;
-        case v1::Event::kSwept:
-            sweep(event.swept(), sheet);
-            break;
         case v1::Event::kGroupCalled:
-            state.set_flying_group(event.group_called().group());
-            break;
         case v1::Event::kFieldClosed:
-            close(event.field_closed(), event.at_ms(), state);
-            break;
         case v1::Event::kFieldOpened:
-            state.clear_closed();
+        case v1::Event::kRestarted:
+        case v1::Event::kWalkBegun:
+        case v1::Event::kWalkEnded:
+            apply_to_field(event, state);
             break;
         case v1::Event::kQueued:
         case v1::Event::kLeftLine:
@@ -379,23 +404,6 @@ void apply(v1::DayState& state, const v1::Event& event) {
         case v1::Event::kPassedOver:
         case v1::Event::kLineMoved:
             apply_to_line(event, state);
-            break;
-        case v1::Event::kRestarted:
-            restart(event.at_ms(), state);
-            break;
-        case v1::Event::kRoleGiven:
-            change_person(state, event.role_given().person(),
-                          [&](auto& person) { person.set_role(event.role_given().role()); });
-            break;
-        case v1::Event::kWalkBegun:
-            end_walk(state, event.walk_begun().subject());
-            state.add_walks(event.walk_begun().subject());
-            break;
-        case v1::Event::kWalkEnded:
-            end_walk(state, event.walk_ended().subject());
-            break;
-        case v1::Event::kHeadSet:
-            set_head(event.head_set(), sheet);
             break;
         case v1::Event::kClockJumped:
         case v1::Event::WHAT_NOT_SET:

@@ -18,7 +18,6 @@ namespace {
 
 using google::protobuf::FieldDescriptor;
 using google::protobuf::Message;
-using google::protobuf::Reflection;
 
 constexpr std::string_view nothing = "none";
 /// Longer texts are not worth a line.
@@ -115,6 +114,7 @@ std::string text_of(const Message& message, const FieldDescriptor& field, Form f
         return one_text(message, field, 0, form);
     }
     std::vector<std::string> all;
+    all.reserve(static_cast<std::size_t>(access->FieldSize(message, &field)));
     for (int i = 0; i < access->FieldSize(message, &field); ++i)
         all.push_back(one_text(message, field, i, form));
     return all.empty() ? std::string(nothing) : fmt::format("{}", fmt::join(all, ", "));

@@ -116,7 +116,7 @@ std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms) {
     std::vector<v1::Event> events;
     if (state.line().empty()) return events;
     auto so_far = state;
-    const auto line = state.line();
+    const auto& line = state.line();
     for (const auto& one : line) {
         const auto held = holder(so_far.sheet(), one.subject());
         if (one.called_ms() != 0 && !(held && held->claim && is_yes(so_far, *held, now_ms)))

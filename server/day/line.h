@@ -17,7 +17,7 @@ inline constexpr std::int64_t call_valid_ms = yes_valid_ms;
 inline constexpr std::int64_t undo_valid_ms = 6'000;
 /// So long one of the flying group who has landed keeps their turn [common practice: a battery is
 /// changed in a few minutes].
-inline constexpr std::int64_t battery_swap_ms = 6 * 60'000;
+inline constexpr std::int64_t battery_swap_ms = 6LL * 60'000;
 /// Who was passed over so often is next.
 inline constexpr std::uint32_t passed_over_max = 3;
 /// Who did not answer so many calls leaves the line.

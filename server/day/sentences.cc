@@ -136,6 +136,27 @@ std::string_view stage_name(v1::Claim::Stage stage) {
     }
 }
 
+namespace {
+
+std::string_view kind_name(v1::Claim::Stage stage) {
+    switch (stage) {
+        case v1::Claim::told_on:
+            return "told_on";
+        case v1::Claim::on_air:
+            return "on_air";
+        case v1::Claim::held:
+            return "taken_back";
+        case v1::Claim::bench:
+            return "bench";
+        case v1::Claim::down:
+            return "down";
+        default:
+            return "off_air";
+    }
+}
+
+}  // namespace
+
 std::string_view kind_name(const v1::Event& event) {
     switch (event.what_case()) {
         case v1::Event::kDaySetUp:
@@ -151,20 +172,7 @@ std::string_view kind_name(const v1::Event& event) {
         case v1::Event::kReleased:
             return "released";
         case v1::Event::kStageSet:
-            switch (event.stage_set().stage()) {
-                case v1::Claim::told_on:
-                    return "told_on";
-                case v1::Claim::on_air:
-                    return "on_air";
-                case v1::Claim::held:
-                    return "taken_back";
-                case v1::Claim::bench:
-                    return "bench";
-                case v1::Claim::down:
-                    return "down";
-                default:
-                    return "off_air";
-            }
+            return kind_name(event.stage_set().stage());
         case v1::Event::kSwept:
             return "sweep";
         case v1::Event::kSeen:
@@ -273,6 +281,47 @@ std::string name_of(const v1::DayState& state, std::uint32_t id) {
     return fmt::format("number {}", id);
 }
 
+namespace {
+
+std::string gone_text(const v1::PartsGone& gone, const v1::DayState& state) {
+    std::vector<std::string> names;
+    for (const auto id : gone.ids()) names.push_back(name_of(state, id));
+    for (const auto& name : gone.places()) names.push_back("place " + name);
+    for (const auto& name : gone.areas()) names.push_back("area " + name);
+    for (const auto& name : gone.kits()) names.push_back("kit " + name);
+    return fmt::format("removed: {}", fmt::join(names, ", "));
+}
+
+std::string swept_text(const v1::Swept& swept) {
+    const auto& sweep = swept.sweep();
+    return fmt::format(
+        "a sweep from {} to {} MHz is entered{}{}", mhz_text(sweep.start_mhz()),
+        mhz_text(sweep.start_mhz() + sweep.step_mhz() * (sweep.level_dbm_size() - 1)),
+        sweep.note().empty() ? "" : fmt::format(" ({})", sweep.note()),
+        swept.has_floor() ? "; its noise floor counts" : "");
+}
+
+std::string head_text(const v1::HeadSet& head) {
+    return fmt::format("the day is '{}' on {}{}", head.name(), head.date(),
+                       head.has_power_limit_dbm()
+                           ? fmt::format(", the club's limit {}",
+                                         power_text(head.power_limit_dbm()))
+                           : "");
+}
+
+std::string person_text(const v1::Event& event, const std::string& who) {
+    if (event.has_nodded()) return fmt::format("{} may act as that pilot", who);
+    if (event.has_key_withdrawn()) return fmt::format("{}'s key is withdrawn", who);
+    if (event.has_role_given())
+        return fmt::format("{} is {} from now on", who,
+                           v1::Role::Kind_Name(event.role_given().role()));
+    const auto& person = event.joined().person();
+    return fmt::format("{} joins as {}{}", person.name(), v1::Role::Kind_Name(person.role()),
+                       person.awaits_nod() ? " and waits for the marshal's nod" : "");
+}
+
+}  // namespace
+
 std::string sentence(const v1::Event& event, const v1::DayState& state) {
     const auto who = name_of(state, subject(event));
     switch (event.what_case()) {
@@ -283,15 +332,8 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
                                counted(event.day_set_up().sheet().relays_size(), "relay"));
         case v1::Event::kPartsPut:
             return parts_text(event.parts_put());
-        case v1::Event::kPartsGone: {
-            std::vector<std::string> names;
-            const auto& gone = event.parts_gone();
-            for (const auto id : gone.ids()) names.push_back(name_of(state, id));
-            for (const auto& name : gone.places()) names.push_back("place " + name);
-            for (const auto& name : gone.areas()) names.push_back("area " + name);
-            for (const auto& name : gone.kits()) names.push_back("kit " + name);
-            return fmt::format("removed: {}", fmt::join(names, ", "));
-        }
+        case v1::Event::kPartsGone:
+            return gone_text(event.parts_gone(), state);
         case v1::Event::kRulesSet:
             return event.rules_set().has_rules() ? fmt::format("held against the rule set {}",
                                                                event.rules_set().rules().name())
@@ -307,28 +349,16 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return stage_text(event.stage_set(), who) +
                    because(event.stage_set().allowed_because());
         case v1::Event::kSwept:
-            return fmt::format("a sweep from {} to {} MHz is entered{}{}",
-                               mhz_text(event.swept().sweep().start_mhz()),
-                               mhz_text(event.swept().sweep().start_mhz() +
-                                        event.swept().sweep().step_mhz() *
-                                            (event.swept().sweep().level_dbm_size() - 1)),
-                               event.swept().sweep().note().empty()
-                                   ? ""
-                                   : fmt::format(" ({})", event.swept().sweep().note()),
-                               event.swept().has_floor() ? "; its noise floor counts" : "");
+            return swept_text(event.swept());
         case v1::Event::kSeen:
             return sighting_text(event.seen().sighting());
         case v1::Event::kSightingGone:
             return fmt::format("{} is no longer there", who);
         case v1::Event::kJoined:
-            return fmt::format(
-                "{} joins as {}{}", event.joined().person().name(),
-                v1::Role::Kind_Name(event.joined().person().role()),
-                event.joined().person().awaits_nod() ? " and waits for the marshal's nod" : "");
         case v1::Event::kNodded:
-            return fmt::format("{} may act as that pilot", who);
         case v1::Event::kKeyWithdrawn:
-            return fmt::format("{}'s key is withdrawn", who);
+        case v1::Event::kRoleGiven:
+            return person_text(event, who);
         case v1::Event::kWarning:
             return call_out(event.warning(), state.sheet());
         case v1::Event::kWarningAcknowledged:
@@ -346,20 +376,12 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return line_text(event, who);
         case v1::Event::kRestarted:
             return "the server was started anew: what was on the air is as of then";
-        case v1::Event::kRoleGiven:
-            return fmt::format("{} is {} from now on", who,
-                               v1::Role::Kind_Name(event.role_given().role()));
         case v1::Event::kWalkBegun:
             return fmt::format("somebody walks out to {}", who);
         case v1::Event::kWalkEnded:
             return fmt::format("whoever walked out to {} is back on the line", who);
         case v1::Event::kHeadSet:
-            return fmt::format("the day is '{}' on {}{}", event.head_set().name(),
-                               event.head_set().date(),
-                               event.head_set().has_power_limit_dbm()
-                                   ? fmt::format(", the club's limit {}",
-                                                 power_text(event.head_set().power_limit_dbm()))
-                                   : "");
+            return head_text(event.head_set());
         case v1::Event::kClockJumped:
             return fmt::format("the server's clock moved by {:+.1f} s",
                                static_cast<double>(event.clock_jumped().by_ms()) / 1000);

@@ -113,10 +113,9 @@ std::vector<Relief> reliefs(const Question& question, const Effort& effort) {
                 everything.powers.push_back(power);
     }
     std::vector<Relief> all;
-    const auto try_change = [&](Relief::Change change, std::size_t t, Question asked) {
+    const auto try_change = [&](Relief::Change change, std::size_t t, const Question& asked) {
         if (effort.stop()) return;
-        const auto groups = asked.groups;
-        const Tables tables(in_groups(std::move(asked), groups));
+        const Tables tables(in_groups(asked, asked.groups));
         const auto found = best_choice(tables.problem(), tables.reckon(), effort);
         if (found.best) all.push_back({change, t, Decibel(found.worst_db)});
     };

@@ -155,7 +155,7 @@ private:
         mark_twins(problem);
     }
     Outcome reaching(const Tables& tables, const Problem& problem, const Effort& effort) {
-        const auto found = choice_reaching(problem, tables.reckon(), target_db(), effort);
+        auto found = choice_reaching(problem, tables.reckon(), target_db(), effort);
         nodes_ += found.nodes;
         return found;
     }

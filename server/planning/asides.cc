@@ -9,6 +9,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <utility>
 
 namespace fieldpeg::planning {
 namespace {
@@ -51,9 +52,11 @@ double choices_in(const Tables& tables) {
 /// Looks at one pilot after the other.
 class Alone {
 public:
-    Alone(const PlanScene& scene, const Question& question, double margin_db,
-          const planner::Effort& effort)
-        : scene_(scene), question_(question), margin_db_(margin_db), effort_(effort) {
+    Alone(const PlanScene& scene, Question question, double margin_db, planner::Effort effort)
+        : scene_(scene),
+          question_(std::move(question)),
+          margin_db_(margin_db),
+          effort_(std::move(effort)) {
         question_.apart.clear();
         question_.together.clear();
         question_.groups = 1;

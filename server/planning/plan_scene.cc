@@ -319,6 +319,7 @@ void PlanScene::say_what_fewer_hear(const std::string& name,
                                     const std::vector<v1::Channel>& left_out) {
     has_every_channel_ = false;
     std::vector<std::string> names;
+    names.reserve(left_out.size());
     for (const auto& channel : left_out) names.push_back(channel.name());
     said_.push_back(fmt::format(
         "{}: not all receivers meant for it can be tuned to {}, which are not looked at", name,

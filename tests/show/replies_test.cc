@@ -5,6 +5,7 @@
 #include "server/day/explain.h"
 #include "server/day/relay_check.h"
 #include "tests/support/days.h"
+#include "tests/support/pegs.h"
 
 #include <gtest/gtest.h>
 
@@ -69,6 +70,30 @@ std::string without_colour(const std::string& text) {
             plain += text[i];
     }
     return plain;
+}
+
+// Ten pilots fit a terminal of 100 columns and, with what else there is to say, a screen of 48 lines.
+TEST(CheckInShort, FitsATerminal) {
+    std::string text = testing::field_text();
+    const char* const channels[] = {"R1", "R2", "R3", "R4", "R5", "R6", "R7", "R8", "F1", "F8"};
+    for (int i = 0; i < 10; ++i)
+        text += testing::text_of(testing::PilotText{.name = "Pilot-number-" + std::to_string(i),
+                                                    .place = "line-1",
+                                                    .channel = channels[i]});
+    const Look terminal{100, false};
+    const auto reply = day::check(testing::sheet_of(text), v1::Basis::held, 10);
+    const auto shown = check_text(reply, terminal, true);
+    std::istringstream lines(shown);
+    std::string line;
+    int count = 0;
+    while (std::getline(lines, line)) {
+        ++count;
+        EXPECT_LE(columns(line), 100U) << line;
+    }
+    EXPECT_LE(count, 48);
+    for (const auto& p : reply.pilots()) EXPECT_TRUE(contains(shown, p.pilot())) << p.pilot();
+    EXPECT_FALSE(contains(shown, "Largest contributions"));
+    EXPECT_TRUE(contains(check_text(reply, terminal), "Largest contributions"));
 }
 
 TEST(Replies, AreTheSameWithColourAndWithout) {
