@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 #include <map>
 #include <string>
 #include <vector>
@@ -83,56 +84,44 @@ std::string groups_text(const v1::CheckReply& reply) {
         fmt::join(reply.groups(), ", "));
 }
 
-std::string pilots_table(const v1::CheckReply& reply, const Look& look) {
-    const bool by_group = !reply.groups().empty();
+/// In short: what fits a terminal, the words and what rules them.
+std::string pilots_table(const v1::CheckReply& reply, bool in_short, const Look& look) {
     std::vector<const v1::PilotResult*> pilots;
     for (const auto& p : reply.pilots()) pilots.push_back(&p);
     std::ranges::stable_sort(pilots, {}, [](const auto* p) { return p->group(); });
-    std::vector<Table::Column> columns{{"pilot"},
-                                       {"verdict"},
-                                       {"whatever is guessed"},
-                                       {"picture"},
-                                       {"flight with it"},
-                                       {"margin dB", Table::Align::right},
-                                       {"worst dB", Table::Align::right},
-                                       {"what rules it"}};
-    if (by_group) columns.insert(columns.begin(), {"group", Table::Align::right});
+    struct Shown {
+        Table::Column column;
+        std::function<std::string(const v1::PilotResult&)> cell;
+        bool is_shown = true;
+    };
+    const std::vector<Shown> all{
+        {{"group", Table::Align::right},
+         [](const auto& p) { return std::to_string(p.group()); },
+         !reply.groups().empty()},
+        {{"pilot"}, [](const auto& p) { return p.pilot(); }},
+        {{"verdict"}, [&](const auto& p) { return verdict_text(p.verdict(), look); }},
+        {{"whatever is guessed"}, [](const auto& p) { return holds_text(p); }, !in_short},
+        {{"picture"},
+         [](const auto& p) { return p.has_share() ? picture_text(p.picture()) : "-"; },
+         !in_short},
+        {{in_short ? "flight with a picture" : "flight with it"},
+         [](const auto& p) { return flight_text(p); }},
+        {{"margin dB", Table::Align::right},
+         [](const auto& p) { return optional_db(p.has_margin_ref_db(), p.margin_ref_db()); }},
+        {{"worst dB", Table::Align::right},
+         [](const auto& p) { return optional_db(p.has_margin_worst_db(), p.margin_worst_db()); },
+         !in_short},
+        {{"what rules it"}, [](const auto& p) {
+             return p.verdict() == v1::Verdict::control_at_risk ? "see above: control" : p.reason();
+         }}};
+    std::vector<Table::Column> columns;
+    for (const auto& one : all)
+        if (one.is_shown) columns.push_back(one.column);
     Table table(std::move(columns));
     for (const auto* p : pilots) {
-        std::vector<std::string> row{
-            p->pilot(),
-            verdict_text(p->verdict(), look),
-            holds_text(*p),
-            p->has_share() ? picture_text(p->picture()) : "-",
-            flight_text(*p),
-            optional_db(p->has_margin_ref_db(), p->margin_ref_db()),
-            optional_db(p->has_margin_worst_db(), p->margin_worst_db()),
-            p->verdict() == v1::Verdict::control_at_risk ? "see above: control" : p->reason()};
-        if (by_group) row.insert(row.begin(), std::to_string(p->group()));
-        table.row(std::move(row));
-    }
-    return table.text(look);
-}
-
-/// What fits a terminal: the words, and what rules them.
-std::string pilots_in_short(const v1::CheckReply& reply, const Look& look) {
-    const bool by_group = !reply.groups().empty();
-    std::vector<const v1::PilotResult*> pilots;
-    for (const auto& p : reply.pilots()) pilots.push_back(&p);
-    std::ranges::stable_sort(pilots, {}, [](const auto* p) { return p->group(); });
-    std::vector<Table::Column> columns{{"pilot"},
-                                       {"verdict"},
-                                       {"flight with a picture"},
-                                       {"margin dB", Table::Align::right},
-                                       {"what rules it"}};
-    if (by_group) columns.insert(columns.begin(), {"group", Table::Align::right});
-    Table table(std::move(columns));
-    for (const auto* p : pilots) {
-        std::vector<std::string> row{
-            p->pilot(), verdict_text(p->verdict(), look), flight_text(*p),
-            optional_db(p->has_margin_ref_db(), p->margin_ref_db()),
-            p->verdict() == v1::Verdict::control_at_risk ? "see above: control" : p->reason()};
-        if (by_group) row.insert(row.begin(), std::to_string(p->group()));
+        std::vector<std::string> row;
+        for (const auto& one : all)
+            if (one.is_shown) row.push_back(one.cell(*p));
         table.row(std::move(row));
     }
     return table.text(look);
@@ -211,11 +200,9 @@ std::string check_text(const v1::CheckReply& reply, const Look& look, bool in_sh
              look) +
         "\n";
     all += control_text(reply, look);
-    if (in_short)
-        all += pilots_in_short(reply, look);
-    else
-        all += heading("Pilots", look) + pilots_table(reply, look) + "\n" +
-               heading("Receivers", look) + receivers_table(reply, look);
+    if (!in_short) all += heading("Pilots", look);
+    all += pilots_table(reply, in_short, look);
+    if (!in_short) all += "\n" + heading("Receivers", look) + receivers_table(reply, look);
     for (const auto& p : reply.pilots())
         if (std::ranges::find(reply.receivers(), p.pilot(), &v1::ReceiverResult::owner) ==
             reply.receivers().end())

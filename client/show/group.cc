@@ -2,6 +2,7 @@
 #include "client/show/table.h"
 #include "client/show/times.h"
 #include "server/day/sentences.h"
+#include "server/day/state.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
@@ -15,8 +16,7 @@ namespace fieldpeg::show {
 namespace {
 
 bool is_on_the_air(const v1::BoardRow& r) {
-    return r.stage() == v1::Claim::on_air || r.stage() == v1::Claim::told_on ||
-           r.stage() == v1::Claim::bench;
+    return day::is_switched_on(r.stage());
 }
 
 std::string stage_text(const v1::BoardRow& r, std::int64_t now_ms) {

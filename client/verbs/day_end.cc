@@ -1,6 +1,6 @@
 #include "client/show/day.h"
-#include "client/show/json.h"
 #include "client/verbs/verb.h"
+#include "server/day/state.h"
 
 #include <algorithm>
 
@@ -11,24 +11,11 @@ struct Options {
     Common common;
 };
 
-bool is_there(const v1::BoardRow& row) {
-    return row.stage() == v1::Claim::on_air || row.stage() == v1::Claim::told_on ||
-           row.stage() == v1::Claim::bench || row.stage() == v1::Claim::down;
-}
-
 int day_end(const Options& options) {
-    const auto [link, status] = open_course(options.common, Access::read);
-    if (!link) return status;
-    v1::Query query;
-    query.mutable_board();
-    const auto answer = link->ask(query);
-    if (answer.has_refusal()) return say_refusal(answer.refusal());
-    const auto& board = answer.board();
-    const auto text = options.common.json
-                          ? show::json_text(board)
-                          : show::day_end_text(board, link->now_ms(), show::look_of_stdout());
-    if (!print(text)) return failed;
-    return std::ranges::any_of(board.rows(), is_there) ? refused : done;
+    int status = done;
+    const auto board = print_board(options.common, show::day_end_text, status);
+    if (!board) return status;
+    return std::ranges::any_of(board->rows(), day::radiates, &v1::BoardRow::stage) ? refused : done;
 }
 
 }  // namespace

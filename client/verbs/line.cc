@@ -1,5 +1,4 @@
 #include "client/show/day.h"
-#include "client/show/json.h"
 #include "client/verbs/verb.h"
 
 namespace fieldpeg::verbs {
@@ -12,17 +11,9 @@ struct Options {
 };
 
 int show_line(const Options& options) {
-    const auto [link, status] = open_course(options.common, Access::read);
-    if (!link) return status;
-    v1::Query query;
-    query.mutable_board();
-    const auto answer = link->ask(query);
-    if (answer.has_refusal()) return say_refusal(answer.refusal());
-    return print(options.common.json
-                     ? show::json_text(answer.board())
-                     : show::line_text(answer.board(), link->now_ms(), show::look_of_stdout()))
-               ? done
-               : failed;
+    int status = done;
+    print_board(options.common, show::line_text, status);
+    return status;
 }
 
 int leave(const Options& options) {

@@ -156,6 +156,25 @@ int tell_and_print(link::Link& link, const v1::Command& command, bool json) {
     return print_sent(reply, link.now_ms(), json);
 }
 
+std::optional<v1::BoardReply> print_board(const Common& common, BoardText text, int& status) {
+    const auto opened = open_course(common, Access::read);
+    status = opened.status;
+    if (!opened.link) return std::nullopt;
+    v1::Query query;
+    query.mutable_board();
+    auto answer = opened.link->ask(query);
+    if (answer.has_refusal()) {
+        status = say_refusal(answer.refusal());
+        return std::nullopt;
+    }
+    auto& board = *answer.mutable_board();
+    if (print(common.json ? show::json_text(board)
+                          : text(board, opened.link->now_ms(), show::look_of_stdout())))
+        return std::move(board);
+    status = failed;
+    return std::nullopt;
+}
+
 std::optional<v1::Moment> moment_argument(std::string_view flag, const std::string& written,
                                           link::Link& link, int& status) {
     v1::Query board;

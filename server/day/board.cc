@@ -1,6 +1,5 @@
 #include "server/day/board.h"
 
-#include "server/day/deciding.h"
 #include "server/day/line.h"
 #include "server/day/results.h"
 #include "server/day/scene.h"
@@ -56,10 +55,7 @@ v1::InLine in_line(const v1::DayState& state, const v1::Waiting& one) {
     if (!held.claim) return m;
     *m.mutable_channel() = held.claim->channel();
     m.set_power_dbm(milli(held.claim->power_dbm()));
-    v1::SwitchOn asked;
-    asked.set_transmitter(held.name);
-    const Given given{state, {held.owner, v1::Role::pilot}, state.at_ms()};
-    const auto reply = decide_on(given, asked).decision.reply;
+    const auto reply = as_if_asked(state, held, state.at_ms());
     *m.mutable_wait_for() = reply.switched().wait_for();
     m.set_why(reply.has_refusal() ? reply.refusal().where() + " " + reply.refusal().why()
                                   : reply.switched().refusal().why());

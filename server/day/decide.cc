@@ -130,8 +130,8 @@ v1::DayState stamped(const v1::DayState& state, const Actor& actor, std::int64_t
 }
 
 /// What the line makes of it.
-void call_up(Decision& decision, v1::DayState& after, std::int64_t now_ms) {
-    auto events = calls(after, now_ms);
+void call_up(Decision& decision, v1::DayState& after, std::int64_t now_ms, Memory& memory) {
+    auto events = calls(after, now_ms, &memory);
     after = stamped(after, Actor{}, now_ms, events);
     for (auto& event : events) {
         for (auto& text : call_outs(event, after)) decision.reply.add_call_out(std::move(text));
@@ -145,8 +145,7 @@ Decided decide_hand_over(const Given& given, const v1::HandOver& asked) {
     if (!given.is_marshal()) return refused(not_permitted("only the marshal hands over"));
     const auto* who = person(given.state, asked.name());
     if (!who || who->withdrawn() || who->awaits_nod())
-        return refused(not_found("name",
-                                 fmt::format("nobody called '{}' has joined", asked.name()),
+        return refused(not_found("name", fmt::format("nobody called '{}' has joined", asked.name()),
                                  "they join first, with any ticket"));
     if (who->id() == given.actor.id) return refused(conflict("name", "that is you"));
     auto decided = done(fmt::format("{} is the marshal from now on", who->name()));
@@ -254,13 +253,12 @@ Decision decide(const v1::DayState& state, const Actor& actor, const Command& co
             *decision.reply.add_warnings() = warning;
             auto& event = told.emplace_back();
             *event.mutable_warning() = std::move(warning);
-            for (auto& text : call_outs(event, after))
-                decision.reply.add_call_out(std::move(text));
+            for (auto& text : call_outs(event, after)) decision.reply.add_call_out(std::move(text));
         }
         after = stamped(after, Actor{}, now_ms, told);
         for (auto& event : told) decision.events.push_back(std::move(event));
     }
-    if (has_line) call_up(decision, after, now_ms);
+    if (has_line) call_up(decision, after, now_ms, memory);
     decision.reply.set_version(after.version());
     return std::move(decision);
 }

@@ -97,7 +97,7 @@ Decided decide_off(const Given& given, const v1::SwitchOff& asked) {
                                 "where it lies, as far as anybody saw"}));
     if (asked.down()) return switch_off(*held, v1::Claim::down, asked);
     if (asked.not_after_all()) {
-        if (held->claim->stage() != v1::Claim::told_on && !held->claim->unconfirmed())
+        if (!is_to_be_confirmed(*held->claim))
             return refused(conflict(held->name, "was confirmed to be on, or was not told to be",
                                     "if it is off: off"));
         return switch_off(*held, v1::Claim::held, asked);

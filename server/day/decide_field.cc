@@ -27,10 +27,6 @@ std::vector<Holder> holders(const v1::DaySheet& sheet) {
     return all;
 }
 
-bool is_switched_on(const Holder& held) {
-    return held.is_in_the_air() || held.claim->stage() == v1::Claim::bench;
-}
-
 v1::InTurn in_turn(const Holder& held, const v1::DayState& state) {
     v1::InTurn m;
     m.set_transmitter(held.name);
@@ -90,7 +86,7 @@ private:
     /// nobody's to see off from afar.
     void sort(const Holder& held) {
         if (!is_of_one_group(*held.claim) || held.claim->group() == asked_.group() ||
-            !is_switched_on(held))
+            !is_switched_on(held.claim->stage()))
             return;
         const bool left_out =
             std::ranges::find(asked_.but(), held.name) != asked_.but().end() || held.is_relay;
@@ -127,8 +123,8 @@ private:
             auto& one = *reply().add_next() = in_turn(held, after);
             auto claim = *held.claim;
             claim.set_stage(v1::Claim::on_air);
-            const auto now = Trial(after.sheet(), held.id, v1::Basis::on_air, {0}, given_.memory)
-                                 .outcome(claim);
+            const auto now =
+                Trial(after.sheet(), held.id, v1::Basis::on_air, {0}, given_.memory).outcome(claim);
             for (const auto& h : now.harms) one.add_wait_for(h.pilot());
             if (now.harms.empty() && in_trouble(now.own.verdict())) one.set_why(own_text(now.own));
         }
@@ -155,9 +151,9 @@ private:
         std::ranges::stable_sort(next, {}, [](const auto* one) { return one->has_joined(); });
         for (const auto* one : next) {
             if (const auto lost = lost_among(*one); !lost.empty())
-                reply_to.add_call_out(
-                    fmt::format("{}: {} is down and may still radiate: wait, or take another channel",
-                                one->transmitter(), lost));
+                reply_to.add_call_out(fmt::format(
+                    "{}: {} is down and may still radiate: wait, or take another channel",
+                    one->transmitter(), lost));
             else if (!one->wait_for().empty())
                 reply_to.add_call_out(fmt::format("{}: wait for {}", one->transmitter(),
                                                   fmt::join(one->wait_for(), ", ")));
@@ -180,13 +176,11 @@ private:
 std::string still_on_text(const Given& given) {
     std::vector<std::string> names, down;
     for (const auto& held : holders(given.sheet())) {
-        const bool is_to_be_confirmed =
-            held.claim->stage() == v1::Claim::told_on || held.claim->unconfirmed();
-        if (is_switched_on(held))
+        if (is_switched_on(held.claim->stage()))
             names.push_back(fmt::format("{} on {} ({}{})", held.name,
                                         channel_text(held.claim->channel()),
                                         minutes_text(given.now_ms - held.claim->since_ms()),
-                                        is_to_be_confirmed ? "; is it on?" : ""));
+                                        is_to_be_confirmed(*held.claim) ? "; is it on?" : ""));
         else if (held.claim->stage() == v1::Claim::down)
             down.push_back(held.name);
     }
@@ -194,17 +188,6 @@ std::string still_on_text(const Given& given) {
     if (!names.empty()) text += fmt::format("; still on the air: {}", fmt::join(names, ", "));
     if (!down.empty()) text += fmt::format("; down: {}", fmt::join(down, ", "));
     return text;
-}
-
-/// In the air in the area in which somebody is down.
-std::vector<std::string> who_flies_there(const Given& given, const Holder& lost) {
-    std::vector<std::string> names;
-    const auto* down = pilot(given.sheet(), lost.owner);
-    for (const auto& p : given.sheet().pilots())
-        if (down && p.id() != lost.owner && p.area() == down->area() &&
-            is_in_the_air(p.claim().stage()))
-            names.push_back(p.name());
-    return names;
 }
 
 v1::Refusal malformed(std::string why, std::string next) {
@@ -277,15 +260,19 @@ Decided decide_walk(const Given& given, const v1::Walk& asked) {
     if (walks_there)
         return refused(malformed(fmt::format("somebody walks to {} already", held->name),
                                  "back on the line: find --back"));
-    if (auto flies = who_flies_there(given, *held); !flies.empty())
+    const auto* lost = pilot(given.sheet(), held->owner);
+    if (auto flies = lost ? who_flies_over(given.sheet(), *lost) : std::vector<std::string>();
+        !flies.empty())
         return refused(conflict(
-            "find", fmt::format("{} {} in the air where {} lies", fmt::join(flies, ", "),
-                                flies.size() == 1 ? "is" : "are", held->name),
+            "find",
+            fmt::format("{} {} in the air where {} lies", fmt::join(flies, ", "),
+                        flies.size() == 1 ? "is" : "are", held->name),
             given.state.has_closed() ? "let them land first"
                                      : "close the field first, and let them land: field close"));
-    auto decided = done(fmt::format("noted: somebody walks to {}; nobody switches on there until "
-                                    "they are back on the line",
-                                    held->name));
+    auto decided =
+        done(fmt::format("noted: somebody walks to {}; nobody switches on there until "
+                         "they are back on the line",
+                         held->name));
     decided.decision.events.emplace_back().mutable_walk_begun()->set_subject(held->id);
     decided.decision.reply.add_call_out(
         fmt::format("Somebody walks out to {}: nobody flies there", held->name));

@@ -30,10 +30,6 @@ std::vector<v1::Harm> not_among(std::vector<v1::Harm> all, const std::vector<v1:
     return all;
 }
 
-bool is_to_be_confirmed(const v1::Claim& claim) {
-    return claim.stage() == v1::Claim::told_on || claim.unconfirmed();
-}
-
 /// Takes a place in the line, whatever was in the way of a yes.
 Decided queued(const Given& given, const Holder& held, v1::SwitchReply reply) {
     Decided decided;
@@ -84,7 +80,7 @@ public:
             return no(v1::SwitchReply::ask_marshal, *std::move(above));
         const bool own_trouble = stage() == v1::Claim::on_air && in_trouble(now.own.verdict());
         if (own_trouble && !asked_.yes_anyway() && !is_allowed) return ask_marshal(now);
-        const auto blocked = blocked_in_line(given_.state, held_);
+        const auto blocked = blocked_in_line(given_.state, held_, given_.memory);
         if (!is_allowed)
             if (auto who = next_before(blocked)) return wait_for_turn(*who);
         return yes(now, blocked);
@@ -120,7 +116,7 @@ private:
                 std::ranges::find(blocked, one.subject()) == blocked.end())
                 continue;
             auto who = holder(given_.sheet(), one.subject());
-            if (could_fly(given_.state, *who, given_.now_ms)) return who;
+            if (could_fly(given_.state, *who, given_.now_ms, given_.memory)) return who;
         }
         return std::nullopt;
     }
@@ -152,14 +148,14 @@ private:
             reply().add_wait_for(h.pilot());
         }
         const auto& h = now.harms.front();
-        return no(v1::SwitchReply::wait,
-                  conflict(held_.name,
-                           h.after() == v1::Verdict::control_at_risk
-                               ? fmt::format("do not switch on: {}: {}", h.pilot(), left_text(h))
-                               : fmt::format("do not switch on: {} would be left with {}",
-                                             h.pilot(), left_text(h)),
-                           fmt::format("wait for {}, or take another channel",
-                                       fmt::join(names, ", "))));
+        return no(
+            v1::SwitchReply::wait,
+            conflict(held_.name,
+                     h.after() == v1::Verdict::control_at_risk
+                         ? fmt::format("do not switch on: {}: {}", h.pilot(), left_text(h))
+                         : fmt::format("do not switch on: {} would be left with {}", h.pilot(),
+                                       left_text(h)),
+                     fmt::format("wait for {}, or take another channel", fmt::join(names, ", "))));
     }
 
     Decided wait_for_call(const v1::Waiting& call) {

@@ -59,9 +59,9 @@ std::optional<Heard> heard(const v1::DaySheet& sheet, const std::string& owner) 
         const auto& receiver = a.situation().receivers[r];
         const auto& reception = a.reception(r);
         if (receiver.owner != owner || !receiver.relay.empty() || !reception) continue;
-        const double above_db = (reception->wanted(spectrum::usable_share) -
-                                 reception->floor(spectrum::Air::closest))
-                                    .count();
+        const double above_db =
+            (reception->wanted(spectrum::usable_share) - reception->floor(spectrum::Air::closest))
+                .count();
         if (!best || above_db > best->above_db) best = {above_db, receiver.name};
     }
     return best;
@@ -85,8 +85,7 @@ Result<v1::FindReply> find(const v1::DaySheet& sheet, const v1::Pilot& lost) {
     };
     if (lost.claim().stage() != v1::Claim::down)
         return refuse("is not down", "'fieldpeg off --down' says that it is");
-    const auto area =
-        std::ranges::find(sheet.field().areas(), lost.area(), &v1::Area::name);
+    const auto area = std::ranges::find(sheet.field().areas(), lost.area(), &v1::Area::name);
     if (area == sheet.field().areas().end()) return refuse("flies in no area", "");
     auto out = carried_out(sheet, lost.id(), *area);
     auto now = heard(out, lost.name());
@@ -123,9 +122,7 @@ Result<v1::FindReply> find(const v1::DaySheet& sheet, const v1::Pilot& lost) {
     reply.set_receiver(now->receiver);
     reply.set_is_heard(now->above_db >= stands_out_db);
     if (!reply.is_heard()) reply.clear_silent();  // it would be for nothing
-    for (const auto& p : sheet.pilots())
-        if (p.id() != lost.id() && p.area() == lost.area() && is_in_the_air(p.claim().stage()))
-            reply.add_flies_there(p.name());
+    for (auto& name : who_flies_over(sheet, lost)) reply.add_flies_there(std::move(name));
     return reply;
 }
 

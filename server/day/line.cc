@@ -15,29 +15,36 @@ v1::Claim on_air(v1::Claim claim) {
     return claim;
 }
 
-Trial::Outcome outcome(const v1::DaySheet& sheet, const Holder& who) {
-    return Trial(sheet, who.id, v1::Basis::on_air, {0}).outcome(on_air(*who.claim));
+Trial::Outcome outcome(const v1::DaySheet& sheet, const Holder& who, Memory* memory) {
+    return Trial(sheet, who.id, v1::Basis::on_air, {0}, memory).outcome(on_air(*who.claim));
 }
 
-/// As if they asked for it themselves.
-bool is_yes(const v1::DayState& state, const Holder& who, std::int64_t now_ms) {
-    v1::SwitchOn asked;
-    asked.set_transmitter(who.name);
-    const Given given{state, {who.owner, v1::Role::pilot}, now_ms};
-    return decide_on(given, asked).decision.reply.switched().answer() ==
+bool is_yes(const v1::DayState& state, const Holder& who, std::int64_t now_ms, Memory* memory) {
+    return as_if_asked(state, who, now_ms, memory).switched().answer() ==
            v1::SwitchReply::switch_on;
+}
+
+/// Whether somebody on the air keeps somebody else from a yes, or would lose by it.
+bool blocks(const v1::DaySheet& sheet, const Holder& by, const Holder& whom, Memory* memory) {
+    const auto with = outcome(sheet, whom, memory);
+    if (std::ranges::find(with.harms, by.owner_name, &v1::Harm::pilot) != with.harms.end())
+        return true;
+    if (!in_trouble(with.own.verdict())) return false;
+    auto without = sheet;
+    claim_of(without, by.id).set_stage(v1::Claim::held);
+    return !in_trouble(outcome(without, whom, memory).own.verdict());
 }
 
 /// Whoever of the flying group has just landed and is changing a battery.
 bool keeps_turn(const v1::DayState& state, const Holder& who, std::int64_t now_ms) {
-    return who.claim && state.flying_group() != 0 &&
-           who.claim->group() == state.flying_group() &&
+    return who.claim && state.flying_group() != 0 && who.claim->group() == state.flying_group() &&
            who.claim->stage() == v1::Claim::off_air &&
            now_ms < who.claim->since_ms() + battery_swap_ms;
 }
 
 /// Whether a call would take the turn of one who keeps it.
-bool takes_a_turn(const v1::DayState& state, const Holder& called, std::int64_t now_ms) {
+bool takes_a_turn(const v1::DayState& state, const Holder& called, std::int64_t now_ms,
+                  Memory* memory) {
     if (called.claim->group() == state.flying_group()) return false;
     bool takes = false;
     for_each_holder(state.sheet(), [&](const auto& one) {
@@ -45,7 +52,7 @@ bool takes_a_turn(const v1::DayState& state, const Holder& called, std::int64_t 
         if (takes || !keeps_turn(state, other, now_ms)) return;
         auto sheet = state.sheet();
         claim_of(sheet, called.id) = on_air(*called.claim);
-        takes = blocks(sheet, called, other);
+        takes = blocks(sheet, called, other, memory);
     });
     return takes;
 }
@@ -79,17 +86,8 @@ v1::DaySheet with_called(const v1::DayState& state, std::uint32_t but) {
     return sheet;
 }
 
-bool blocks(const v1::DaySheet& sheet, const Holder& by, const Holder& whom) {
-    const auto with = outcome(sheet, whom);
-    if (std::ranges::find(with.harms, by.owner_name, &v1::Harm::pilot) != with.harms.end())
-        return true;
-    if (!in_trouble(with.own.verdict())) return false;
-    auto without = sheet;
-    claim_of(without, by.id).set_stage(v1::Claim::held);
-    return !in_trouble(outcome(without, whom).own.verdict());
-}
-
-std::vector<std::uint32_t> blocked_in_line(const v1::DayState& state, const Holder& by) {
+std::vector<std::uint32_t> blocked_in_line(const v1::DayState& state, const Holder& by,
+                                           Memory* memory) {
     std::vector<std::uint32_t> blocked;
     if (state.line().empty()) return blocked;
     auto sheet = state.sheet();
@@ -97,29 +95,37 @@ std::vector<std::uint32_t> blocked_in_line(const v1::DayState& state, const Hold
     for (const auto& one : state.line()) {
         if (one.subject() == by.id) break;
         const auto other = holder(sheet, one.subject());
-        if (other && other->claim && blocks(sheet, by, *other)) blocked.push_back(one.subject());
+        if (other && other->claim && blocks(sheet, by, *other, memory))
+            blocked.push_back(one.subject());
     }
     return blocked;
 }
 
-bool could_fly(const v1::DayState& state, const Holder& who, std::int64_t now_ms) {
+bool could_fly(const v1::DayState& state, const Holder& who, std::int64_t now_ms, Memory* memory) {
     auto landed = state;
     landed.clear_line();
     for_each_holder(*landed.mutable_sheet(), [&](auto& one) {
         if (one.has_claim() && !one.claim().always() && one.claim().stage() != v1::Claim::down)
             one.mutable_claim()->set_stage(v1::Claim::held);
     });
-    return is_yes(landed, *holder(landed.sheet(), who.id), now_ms);
+    return is_yes(landed, *holder(landed.sheet(), who.id), now_ms, memory);
 }
 
-std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms) {
+v1::Reply as_if_asked(const v1::DayState& state, const Holder& who, std::int64_t now_ms,
+                      Memory* memory) {
+    v1::SwitchOn asked;
+    asked.set_transmitter(who.name);
+    return decide_on({state, {who.owner, v1::Role::pilot}, now_ms, memory}, asked).decision.reply;
+}
+
+std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms, Memory* memory) {
     std::vector<v1::Event> events;
     if (state.line().empty()) return events;
     auto so_far = state;
     const auto& line = state.line();
     for (const auto& one : line) {
         const auto held = holder(so_far.sheet(), one.subject());
-        if (one.called_ms() != 0 && !(held && held->claim && is_yes(so_far, *held, now_ms)))
+        if (one.called_ms() != 0 && !(held && held->claim && is_yes(so_far, *held, now_ms, memory)))
             happen(so_far, now_ms, events, [&](v1::Event& e) {
                 e.mutable_call_lapsed()->set_subject(one.subject());
                 e.mutable_call_lapsed()->set_taken_back(true);
@@ -128,16 +134,15 @@ std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms) {
     if (state.has_closed() || now_ms < state.calls_after_ms()) return events;
     for (const auto& one : line) {
         const auto held = holder(so_far.sheet(), one.subject());
-        if (one.called_ms() == 0 && held && held->claim && is_yes(so_far, *held, now_ms) &&
-            !takes_a_turn(so_far, *held, now_ms))
-            happen(so_far, now_ms, events, [&](v1::Event& e) {
-                e.mutable_called_up()->set_subject(one.subject());
-            });
+        if (one.called_ms() == 0 && held && held->claim && is_yes(so_far, *held, now_ms, memory) &&
+            !takes_a_turn(so_far, *held, now_ms, memory))
+            happen(so_far, now_ms, events,
+                   [&](v1::Event& e) { e.mutable_called_up()->set_subject(one.subject()); });
     }
     return events;
 }
 
-Decision lapses(const v1::DayState& state, std::int64_t now_ms) {
+Decision lapses(const v1::DayState& state, std::int64_t now_ms, Memory* memory) {
     Decision decision;
     const auto due_ms = next_lapse_ms(state, now_ms);
     if (state.line().empty() && (!due_ms || now_ms < *due_ms)) return decision;
@@ -162,7 +167,7 @@ Decision lapses(const v1::DayState& state, std::int64_t now_ms) {
                 e.mutable_left_line()->set_why(v1::LeftLine::unanswered);
             });
     }
-    for (auto& event : calls(so_far, now_ms)) events.push_back(std::move(event));
+    for (auto& event : calls(so_far, now_ms, memory)) events.push_back(std::move(event));
     stamp(state.version(), Actor{}, now_ms, events);
     return decision;
 }
@@ -180,8 +185,7 @@ std::optional<std::int64_t> next_lapse_ms(const v1::DayState& state, std::int64_
     for_each_holder(state.sheet(), [&](const auto& one) {
         const auto& claim = one.claim();
         if (claim.stage() == v1::Claim::off_air && state.flying_group() != 0 &&
-            claim.group() == state.flying_group() &&
-            claim.since_ms() + battery_swap_ms > now_ms)
+            claim.group() == state.flying_group() && claim.since_ms() + battery_swap_ms > now_ms)
             at(claim.since_ms() + battery_swap_ms);
     });
     return next;

@@ -29,22 +29,25 @@ std::uint32_t place_in_line(const v1::DayState& state, std::uint32_t subject);
 /// What is on the air now, and whoever is called beside it, but one.
 v1::DaySheet with_called(const v1::DayState& state, std::uint32_t but);
 
-/// Whether somebody on the air keeps somebody else from a yes, or would lose by it.
-bool blocks(const v1::DaySheet& sheet, const Holder& by, const Holder& whom);
-
 /// Of those in line before a transmitter, or of all if it has no place, whom it would block on the
 /// air.
-std::vector<std::uint32_t> blocked_in_line(const v1::DayState& state, const Holder& by);
+std::vector<std::uint32_t> blocked_in_line(const v1::DayState& state, const Holder& by,
+                                           Memory* memory);
 
 /// Whether somebody could have a yes once everybody has landed who can.
-bool could_fly(const v1::DayState& state, const Holder& who, std::int64_t now_ms);
+bool could_fly(const v1::DayState& state, const Holder& who, std::int64_t now_ms, Memory* memory);
+
+/// What somebody would hear if they asked to switch on.
+v1::Reply as_if_asked(const v1::DayState& state, const Holder& who, std::int64_t now_ms,
+                      Memory* memory = nullptr);
 
 /// Who in the line is to be called, or is no longer, as the day stands.
-std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms);
+std::vector<v1::Event> calls(const v1::DayState& state, std::int64_t now_ms,
+                             Memory* memory = nullptr);
 
 /// What becomes of a day by time alone, since its last event: who was told to switch on and has
 /// said nothing, calls that nobody answered, and who is called then. By the server.
-Decision lapses(const v1::DayState& state, std::int64_t now_ms);
+Decision lapses(const v1::DayState& state, std::int64_t now_ms, Memory* memory = nullptr);
 /// When there will be something of that, after now; none: never, if nothing happens.
 std::optional<std::int64_t> next_lapse_ms(const v1::DayState& state, std::int64_t now_ms);
 

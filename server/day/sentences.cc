@@ -1,6 +1,7 @@
 #include "server/day/sentences.h"
 
 #include "server/day/phrases.h"
+#include "server/day/line.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
@@ -454,10 +455,10 @@ std::vector<std::string> call_outs(const v1::Event& event, const v1::DayState& s
     } else if (event.has_called_up()) {
         const auto who = holder(sheet, event.called_up().subject());
         if (who && who->claim)
-            all.push_back(fmt::format("{}, your turn{}: look first, then {}; 60 seconds",
+            all.push_back(fmt::format("{}, your turn{}: look first, then {}; {} seconds",
                                       who->owner_name,
                                       who->is_relay ? " with " + who->name : "",
-                                      channel_text(who->claim->channel())));
+                                      channel_text(who->claim->channel()), call_valid_ms / 1000));
     } else if (event.left_line().why() == v1::LeftLine::unanswered) {
         all.push_back(fmt::format("{}: you were called twice and have left the line",
                                   name_of(state, event.left_line().subject())));

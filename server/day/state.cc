@@ -46,11 +46,27 @@ Holder of(const v1::Relay& r) {
 }  // namespace
 
 bool radiates(v1::Claim::Stage stage) {
-    return is_in_the_air(stage) || stage == v1::Claim::bench || stage == v1::Claim::down;
+    return is_switched_on(stage) || stage == v1::Claim::down;
 }
 
 bool is_in_the_air(v1::Claim::Stage stage) {
     return stage == v1::Claim::on_air || stage == v1::Claim::told_on;
+}
+
+bool is_switched_on(v1::Claim::Stage stage) {
+    return is_in_the_air(stage) || stage == v1::Claim::bench;
+}
+
+bool is_to_be_confirmed(const v1::Claim& claim) {
+    return claim.stage() == v1::Claim::told_on || claim.unconfirmed();
+}
+
+std::vector<std::string> who_flies_over(const v1::DaySheet& sheet, const v1::Pilot& pilot) {
+    std::vector<std::string> names;
+    for (const auto& p : sheet.pilots())
+        if (p.id() != pilot.id() && p.area() == pilot.area() && is_in_the_air(p.claim().stage()))
+            names.push_back(p.name());
+    return names;
 }
 
 bool Holder::radiates() const {

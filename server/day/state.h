@@ -7,6 +7,7 @@
 #include <string>
 #include <string_view>
 #include <type_traits>
+#include <vector>
 
 namespace fieldpeg::day {
 
@@ -62,6 +63,13 @@ std::int64_t usual_ms(const v1::DaySheet& sheet, std::uint32_t pilot);
 
 /// Whether it flies, or may by now: on the air, or told to switch on.
 bool is_in_the_air(v1::Claim::Stage stage);
+/// The same, or on the bench: somebody can switch it off.
+bool is_switched_on(v1::Claim::Stage stage);
+/// Whether nobody has said yet that it is on.
+bool is_to_be_confirmed(const v1::Claim& claim);
+
+/// Who is in the air in the area of a pilot, but for themself.
+std::vector<std::string> who_flies_over(const v1::DaySheet& sheet, const v1::Pilot& pilot);
 
 /// Whether a claim is of one flight group only: neither always on, nor down, which nobody can call
 /// back.

@@ -57,12 +57,18 @@ void lost_control(v1::Warning& w, const Standings& before, const std::string& pi
     w.set_before(word(spectrum::verdict(of(before, pilot))));
 }
 
+/// A day, and how everybody stands in it by what is on the air.
+struct Moment {
+    Moment(const v1::DaySheet& of, Memory& memory)
+        : sheet(of), is(standings(of, v1::Basis::on_air, memory)) {}
+
+    const v1::DaySheet& sheet;
+    Standings is;
+};
+
 /// Whom a cause harms at one of its powers.
-std::vector<v1::Warning> harmed(const v1::DayState& before, const v1::DayState& after,
-                                const Cause& cause, Memory& memory) {
-    const auto before_standings = standings(before.sheet(), v1::Basis::on_air, memory);
-    const auto after_standings = standings(after.sheet(), v1::Basis::on_air, memory);
-    const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet(), cause.id);
+std::vector<v1::Warning> harmed(const Moment& before, const Moment& after, const Cause& cause) {
+    const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet, cause.id);
     std::vector<v1::Warning> all;
     const auto warned = [&](const v1::Pilot& pilot, v1::Warning::Kind kind) -> v1::Warning& {
         auto& w = all.emplace_back();
@@ -74,14 +80,14 @@ std::vector<v1::Warning> harmed(const v1::DayState& before, const v1::DayState& 
         w.set_power_dbm(cause.power_dbm);
         return w;
     };
-    for (const auto& of : loses_control(before_standings, after_standings, after.sheet()))
+    for (const auto& of : loses_control(before.is, after.is, after.sheet))
         if (!by || by->owner != of->id())
             lost_control(warned(*of, cause.allowed ? v1::Warning::allowed : v1::Warning::worse),
-                         before_standings, of->name());
-    for (const auto& pilot : before.sheet().pilots()) {
-        const auto was = of(before_standings, pilot.name());
-        if (!was || !day::pilot(after.sheet(), pilot.id())) continue;
-        const auto is = of(after_standings, pilot.name());
+                         before.is, of->name());
+    for (const auto& pilot : before.sheet.pilots()) {
+        const auto was = of(before.is, pilot.name());
+        if (!was || !day::pilot(after.sheet, pilot.id())) continue;
+        const auto is = of(after.is, pilot.name());
         const bool own = by && by->owner == pilot.id();
         const auto what = kind(*was, is, cause, own, cause.by == pilot.id());
         if (!what) continue;
@@ -96,9 +102,9 @@ std::vector<v1::Warning> harmed(const v1::DayState& before, const v1::DayState& 
 
 /// What the cause could do: the highest lower step at which nobody is called and its own picture
 /// stays, else off. Of a sighting nobody knows whose it is; what the marshal allowed, stays.
-void add_remedy(const v1::DayState& before, const v1::DayState& after, const Cause& cause,
-                Memory& memory, std::vector<v1::Warning>& all) {
-    const auto by = cause.is_sighting ? std::nullopt : holder(after.sheet(), cause.id);
+void add_remedy(const Moment& before, const v1::DaySheet& after, const Cause& cause, Memory& memory,
+                std::vector<v1::Warning>& all) {
+    const auto by = cause.is_sighting ? std::nullopt : holder(after, cause.id);
     if (all.empty() || cause.allowed || !by || !by->gear || !by->radiates()) return;
     std::vector<double> steps(by->gear->power_dbm().begin(), by->gear->power_dbm().end());
     std::ranges::sort(steps, std::greater());
@@ -106,11 +112,11 @@ void add_remedy(const v1::DayState& before, const v1::DayState& after, const Cau
     std::optional<double> enough;
     for (const double step : steps) {
         if (step >= cause.power_dbm || enough) continue;
-        claim_of(*lower.mutable_sheet(), cause.id).set_power_dbm(step);
-        const auto own = standings(lower.sheet(), v1::Basis::on_air, memory).pilots;
-        const auto seen = own.find(by->owner_name);
-        const bool sees = seen == own.end() || !in_trouble(word(spectrum::verdict(seen->second)));
-        if (sees && harmed(before, lower, cause, memory).empty()) enough = step;
+        claim_of(lower, cause.id).set_power_dbm(step);
+        const Moment at_step(lower, memory);
+        const auto seen = of(at_step.is, by->owner_name);
+        const bool sees = !seen || !in_trouble(word(spectrum::verdict(*seen)));
+        if (sees && harmed(before, at_step, cause).empty()) enough = step;
     }
     for (auto& w : all) {
         if (w.kind() != v1::Warning::worse && w.kind() != v1::Warning::relay_on) continue;
@@ -123,8 +129,9 @@ void add_remedy(const v1::DayState& before, const v1::DayState& after, const Cau
 
 std::vector<v1::Warning> warnings(const v1::DayState& before, const v1::DayState& after,
                                   const Cause& cause, Memory& memory) {
-    auto all = harmed(before, after, cause, memory);
-    add_remedy(before, after, cause, memory, all);
+    const Moment was(before.sheet(), memory);
+    auto all = harmed(was, Moment(after.sheet(), memory), cause);
+    add_remedy(was, after.sheet(), cause, memory, all);
     return all;
 }
 

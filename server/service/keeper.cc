@@ -213,7 +213,7 @@ Keeper::Prepared Keeper::prepare(std::span<const Ask> asks, std::int64_t now_ms)
     Prepared prepared;
     prepared.after = state_;
     tell_of_clock(now_ms, prepared);
-    take_in(day::lapses(prepared.after, now_ms).events, prepared);
+    take_in(day::lapses(prepared.after, now_ms, &memory_).events, prepared);
     for (const auto& ask : asks) prepared.replies.push_back(decided(ask, now_ms, prepared));
     return prepared;
 }

@@ -1,4 +1,5 @@
 #include "client/show/strip.h"
+#include "client/show/day.h"
 
 #include "server/day/board.h"
 #include "server/day/check.h"
@@ -151,6 +152,37 @@ TEST(Strip, ShowsWhatOneReceiverHears) {
     EXPECT_EQ(count("\u25B2"), 2) << "one, and in the key:\n" << text;
     EXPECT_NE(text.find("' a product that counts there"), std::string::npos) << text;
     EXPECT_EQ(spectrum_strip({}, {}), "");
+}
+
+// Whoever flies stands on the dial before one who only holds the same channel, in whatever order
+// they are on the day: what radiates is what others must see.
+TEST(Strip, ShowsWhoFliesBeforeWhoHolds) {
+    std::string text = field_text();
+    for (const auto* name : {"Ben", "Cem", "Dee", "Edda", "Finn", "Gil", "Hugo", "Ann", "Ines"})
+        text += text_of(PilotText{.name = name,
+                                  .place = "line-2",
+                                  .channel = "R3",
+                                  .stage = name == std::string("Ann") ? "on_air = true" : ""});
+    const auto shown = board_strip(board_of(text), {.width = 80});
+    const auto lines = lines_of(shown);
+    EXPECT_NE(shown.find("Ann"), std::string::npos) << shown;
+    const auto scale = std::ranges::find_if(
+        lines, [](const auto& line) { return line.find("+--") != std::string::npos; });
+    ASSERT_NE(scale, lines.end()) << shown;
+    EXPECT_NE(std::prev(scale)->find("\u25B2"), std::string::npos) << shown;
+    EXPECT_EQ(std::prev(scale)->find("\u25B3"), std::string::npos) << shown;
+}
+
+// The head of the board is now, not when something was last written down.
+TEST(BoardText, IsHeadedByNow) {
+    auto board = board_of(row_of_six());
+    constexpr std::int64_t hour_ms = 3'600'000;
+    board.set_at_ms(1'789'000'000'000);
+    const auto first_line = [&](std::int64_t now_ms) {
+        const auto text = board_text(board, now_ms, {});
+        return text.substr(0, text.find('\n'));
+    };
+    EXPECT_NE(first_line(board.at_ms()), first_line(board.at_ms() + hour_ms));
 }
 
 TEST(Strip, IsEmptyOnADayWithNobody) {
