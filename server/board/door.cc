@@ -1,16 +1,13 @@
 #include "server/board/door.h"
 
-#include "server/board/embedded.h"
 #include "server/service/secret.h"
 #include "server/wire/authority.h"
-#include "server/wire/spelling.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
 #include <boost/url/parse.hpp>
 
 #include <algorithm>
-#include <array>
 #include <cctype>
 #include <utility>
 
@@ -42,49 +39,6 @@ std::optional<wire::Authority> authority_of(std::string_view host, bool is_priva
         at->port = urls::default_port(is_private ? urls::scheme::https : urls::scheme::http);
     return at;
 }
-
-/// A text in the place of a mark, as HTML takes it.
-void put_in(std::string& page, std::string_view mark, std::string_view text) {
-    std::string safe;
-    for (const char c : text) {
-        if (c == '&')
-            safe += "&amp;";
-        else if (c == '<')
-            safe += "&lt;";
-        else if (c == '>')
-            safe += "&gt;";
-        else if (c == '"')
-            safe += "&quot;";
-        else
-            safe += c;
-    }
-    for (auto at = page.find(mark); at != std::string::npos; at = page.find(mark, at + safe.size()))
-        page.replace(at, mark.size(), safe);
-}
-
-struct File {
-    std::string_view path, name, type;
-};
-constexpr std::string_view html = "text/html; charset=utf-8";
-constexpr std::string_view script = "text/javascript; charset=utf-8";
-constexpr std::array files = {
-    File{"/", "board.html", html},
-    File{"/join", "board.html", html},
-    File{"/board.css", "board.css", "text/css; charset=utf-8"},
-    File{"/board.js", "board.js", script},
-    File{"/line.js", "line.js", script},
-    File{"/words.js", "words.js", script},
-    File{"/parts.js", "parts.js", script},
-    File{"/own.js", "own.js", script},
-    File{"/claims.js", "claims.js", script},
-    File{"/why.js", "why.js", script},
-    File{"/relay.js", "relay.js", script},
-    File{"/drawings.js", "drawings.js", script},
-    File{"/everybody.js", "everybody.js", script},
-    File{"/marshal.js", "marshal.js", script},
-    File{"/joining.js", "joining.js", script},
-    File{"/icon.svg", "icon.svg", "image/svg+xml"},
-};
 
 }  // namespace
 
@@ -149,19 +103,8 @@ void protect(Response& response, const Request& request, bool is_private) {
     response.set("Referrer-Policy", "no-referrer");
     response.set("Cross-Origin-Opener-Policy", "same-origin");
     response.set("Cross-Origin-Resource-Policy", "same-origin");
-    response.set(http::field::cache_control, "no-store");
-}
-
-std::optional<Asset> asset(std::string_view path, const Site& site) {
-    const auto found = std::ranges::find(files, path, &File::path);
-    if (found == files.end()) return std::nullopt;
-    std::string body(embedded_file(found->name));
-    if (found->type == html) {
-        put_in(body, "@DAY@", site.day);
-        put_in(body, "@SHA256@", wire::hex_pairs(site.fingerprint));
-        put_in(body, "@SPELLED@", wire::spelled(site.fingerprint));
-    }
-    return Asset{found->type, std::move(body)};
+    if (response.find(http::field::cache_control) == response.end())
+        response.set(http::field::cache_control, "no-store");
 }
 
 }  // namespace fieldpeg::board

@@ -44,14 +44,7 @@ std::optional<std::string> key_in(const Request& request);
 /// The header that gives a key to a browser; with an empty key, takes it away.
 std::string cookie(std::string_view key);
 
-/// What every response carries, whatever it says.
+/// What every response carries, whatever it says: what may be kept says so itself.
 void protect(Response& response, const Request& request, bool is_private);
-
-/// The page and what belongs to it; none if there is no such path.
-struct Asset {
-    std::string_view type;
-    std::string body;
-};
-std::optional<Asset> asset(std::string_view path, const Site& site);
 
 }  // namespace fieldpeg::board

@@ -119,9 +119,11 @@ private:
             else
                 reply = co_await answer(request, stream_.is_private());
             protect(reply, request, stream_.is_private());
-            if (request.method() == http::verb::head) reply.body().clear();
             reply.keep_alive(goes_on);
             reply.prepare_payload();
+            if (reply.result() == http::status::not_modified)
+                reply.erase(http::field::content_length);  // not 0 [RFC9110, 8.6]
+            if (request.method() == http::verb::head) reply.body().clear();
             const bool written = co_await within(endpoint_.limits.write, write(reply));
             if (!written || error_) co_return;
             co_await wire::pause(pace_.taken(std::chrono::steady_clock::now()));
@@ -149,13 +151,13 @@ private:
             auto reply = co_await act(request, path == "/enter", with_tls);
             co_return reply;
         }
-        auto found = asset(path, endpoint_.site);
-        if (!found)
+        const auto* page = endpoint_.pages.at(path);
+        if (!page)
             co_return response(http::status::not_found, "text/plain", "there is no such page\n");
         if (request.method() != http::verb::get && request.method() != http::verb::head)
             co_return response(http::status::method_not_allowed, "text/plain",
                                "pages can only be read\n");
-        co_return response(http::status::ok, found->type, std::move(found->body));
+        co_return given(*page, request);
     }
 
     /// In with a ticket, or out.

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "server/board/door.h"
+#include "server/board/pages.h"
 #include "server/service/desk.h"
 #include "server/wire/conversation.h"
 #include "server/wire/gate.h"
@@ -40,6 +41,7 @@ struct Endpoint {
     Site site;
     VisitLimits limits = {};
     wire::Form form;  ///< JSON
+    Pages pages{site};
     std::map<asio::ip::address, int> open = {};
 };
 

@@ -86,30 +86,6 @@ TEST(Path, IsWhatStandsBeforeTheQuestionMark) {
         EXPECT_EQ(path(target), "") << target;
 }
 
-TEST(PageFiles, TakesTheDaysNameAsText) {
-    const auto page = asset("/", site);
-    ASSERT_TRUE(page);
-    EXPECT_NE(page->body.find("A &lt;day&gt; &amp; &quot;night&quot;"), std::string::npos);
-    EXPECT_EQ(page->body.find("<day>"), std::string::npos);
-    EXPECT_EQ(page->body.find('@' + std::string("DAY@")), std::string::npos);
-}
-
-TEST(PageFiles, HasAllThatItAsksFor) {
-    const auto page = asset("/", site);
-    ASSERT_TRUE(page);
-    for (const auto* path : {"/board.css", "/board.js", "/line.js", "/words.js", "/parts.js",
-                             "/own.js", "/claims.js", "/why.js", "/relay.js", "/everybody.js",
-                             "/marshal.js", "/joining.js", "/icon.svg", "/join"}) {
-        const auto found = asset(path, site);
-        ASSERT_TRUE(found) << path;
-        EXPECT_FALSE(found->body.empty()) << path;
-        EXPECT_EQ(found->body.find("http://"), found->body.find("http://www.w3.org"))
-            << path << " asks for something elsewhere";
-    }
-    for (const auto* path : {"", "/../server.pem", "/board", "/favicon.ico", "/BOARD.JS"})
-        EXPECT_FALSE(asset(path, site)) << path;
-}
-
 TEST(Protection, LetsNothingInFromElsewhereAndNoScriptThatIsWrittenIntoThePage) {
     Response response;
     protect(response, with(http::field::accept, "*/*"), true);

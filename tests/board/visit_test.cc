@@ -100,13 +100,34 @@ TEST_F(Page, SaysWhatIsWrongWithARequest) {
     auto browser = open();
     EXPECT_EQ(status(browser.get("/nothing")), 404U);
     EXPECT_EQ(status(browser.post("/", "")), 405U);
-    const auto head = browser.ask(browser.request(http::verb::get, "/board.js?v=1"));
-    EXPECT_EQ(status(head), 200U);
+    EXPECT_EQ(status(browser.get("/board?v=1")), 200U);
+    EXPECT_EQ(status(browser.get("/board-aaaaaaaaaaaaaaaa.js")), 404U);
     auto foreign = browser.request(http::verb::get, "/");
     foreign.set(http::field::host, "evil.example.org");
     EXPECT_EQ(status(browser.ask(foreign)), 421U);
     EXPECT_EQ(status(open(Scheme::https).get("/enter")), 405U);
     EXPECT_EQ(status(open().post("/enter", "{}")), 403U) << "not without TLS";
+}
+
+// [RFC9110, 8.6 and 15.4.5]: a length is that of the body that a GET would bring, or is not said.
+TEST_F(Page, IsKeptByWhoeverHasIt) {
+    auto browser = open();
+    const auto whole = browser.get("/");
+    ASSERT_EQ(status(whole), 200U);
+    const auto body = std::to_string(whole->body().size());
+    EXPECT_EQ((*whole)[http::field::cache_control], "no-cache");
+    auto again = browser.request(http::verb::get, "/");
+    again.set(http::field::if_none_match, (*whole)[http::field::etag]);
+    const auto kept = browser.ask(again);
+    ASSERT_EQ(status(kept), 304U);
+    EXPECT_TRUE(kept->find(http::field::content_length) == kept->end());
+    EXPECT_EQ((*kept)["X-Content-Type-Options"], "nosniff");
+    browser.send("HEAD / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\nGET /none HTTP/1.1\r\nHost: a\r\n\r\n");
+    const auto heads = browser.read_raw("there is no such page\n");
+    EXPECT_NE(heads.find("Content-Length: " + body + "\r\n"), std::string::npos) << heads;
+    EXPECT_NE(heads.find("\r\n\r\nHTTP/1.1 404"), std::string::npos) << "a body behind HEAD";
+    for (const auto* path : {"/none", "/enter"})
+        EXPECT_EQ((*browser.get(path))[http::field::cache_control], "no-store") << path;
 }
 
 TEST_F(Page, EndsWithWhoeverSendsTooMuchOrNoHttp) {

@@ -2,6 +2,7 @@
 
 #include <google/protobuf/util/json_util.h>
 #include <boost/asio/buffer.hpp>
+#include <boost/asio/read_until.hpp>
 #include <boost/asio/write.hpp>
 #include <boost/beast/core/buffers_to_string.hpp>
 #include <boost/beast/http/read.hpp>
@@ -81,6 +82,16 @@ void Browser::send(std::string_view bytes) {
         asio::write(*private_, asio::buffer(bytes), ended);
     else
         asio::write(socket_, asio::buffer(bytes), ended);
+}
+
+std::string Browser::read_raw(const std::string& end) {
+    beast::error_code ended;
+    std::string bytes;
+    if (private_)
+        asio::read_until(*private_, asio::dynamic_buffer(bytes), end, ended);
+    else
+        asio::read_until(socket_, asio::dynamic_buffer(bytes), end, ended);
+    return bytes;
 }
 
 bool Browser::is_ended() {

@@ -41,6 +41,8 @@ public:
     /// Anything at all.
     void send(std::string_view bytes);
     std::optional<PageResponse> read();
+    /// All bytes up to the first `end` and with it; fewer: the connection ended.
+    std::string read_raw(const std::string& end);
     /// Whether the server has ended the connection; waits for it.
     bool is_ended();
 

@@ -9,6 +9,7 @@
 #include <set>
 #include <sstream>
 #include <string>
+#include <vector>
 
 namespace fieldpeg {
 namespace {
@@ -194,6 +195,27 @@ TEST(Tidy, NothingIsBracedWhereSomethingIsAwaited) {
             << line.where() << "name the braced value on the line above";
         statement.clear();
     });
+}
+
+// The build makes one script of what board.js imports: another module would be in none.
+TEST(Tidy, EveryModuleOfThePageIsReachedFromItsFirst) {
+    const auto page = root / "server/board/page";
+    const std::regex import(R"re((?:import|from)\s*['"]\./([^'"]+)['"])re");
+    std::set<std::string> reached;
+    std::vector<std::string> to_read = {"board.js"};
+    while (!to_read.empty()) {
+        const auto name = to_read.back();
+        to_read.pop_back();
+        if (!reached.insert(name).second) continue;
+        ASSERT_TRUE(fs::exists(page / name)) << name;
+        const auto text = whole(page / name);
+        for (std::sregex_iterator it(text.begin(), text.end(), import), end; it != end; ++it)
+            to_read.push_back((*it)[1]);
+    }
+    for (const auto& entry : fs::directory_iterator(page)) {
+        const auto name = entry.path().filename().string();
+        EXPECT_TRUE(!name.ends_with(".js") || reached.contains(name)) << name;
+    }
 }
 
 TEST(Tidy, NothingAtTheTopBesideWhatBelongsThere) {
