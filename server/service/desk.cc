@@ -280,15 +280,27 @@ std::shared_ptr<const v1::Change> Desk::snapshot() {
 }
 
 void Desk::came(std::uint32_t person) {
-    snapshot_.reset();
+    forget_snapshot_of(person);
     ++presence_[person].connections;
 }
 
 void Desk::went(std::uint32_t person) {
-    snapshot_.reset();
+    forget_snapshot_of(person);
     auto& presence = presence_[person];
     --presence.connections;
     presence.last_ms = clock_();
+}
+
+/// Most phones are of people of whom the board does not say whether they are heard: their coming
+/// back, all at once behind a loss of the Wi-Fi, makes no new board.
+void Desk::forget_snapshot_of(std::uint32_t person) {
+    if (!snapshot_) return;
+    const auto& rows = snapshot_->board().rows();
+    const bool is_on_board = std::ranges::any_of(rows, [&](const auto& row) {
+        const auto* owner = day::person(keeper_.state(), row.owner());
+        return owner && owner->id() == person;
+    });
+    if (is_on_board) snapshot_.reset();
 }
 
 void Desk::add_presence(v1::BoardReply& board) const {

@@ -113,6 +113,7 @@ private:
                                  Keeper::Prepared prepared);
     v1::Answer answered(const v1::Query& query) const;
     void publish(const std::vector<v1::Event>& events, const std::vector<std::string>& happened);
+    void forget_snapshot_of(std::uint32_t person);
     void add_presence(v1::BoardReply& board) const;
 
     struct Presence {

@@ -1,5 +1,6 @@
 #include "server/wire/conversation.h"
 
+#include "server/day/board_change.h"
 #include "server/day/state.h"
 #include "server/wire/within.h"
 
@@ -53,6 +54,19 @@ Frame Form::frame(const std::shared_ptr<const v1::Change>& change) {
     return written(change, last_change_);
 }
 
+Frame Form::frame(const std::shared_ptr<const v1::Change>& change,
+                  const std::shared_ptr<const v1::Change>& before) {
+    if (told_by_changes_.lock() != change) {
+        by_before_.clear();
+        told_by_changes_ = change;
+    }
+    auto& bytes = by_before_[before];
+    if (bytes) return bytes;
+    v1::ServerFrame m;
+    *m.mutable_change() = day::since(before->board(), *change);
+    return bytes = write_(m);
+}
+
 Frame Form::snapshot(const std::shared_ptr<const v1::Change>& everything) {
     return written(everything, last_snapshot_);
 }
@@ -66,7 +80,7 @@ Conversation::Conversation(const asio::any_io_executor& executor, service::Desk&
       room_(executor, asio::steady_timer::time_point::max()) {}
 
 Conversation::~Conversation() {  // NOLINT(bugprone-exception-escape)
-    watch(false);
+    watch(false, false);
     if (errand_) errand_->forget();
     if (person_) desk_.went(*person_);
 }
@@ -161,10 +175,11 @@ void Conversation::owe_later(const v1::ServerFrame& m) {
 /// One that cannot be told, here or by the desk, is part of the next snapshot.
 void Conversation::owe_change(const std::shared_ptr<const v1::Change>& change) {
     try {
-        if (change)
-            outbox_.push(form_.frame(change));
-        else
+        if (!change)
             outbox_.owe_snapshot();
+        else if (!outbox_.needs_snapshot())
+            outbox_.push(by_changes_ ? form_.frame(change, last_owed_) : form_.frame(change));
+        if (by_changes_) last_owed_ = change;
     } catch (const std::exception& mistake) {
         spdlog::error("a change was not told: {}", mistake.what());
         outbox_.owe_snapshot();
@@ -172,9 +187,10 @@ void Conversation::owe_change(const std::shared_ptr<const v1::Change>& change) {
     owing_.cancel();
 }
 
-void Conversation::watch(bool on) {
+void Conversation::watch(bool on, bool by_changes) {
     if (watching_) desk_.unwatch(*watching_);
     watching_.reset();
+    by_changes_ = by_changes;
     if (!on) return;
     watching_ = desk_.watch(
         [this](const std::shared_ptr<const v1::Change>& change) { owe_change(change); });
@@ -188,7 +204,9 @@ asio::awaitable<Frame> Conversation::next() {
         room_.cancel();
         if (frame) co_return std::move(*frame);
         if (outbox_.needs_snapshot()) {
-            outbox_.resume_from(form_.snapshot(desk_.snapshot()));
+            const auto everything = desk_.snapshot();
+            outbox_.resume_from(form_.snapshot(everything));
+            if (by_changes_) last_owed_ = everything;
             continue;
         }
         co_await owing_.async_wait(quietly);
@@ -248,8 +266,12 @@ asio::awaitable<void> Conversation::answer(v1::Request request) {
             break;
         }
         case v1::Request::kWatch:
-            watch(request.watch());
+            watch(request.watch(), false);
             response.set_watching(request.watch());
+            break;
+        case v1::Request::kWatchChanges:
+            watch(request.watch_changes(), true);
+            response.set_watching(request.watch_changes());
             break;
         case v1::Request::WHAT_NOT_SET:
             *response.mutable_answer()->mutable_refusal() =

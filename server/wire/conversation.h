@@ -13,6 +13,7 @@
 #include <cstddef>
 #include <exception>
 #include <functional>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -30,6 +31,9 @@ public:
 
     Frame frame(const v1::ServerFrame& m) const { return write_(m); }
     Frame frame(const std::shared_ptr<const v1::Change>& change);
+    /// For those whose board is that of `before`.
+    Frame frame(const std::shared_ptr<const v1::Change>& change,
+                const std::shared_ptr<const v1::Change>& before);
     Frame snapshot(const std::shared_ptr<const v1::Change>& everything);
 
 private:
@@ -38,10 +42,13 @@ private:
         std::weak_ptr<const v1::Change> of;
         Frame bytes;
     };
+    using WeakChange = std::weak_ptr<const v1::Change>;
     Frame written(const std::shared_ptr<const v1::Change>& change, Written& last) const;
 
     Write write_;
     Written last_change_, last_snapshot_;
+    WeakChange told_by_changes_;
+    std::map<WeakChange, Frame, std::owner_less<>> by_before_;  ///< of that change
 };
 
 /// What is said with one client, whatever carries it: requests are answered, changes are passed on,
@@ -86,7 +93,7 @@ private:
     void owe_progress(const v1::Progress& so_far, std::uint64_t id);
     Frame written(const v1::ServerFrame& frame);
     void owe_change(const std::shared_ptr<const v1::Change>& change);
-    void watch(bool on);
+    void watch(bool on, bool by_changes);
     void begin(const v1::Query& query, std::uint64_t id);
 
     service::Desk& desk_;
@@ -97,6 +104,9 @@ private:
     std::optional<std::uint32_t> person_;
     std::string key_hash_;  ///< by which they were let in
     std::optional<std::uint64_t> watching_;
+    bool by_changes_ = false;
+    /// Whose board the client has once it has taken all that it is owed.
+    std::shared_ptr<const v1::Change> last_owed_;
     std::shared_ptr<service::Errand> errand_;  ///< one at a time
     std::uint64_t errand_id_ = 0;              ///< of the request
     std::optional<v1::Refusal> goodbye_;

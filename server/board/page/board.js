@@ -8,6 +8,7 @@ import {done} from './claims.js';
 import {everybody, turnText} from './everybody.js';
 import {marshal, unsee, walkUp} from './marshal.js';
 import {door} from './joining.js';
+import {applied} from './changes.js';
 
 const at = (id) => document.getElementById(id);
 
@@ -147,7 +148,7 @@ ctx.line = new Line({
     at('line').textContent = ctx.me ? `Live, as ${ctx.me.name}` : 'Live';
   },
   change: (c) => {
-    ctx.board = c.board || {};
+    ctx.board = applied(ctx.board, c);
     ctx.me = me();
     redraw();
   },

@@ -100,7 +100,7 @@ export class Line {
     this.isLive = true;
     this.waitMs = firstWaitMs;
     this.watcher.welcome(welcome);
-    this.write({request: {id: ++this.lastId, watch: true}});
+    this.write({request: {id: ++this.lastId, watch_changes: true}});
     for (const [id, one] of this.waiting) {
       if (one.sends < sendsMost && Date.now() - one.atMs < resendMs) {
         ++one.sends;
