@@ -11,6 +11,7 @@
 #include "server/wire/identity.h"
 #include "server/wire/listener.h"
 #include "server/wire/spelling.h"
+#include "server/wire/ticket.h"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -191,9 +192,13 @@ void serve_day(asio::io_context& io, service::Keeper& keeper, Acceptors acceptor
     wire::Gate gate;
     wire::Endpoint wire_end{desk, tls, gate, {}};
     const auto& day = keeper.state().sheet().name();
-    board::Endpoint page{desk, page_tls,
-                         gate, {own_names(reach.host), day, page_identity.fingerprint},
-                         {},   board::json_form()};
+    board::Endpoint page{desk,
+                         page_tls,
+                         gate,
+                         {own_names(reach.host), day, page_identity.fingerprint,
+                          wire::hello_url(reach.host, reach.board_port)},
+                         {},
+                         board::json_form()};
     const auto rethrow = [](std::exception_ptr failure) {
         if (failure) std::rethrow_exception(failure);
     };

@@ -22,6 +22,7 @@ struct Site {
     std::set<std::string> names;  ///< by which it may be called, in lower case; see is_own_name()
     std::string day;
     std::string fingerprint;  ///< SHA-256 of the certificate that the page is served with
+    std::string hello;        ///< by which phones reach it first: an address of http://
 };
 
 /// Whether a Host header names this server. Addresses, names without a dot and names under .local

@@ -1,5 +1,6 @@
 #include "server/board/pages.h"
 
+#include "server/board/code.h"
 #include "server/board/embedded.h"
 #include "server/service/keeper.h"
 #include "server/wire/spelling.h"
@@ -27,6 +28,8 @@ constexpr auto picture = "image/svg+xml";
 
 constexpr auto for_good = "public, max-age=31536000, immutable";  // [RFC8246, 2]
 constexpr auto if_unchanged = "no-cache";  // asks each time [RFC9111, 5.2.2.4]
+
+constexpr auto not_at_all = "no-store";
 
 constexpr int smallest = 9;
 constexpr std::size_t hash_letters = 16;  ///< 80 bits
@@ -126,22 +129,31 @@ bool has_already(const Page& page, const Request& request) {
 }  // namespace
 
 Pages::Pages(const Site& site) {
+    if (auto code = code_picture(site.hello); !code.empty())
+        pages_.emplace("/code.svg", Page{picture, not_at_all, std::move(code)});
+
     const auto versioned = [&](std::string_view name, std::string_view ending, const char* type) {
         const std::string text(embedded_file(fmt::format("{}.{}", name, ending)));
         auto path = fmt::format("/{}-{}.{}", name, hash(text), ending);
         pages_.emplace(path, made(type, for_good, text));
         return path;
     };
-    std::string page(embedded_file("board.html"));
-    put_in(page, "@SCRIPT@", versioned("board", "js", script));
-    put_in(page, "@STYLE@", versioned("board", "css", style));
-    put_in(page, "@ICON@", versioned("icon", "svg", picture));
+    std::string page(embedded_file("board.html")), worker(embedded_file("worker.js"));
+    for (const auto& [mark, path] : {std::pair("@SCRIPT@", versioned("board", "js", script)),
+                                     {"@STYLE@", versioned("board", "css", style)},
+                                     {"@ICON@", versioned("icon", "svg", picture)}}) {
+        put_in(page, mark, path);
+        put_in(worker, mark, path);
+    }
+    put_in(page, "@ADDRESS@", site.hello);
     put_in(page, "@SHA256@", wire::hex_pairs(site.fingerprint));
     put_in(page, "@SPELLED@", wire::spelled(site.fingerprint));
     put_in(page, "@DAY@", site.day);  // last: no mark in it is one
     // One page; by its path it knows what it is asked to show.
     for (const auto* path : {"/", "/join", "/hello", "/board"})
         pages_.emplace(path, made(html, if_unchanged, page));
+    put_in(worker, "@VERSION@", hash(page));
+    pages_.emplace("/sw.js", made(script, if_unchanged, std::move(worker)));
 }
 
 const Page* Pages::at(std::string_view path) const {

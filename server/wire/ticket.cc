@@ -106,6 +106,10 @@ std::string phone_url(const Ticket& ticket, std::string_view pilot) {
                        base32(ticket.secret), name.empty() ? "" : "/", name);
 }
 
+std::string hello_url(std::string_view host, std::uint16_t port) {
+    return fmt::format("http://{}/hello", authority(host, port));
+}
+
 std::vector<std::string> qr_rows(std::string_view text) {
     const std::string copy(text);
     const std::unique_ptr<QRcode, decltype(&QRcode_free)> code(

@@ -42,6 +42,10 @@ Result<std::string> from_base32(std::string_view text);
 /// it over.
 std::string phone_url(const Ticket& ticket, std::string_view pilot);
 
+/// "http://HOST:PORT/hello": where whoever scans the code on a screen begins, before they are shown
+/// what their browser will say of the certificate. No secret is in it.
+std::string hello_url(std::string_view host, std::uint16_t port);
+
 /// A text as a QR code: '1' for each dark module, a string a row; empty if it is too long for one.
 std::vector<std::string> qr_rows(std::string_view text);
 

@@ -1,6 +1,7 @@
 // How long a change takes to the last of many phones, and what they cost the server.
-// Usage: board_phones FIELDPEGD [PHONES [PILOTS]]: a server of its own, a day of so many pilots,
-// half of the phones joined over TLS, half looking without.
+// Usage: board_phones FIELDPEGD [PHONES [PILOTS [WATCH]]]: a server of its own, a day of so many
+// pilots, half of the phones joined over TLS, half looking without; WATCH is watch_changes or
+// watch.
 
 #include "server/wire/ticket.h"
 #include "tests/support/browser.h"
@@ -116,7 +117,7 @@ std::string day_of(int pilots) {
     return text;
 }
 
-int run(const std::string& program, int count, int pilots) {
+int run(const std::string& program, int count, int pilots, const std::string& watch) {
     TemporaryFolder folder;
     const auto day = folder.at("day.toml"), said = folder.at("said");
     write_file(day, day_of(pilots));
@@ -137,7 +138,7 @@ int run(const std::string& program, int count, int pilots) {
             joins ? cookie_of(port, ticket_of(tickets, "onlooker"), fmt::format("Phone {}", i))
                   : "";
         if (!phone->listen(phone->origin(), cookie)) return 1;
-        phone->say(std::string(R"({"request": {"id": 1, "watch": true}})"));
+        phone->say(fmt::format(R"({{"request": {{"id": 1, "{}": true}}}})", watch));
         phones.push_back(std::move(phone));
     }
     fmt::print(
@@ -188,9 +189,10 @@ int run(const std::string& program, int count, int pilots) {
 
 int main(int argc, char** argv) {
     if (argc < 2) {
-        std::cerr << "usage: board_phones FIELDPEGD [PHONES [PILOTS]]\n";
+        std::cerr << "usage: board_phones FIELDPEGD [PHONES [PILOTS [WATCH]]]\n";
         return 2;
     }
     return fieldpeg::testing::run(argv[1], argc > 2 ? std::atoi(argv[2]) : 300,
-                                  argc > 3 ? std::atoi(argv[3]) : 12);
+                                  argc > 3 ? std::atoi(argv[3]) : 12,
+                                  argc > 4 ? argv[4] : "watch_changes");
 }

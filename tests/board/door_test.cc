@@ -10,7 +10,7 @@
 namespace fieldpeg::board {
 namespace {
 
-const Site site{{"pegs.example.org"}, "A <day> & \"night\"", std::string(32, '\x5a')};
+const Site site{{"pegs.example.org"}, "A <day> & \"night\"", std::string(32, '\x5a'), ""};
 const std::string key(32, '\x07');
 
 Request with(http::field field, const std::string& value) {

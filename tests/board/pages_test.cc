@@ -1,5 +1,6 @@
 #include "server/board/pages.h"
 
+#include "server/board/code.h"
 #include "server/board/embedded.h"
 
 #include <gtest/gtest.h>
@@ -18,7 +19,10 @@
 namespace fieldpeg::board {
 namespace {
 
-const Site site{{"pegs.example.org"}, "A <day> & \"@SCRIPT@\"", std::string(32, '\x5a')};
+const Site site{{"pegs.example.org"},
+                "A <day> & \"@SCRIPT@\"",
+                std::string(32, '\x5a'),
+                "http://192.168.4.1:7324/hello"};
 const Pages pages(site);
 
 Request asking(http::field field, const std::string& value) {
@@ -83,7 +87,7 @@ TEST(Pages, TakeTheDaysNameAsText) {
     const auto& text = at("/").text;
     EXPECT_NE(text.find("A &lt;day&gt; &amp; &quot;@SCRIPT@&quot;"), std::string::npos);
     EXPECT_EQ(text.find("<day>"), std::string::npos);
-    for (const auto* mark : {"@DAY@", "@STYLE@", "@ICON@", "@SHA256@", "@SPELLED@"})
+    for (const auto* mark : {"@DAY@", "@STYLE@", "@ICON@", "@SHA256@", "@SPELLED@", "@ADDRESS@"})
         EXPECT_EQ(text.find(mark), std::string::npos) << mark;
 }
 
@@ -154,6 +158,33 @@ TEST(Pages, AreNotSentAgainToWhomHasThem) {
         EXPECT_EQ(whole.result_int(), 200U) << had;
         EXPECT_EQ(whole.body(), page.text) << had;
     }
+}
+
+// It is of one page: whoever has another page has another worker.
+TEST(Pages, HaveAWorkerThatKnowsWhatBelongsToThem) {
+    const auto& worker = at("/sw.js");
+    EXPECT_EQ(worker.keeping, "no-cache");
+    for (const auto& path : asked_for())
+        EXPECT_NE(worker.text.find('"' + path + '"'), std::string::npos) << path;
+    EXPECT_EQ(worker.text.find('@'), std::string::npos) << worker.text;
+    auto other = site;
+    other.day = "Another day";
+    EXPECT_NE(Pages(other).at("/sw.js")->text, worker.text);
+}
+
+// Two more methods read it in tests/web/code.test.mjs: a browser, and a library that knows QR
+// codes.
+TEST(Pages, HaveACodeThatLeadsHere) {
+    const auto& code = at("/code.svg");
+    const auto reply = given(code, plain);
+    EXPECT_EQ(reply[http::field::cache_control], "no-store");
+    EXPECT_TRUE(reply.find(http::field::etag) == reply.end());
+    EXPECT_EQ(reply.body(), code_picture("http://192.168.4.1:7324/hello"));
+    // 29 characters are in version 2, of 25 modules [ISO.18004, 7.1]; 8 more are quiet.
+    EXPECT_NE(code.text.find("viewBox=\"0 0 33 33\""), std::string::npos);
+    auto mute = site;
+    mute.hello = std::string(4000, 'x');
+    EXPECT_EQ(Pages(mute).at("/code.svg"), nullptr);
 }
 
 TEST(Pages, HaveOtherTagsWhereTheySayOtherThings) {

@@ -17,13 +17,15 @@ public:
                          board::VisitLimits limits = {}, wire::Form form = board::json_form())
         : server_(std::make_unique<Server>(day_file, settings)) {
         server_->asked([&](service::Desk& desk) {
-            endpoint_.reset(
-                new board::Endpoint{desk,
-                                    server_->tls(),
-                                    gate_,
-                                    {{"pegs.example.org"}, "A day", server_->fingerprint()},
-                                    limits,
-                                    std::move(form)});
+            endpoint_.reset(new board::Endpoint{desk,
+                                                server_->tls(),
+                                                gate_,
+                                                {{"pegs.example.org"},
+                                                 "A day",
+                                                 server_->fingerprint(),
+                                                 "http://pegs.example.org:7324/hello"},
+                                                limits,
+                                                std::move(form)});
             return true;
         });
         port_ = server_->serve_beside([this](asio::ip::tcp::socket socket) {
