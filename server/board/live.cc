@@ -1,16 +1,21 @@
 #include "server/board/live.h"
 
+#include "server/board/gzip.h"
 #include "server/board/pace.h"
 #include "server/wire/within.h"
 
 #include <boost/asio/this_coro.hpp>
 #include <boost/beast/core/buffers_to_string.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
+#include <boost/beast/http/rfc7230.hpp>
 #include <boost/beast/websocket/stream.hpp>
 
+#include <cstddef>
 #include <exception>
 #include <memory>
 #include <optional>
+#include <string>
+#include <string_view>
 #include <utility>
 
 namespace fieldpeg::board {
@@ -22,12 +27,24 @@ using wire::quietly;
 using wire::refusal;
 using wire::within;
 
+/// As a browser asks for it [RFC6455, 1.9].
+constexpr auto small_protocol = "fieldpeg.gzip";
+constexpr std::string_view gzip_begins = "\x1f\x8b";  // as no JSON does [RFC1952, 2.3.1]
+constexpr std::size_t long_bytes = 1024;              ///< what is shorter is one packet anyway
+
+bool takes_small(const Request& request) {
+    return beast::http::token_list(request[http::field::sec_websocket_protocol])
+        .exists(small_protocol);
+}
+
 class Live {
 public:
-    Live(ByteStream& stream, Endpoint& endpoint)
+    Live(ByteStream& stream, Endpoint& endpoint, bool takes_small)
         : endpoint_(endpoint),
           socket_(stream),
-          conversation_(stream.get_executor(), endpoint.desk, endpoint.form,
+          takes_small_(takes_small),
+          conversation_(stream.get_executor(), endpoint.desk,
+                        takes_small ? endpoint.small_form : endpoint.form,
                         endpoint.limits.changes_queued) {}
 
     asio::awaitable<void> run(const Request& request, bool is_private) {
@@ -37,7 +54,10 @@ public:
         times.keep_alive_pings = true;
         socket_.set_option(times);
         socket_.read_message_max(endpoint_.limits.message_bytes);
-        socket_.text(true);
+        if (takes_small_)
+            socket_.set_option(websocket::stream_base::decorator([](auto& response) {
+                response.set(beast::http::field::sec_websocket_protocol, small_protocol);
+            }));
         const auto [error] = co_await socket_.async_accept(request, quietly);
         if (error) co_return;
 
@@ -115,6 +135,7 @@ private:
     }
 
     asio::awaitable<void> say(wire::Frame bytes) {
+        socket_.binary(bytes->starts_with(gzip_begins));
         const auto [error, size] = co_await socket_.async_write(asio::buffer(*bytes), quietly);
         if (error) error_ = error;
     }
@@ -125,8 +146,9 @@ private:
     }
 
     Endpoint& endpoint_;
-    /// Without compression: it would cost memory for each phone.
+    /// Without compression: it would cost memory for each phone, and be done for each.
     websocket::stream<ByteStream&, false> socket_;
+    bool takes_small_;
     wire::Conversation conversation_;
     Pace pace_;
     beast::error_code error_;  ///< of what was awaited last
@@ -140,8 +162,16 @@ wire::Form json_form() {
     });
 }
 
+wire::Form small_json_form() {
+    return wire::Form([](const v1::ServerFrame& m) {
+        auto text = v1::json_text(m, terse);
+        if (text.size() >= long_bytes) text = gzipped(text, Effort::usual);
+        return std::make_shared<const std::string>(std::move(text));
+    });
+}
+
 asio::awaitable<void> live(ByteStream& stream, Request request, Endpoint& endpoint) {
-    Live one(stream, endpoint);
+    Live one(stream, endpoint, takes_small(request));
     co_await one.run(request, stream.is_private());
 }
 

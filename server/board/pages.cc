@@ -2,18 +2,16 @@
 
 #include "server/board/code.h"
 #include "server/board/embedded.h"
+#include "server/board/gzip.h"
 #include "server/service/keeper.h"
 #include "server/wire/spelling.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
-#include <google/protobuf/io/gzip_stream.h>
-#include <google/protobuf/io/zero_copy_stream_impl_lite.h>
 #include <boost/beast/core/string.hpp>
 
 #include <algorithm>
 #include <cstdlib>
-#include <cstring>
 #include <optional>
 #include <utility>
 #include <vector>
@@ -31,7 +29,6 @@ constexpr auto if_unchanged = "no-cache";  // asks each time [RFC9111, 5.2.2.4]
 
 constexpr auto not_at_all = "no-store";
 
-constexpr int smallest = 9;
 constexpr std::size_t hash_letters = 16;  ///< 80 bits
 
 /// A text in the place of a mark, as HTML takes it.
@@ -57,29 +54,9 @@ std::string hash(const std::string& text) {
     return wire::base32(service::Keeper::hash_of(text)).substr(0, hash_letters);
 }
 
-std::string gzipped(std::string_view text) {
-    namespace io = google::protobuf::io;
-    std::string out;
-    {
-        io::StringOutputStream into(&out);
-        io::GzipOutputStream::Options options;
-        options.compression_level = smallest;
-        io::GzipOutputStream gzip(&into, options);
-        void* room = nullptr;
-        int size = 0;
-        while (!text.empty() && gzip.Next(&room, &size)) {
-            const auto part = text.substr(0, static_cast<std::size_t>(size));
-            std::memcpy(room, part.data(), part.size());
-            text.remove_prefix(part.size());
-            gzip.BackUp(size - static_cast<int>(part.size()));
-        }
-    }
-    return out;
-}
-
 Page made(const char* type, const char* keeping, std::string text) {
     Page page{type, keeping, std::move(text)};
-    page.gzipped = gzipped(page.text);
+    page.gzipped = gzipped(page.text, Effort::most);
     page.tag = fmt::format("W/\"{}\"", hash(page.text));  // weak: of both ways [RFC9110, 8.8.1]
     return page;
 }

@@ -20,6 +20,14 @@ namespace fieldpeg::board {
 
 namespace asio = boost::asio;
 
+/// What is zero is left out: the air is shared.
+inline constexpr v1::JsonLayout terse{.on_lines = false, .with_zeros = false};
+/// JSON, one message a frame.
+wire::Form json_form();
+/// The same, with gzip where it is long: once for all phones, and without memory for each, which
+/// the compression of WebSocket itself would take.
+wire::Form small_json_form();
+
 struct VisitLimits {
     std::chrono::milliseconds handshake{5000};  ///< TLS, and each request once it has begun
     std::chrono::milliseconds idle{5000};       ///< between requests
@@ -42,13 +50,9 @@ struct Endpoint {
     VisitLimits limits = {};
     wire::Form form;  ///< JSON
     Pages pages{site};
+    wire::Form small_form = small_json_form();
     std::map<asio::ip::address, int> open = {};
 };
-
-/// What is zero is left out: the air is shared.
-inline constexpr v1::JsonLayout terse{.on_lines = false, .with_zeros = false};
-/// JSON, one message a frame.
-wire::Form json_form();
 
 /// One browser's connection, from its first byte to its end. Over TLS or without: which of the two
 /// its first byte tells. Pages are given, tickets taken in return for a cookie, and a WebSocket

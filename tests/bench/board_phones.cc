@@ -137,6 +137,7 @@ int run(const std::string& program, int count, int pilots, const std::string& wa
         const auto cookie =
             joins ? cookie_of(port, ticket_of(tickets, "onlooker"), fmt::format("Phone {}", i))
                   : "";
+        phone->takes_small = true;
         if (!phone->listen(phone->origin(), cookie)) return 1;
         phone->say(fmt::format(R"({{"request": {{"id": 1, "{}": true}}}})", watch));
         phones.push_back(std::move(phone));

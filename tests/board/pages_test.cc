@@ -2,12 +2,10 @@
 
 #include "server/board/code.h"
 #include "server/board/embedded.h"
+#include "tests/support/gunzip.h"
 
 #include <gtest/gtest.h>
-#include <boost/beast/zlib/inflate_stream.hpp>
-#include <boost/crc.hpp>
 
-#include <cstdint>
 #include <regex>
 #include <stdexcept>
 #include <string>
@@ -47,31 +45,6 @@ std::vector<std::string> asked_for() {
     for (std::sregex_iterator it(html.begin(), html.end(), path), end; it != end; ++it)
         paths.push_back((*it)[1]);
     return paths;
-}
-
-/// By Beast, whose inflating is another's than that by which it was made.
-std::string gunzipped(const std::string& bytes) {
-    constexpr std::size_t head = 10, foot = 8;  // [RFC1952, 2.3]
-    if (bytes.size() < head + foot || !bytes.starts_with("\x1f\x8b\x08"))
-        throw std::invalid_argument("no gzip");
-    std::string out(1'000'000, '\0');
-    boost::beast::zlib::z_params z;
-    z.next_in = bytes.data() + head;
-    z.avail_in = bytes.size() - head - foot;
-    z.next_out = out.data();
-    z.avail_out = out.size();
-    boost::beast::error_code error;
-    boost::beast::zlib::inflate_stream().write(z, boost::beast::zlib::Flush::finish, error);
-    if (error != boost::beast::zlib::error::end_of_stream) throw std::invalid_argument("cut short");
-    out.resize(z.total_out);
-    boost::crc_32_type sum;
-    sum.process_bytes(out.data(), out.size());
-    std::uint32_t written = 0;
-    for (std::size_t i = 0; i < 4; ++i)
-        written |= std::uint32_t{static_cast<unsigned char>(bytes[bytes.size() - foot + i])}
-                   << (8 * i);
-    EXPECT_EQ(sum.checksum(), written);
-    return out;
 }
 
 TEST(Pages, AreOneByFourPaths) {
@@ -120,7 +93,7 @@ TEST(Pages, AreSentSmallToWhomTakesIt) {
         const auto small = given(page, asking(http::field::accept_encoding, "br, gzip;q=0.8"));
         EXPECT_EQ(small[http::field::content_encoding], "gzip") << path;
         EXPECT_EQ(small[http::field::vary], "Accept-Encoding") << path;
-        EXPECT_EQ(gunzipped(small.body()), page.text) << path;
+        EXPECT_EQ(testing::gunzipped(small.body()), page.text) << path;
         const auto large = given(page, plain);
         EXPECT_EQ(large[http::field::content_encoding], "") << path;
         EXPECT_EQ(large[http::field::vary], "Accept-Encoding") << path;

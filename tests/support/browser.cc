@@ -1,5 +1,7 @@
 #include "tests/support/browser.h"
 
+#include "tests/support/gunzip.h"
+
 #include <google/protobuf/util/json_util.h>
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/read_until.hpp>
@@ -105,7 +107,8 @@ bool Browser::is_ended() {
 }
 
 bool Browser::listen(const std::string& origin, const std::string& cookie) {
-    const auto decorate = [origin, cookie](websocket::request_type& r) {
+    const auto decorate = [origin, cookie, small = takes_small](websocket::request_type& r) {
+        if (small) r.set(http::field::sec_websocket_protocol, "fieldpeg.gzip");
         if (!origin.empty()) r.set(http::field::origin, origin);
         if (!cookie.empty()) r.set(http::field::cookie, cookie);
     };
@@ -146,7 +149,8 @@ std::optional<std::string> Browser::hear_text() {
     if (error) return std::nullopt;
     auto text = beast::buffers_to_string(heard_.data());
     heard_.consume(heard_.size());
-    return text;
+    const bool is_binary = private_live_ ? private_live_->got_binary() : live_->got_binary();
+    return is_binary ? gunzipped(text) : text;
 }
 
 std::optional<v1::ServerFrame> Browser::hear() {

@@ -60,6 +60,8 @@ public:
 
     std::string origin() const;
 
+    bool takes_small = false;  ///< long messages with gzip, as the page asks for them
+
 private:
     using Plain = boost::asio::ip::tcp::socket;
     using Private = boost::asio::ssl::stream<Plain&>;

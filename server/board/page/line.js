@@ -18,6 +18,13 @@ function idempotencyKey() {
   return Array.from(bytes, (b) => b.toString(16).padStart(2, '0')).join('');
 }
 
+// What is long comes with gzip to whoever asks for it.
+const protocols = globalThis.DecompressionStream ? ['fieldpeg.gzip'] : [];
+async function frameOf(data) {
+  if (typeof data === 'string') return JSON.parse(data);
+  return new Response(data.stream().pipeThrough(new DecompressionStream('gzip'))).json();
+}
+
 export class Line {
   // watcher: {welcome(w), change(c), live(), lost(goodbye)}
   constructor(watcher) {
@@ -39,16 +46,24 @@ export class Line {
   connect() {
     clearTimeout(this.retry);
     const scheme = location.protocol === 'https:' ? 'wss' : 'ws';
-    const socket = new WebSocket(`${scheme}://${location.host}/live`);
+    const socket = new WebSocket(`${scheme}://${location.host}/live`, protocols);
     this.socket = socket;
     this.goodbye = null;
     this.opening = setTimeout(() => this.drop(), 5000);
+    let turn = Promise.resolve();  // each after the one before, the end last
+    const inTurn = (act) => {
+      turn = turn.then(() => socket === this.socket && act()).catch((e) => setTimeout(() => { throw e; }));
+    };
     socket.addEventListener('message', (m) => {
-      if (socket === this.socket) this.heard(JSON.parse(m.data));
+      const coming = frameOf(m.data).catch(() => null);
+      inTurn(async () => {
+        const frame = await coming;
+        if (socket !== this.socket) return;
+        if (frame) this.heard(frame);
+        else this.drop();
+      });
     });
-    socket.addEventListener('close', () => {
-      if (socket === this.socket) this.drop();
-    });
+    socket.addEventListener('close', () => inTurn(() => this.drop()));
   }
 
   // The connection is gone, or taken for gone.
