@@ -140,7 +140,7 @@ void Browser::say(const v1::ClientFrame& frame) {
     say(text);
 }
 
-std::optional<std::string> Browser::hear_text() {
+std::optional<std::string> Browser::hear_bytes() {
     beast::error_code error;
     if (private_live_)
         private_live_->read(heard_, error);
@@ -149,8 +149,14 @@ std::optional<std::string> Browser::hear_text() {
     if (error) return std::nullopt;
     auto text = beast::buffers_to_string(heard_.data());
     heard_.consume(heard_.size());
+    return text;
+}
+
+std::optional<std::string> Browser::hear_text() {
+    auto bytes = hear_bytes();
     const bool is_binary = private_live_ ? private_live_->got_binary() : live_->got_binary();
-    return is_binary ? gunzipped(text) : text;
+    if (bytes && is_binary) return gunzipped(*bytes);
+    return bytes;
 }
 
 std::optional<v1::ServerFrame> Browser::hear() {

@@ -53,6 +53,8 @@ public:
     /// What is said next; none: it has ended.
     std::optional<v1::ServerFrame> hear();
     std::optional<std::string> hear_text();
+    /// As it comes: with gzip, if it is long and that was asked for.
+    std::optional<std::string> hear_bytes();
     /// The same, changes and welcomes passed over.
     std::optional<v1::Response> response();
     std::optional<v1::Answer> asked(const v1::Query& query);
