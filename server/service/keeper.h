@@ -150,7 +150,7 @@ private:
     std::map<std::pair<std::uint32_t, std::string>, std::string> answered_;
     std::map<std::string, std::uint32_t> keys_;  ///< hash of key to person
     std::vector<log::Ticket> tickets_;
-    day::Memory memory_;  ///< from one command to the next
+    mutable day::Memory memory_;  ///< from one command or question to the next; only saves time
 };
 
 }  // namespace fieldpeg::service
