@@ -55,7 +55,7 @@ int join(const Options& options) {
                       v1::Role::Kind_Name(joined->role())));
     if (joined->awaits_nod())
         print(
-            fmt::format("{} is on the day's list: the marshal must still say that it is you "
+            fmt::format("{} is known here: the marshal must still say that it is you "
                         "('fieldpeg pilot nod').",
                         joined->name()));
     return done;

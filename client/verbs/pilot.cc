@@ -11,7 +11,7 @@ struct Options {
     std::string name, file, place, area, kit, relay_place;
     TransmitterFlags video;
     std::string receiver, receiver_antenna, receiver_polarisation, of_receiver, uplink;
-    bool no_video = false, is_steered = false;
+    bool no_video = false, is_steered = false, is_refused = false;
 };
 
 v1::Answer ask_day(const Common& common, int& status) {
@@ -195,6 +195,24 @@ void add_add(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
     verb.callback([options, &run] { run = [options] { return add(*options); }; });
 }
 
+void add_nod(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
+    auto verb = pilot.verb("nod", "The marshal says: whoever joined under this name is them");
+    verb.value("NAME", options->name, "who").required();
+    verb.flag("--refuse", options->is_refused, "it is somebody else: their key is dropped");
+    add_course(verb, options->common);
+    verb.footer(
+        "Somebody waits who joined as a listed pilot, as somebody who is here already (their\n"
+        "phone has lost its key), or without a ticket. Until the nod they only look.");
+    verb.callback([options, &run] {
+        run = [options] {
+            return with_name(*options, [&](v1::Command& c, const std::string& name) {
+                c.mutable_nod()->set_name(name);
+                c.mutable_nod()->set_refuse(options->is_refused);
+            });
+        };
+    });
+}
+
 }  // namespace
 
 void add_pilot(Verb& program, Run& run) {
@@ -215,8 +233,7 @@ void add_pilot(Verb& program, Run& run) {
     };
     named("remove", "Take somebody off the day, relays and all; off the air first",
           [](v1::Command& c, const std::string& name) { c.mutable_remove()->set_name(name); });
-    named("nod", "The marshal says: whoever joined under this name is that pilot",
-          [](v1::Command& c, const std::string& name) { c.mutable_nod()->set_name(name); });
+    add_nod(pilot, options, run);
     named(
         "withdraw", "The marshal takes somebody's key back",
         [](v1::Command& c, const std::string& name) { c.mutable_withdraw_key()->set_name(name); });

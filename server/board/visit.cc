@@ -182,30 +182,43 @@ private:
         co_return gone;
     }
 
+    /// Why nobody is let in from there for a while; none: they may try.
+    std::optional<Response> shut(bool knocks) {
+        const auto now = std::chrono::steady_clock::now();
+        if (knocks) {
+            if (endpoint_.gate.takes_knock(from_, now)) return std::nullopt;
+            return refused(http::status::too_many_requests, wire::too_many_knocks());
+        }
+        if (endpoint_.gate.admits(from_, now)) return std::nullopt;
+        return refused(http::status::too_many_requests,
+                       refusal(v1::Refusal::not_permitted, "",
+                               "too many wrong tickets or keys came from this address",
+                               fmt::format("wait {} s", wire::Gate::closed_for.count())));
+    }
+
+    /// With a ticket, or with none and then to wait for the marshal's nod.
     asio::awaitable<Response> enter(const Request& request) {
-        if (!endpoint_.gate.admits(from_, std::chrono::steady_clock::now()))
-            co_return refused(http::status::too_many_requests,
-                              refusal(v1::Refusal::not_permitted, "",
-                                      "too many wrong tickets or keys came from this address",
-                                      fmt::format("wait {} s", wire::Gate::closed_for.count())));
         v1::PageEntrance asked;
         if (!v1::read_json(request.body(), asked))
             co_return refused(http::status::bad_request,
                               refusal(v1::Refusal::malformed, "body", "is no wish to join", ""));
-        const auto secret = wire::from_base32(asked.secret());
+        const bool knocks = asked.secret().empty();
+        if (auto reply = shut(knocks)) co_return *std::move(reply);
         const auto key = service::random_bytes(service::key_bytes);
         service::Entrance entrance;
-        if (secret) entrance.secret = *secret;
+        if (const auto secret = wire::from_base32(asked.secret())) entrance.secret = *secret;
+        if (entrance.secret.empty())
+            entrance.secret = asked.secret();  // no ticket is not a bad one
         entrance.name = asked.name();
         entrance.key_hash = service::Keeper::hash_of(key);
         const auto key_hash = entrance.key_hash;
         const auto reply = co_await endpoint_.desk.enter(std::move(entrance));
         const auto* who = endpoint_.desk.keeper().person_with(key_hash);
         if (!reply.has_done() || !who) {
-            endpoint_.gate.failed(from_, std::chrono::steady_clock::now());
+            if (!knocks) endpoint_.gate.failed(from_, std::chrono::steady_clock::now());
             co_return refused(http::status::forbidden, reply.refusal());
         }
-        endpoint_.gate.succeeded(from_);
+        if (!knocks) endpoint_.gate.succeeded(from_);
         auto welcome = response(http::status::ok, "application/json", v1::json_text(*who, terse));
         welcome.set(http::field::set_cookie, cookie(key));
         co_return welcome;

@@ -84,6 +84,7 @@ void set_head(const v1::HeadSet& head, v1::DaySheet& sheet) {
     sheet.clear_power_limit_dbm();
     if (head.has_power_limit_dbm()) sheet.set_power_limit_dbm(head.power_limit_dbm());
     sheet.set_usual_minutes(head.usual_minutes());
+    sheet.set_lost_picture(head.lost_picture());
     *sheet.mutable_services() = head.services();
 }
 
@@ -138,11 +139,21 @@ void claim(const v1::Claimed& claimed, v1::DaySheet& sheet) {
 }
 
 /// Closed once more, it is closed since when it was.
-void close(const v1::FieldClosed& to, std::int64_t at_ms, v1::DayState& state) {
+void close(const v1::Event& event, v1::DayState& state) {
     auto& closed = *state.mutable_closed();
-    if (closed.since_ms() == 0) closed.set_since_ms(at_ms);
-    closed.set_because(to.because());
-    closed.set_now(to.now());
+    if (closed.since_ms() == 0) closed.set_since_ms(event.at_ms());
+    closed.set_because(event.field_closed().because());
+    closed.set_now(event.field_closed().now());
+    closed.set_by_id(event.actor());
+}
+
+/// Called once more, it flies since when it did.
+void call(std::uint32_t group, std::int64_t at_ms, v1::DayState& state) {
+    if (group == 0)
+        state.clear_flying_since_ms();
+    else if (group != state.flying_group())
+        state.set_flying_since_ms(at_ms);
+    state.set_flying_group(group);
 }
 
 /// For what is claimed next.
@@ -179,8 +190,8 @@ void move_in_line(const v1::LineMoved& to, v1::DayState& state) {
     auto& line = *state.mutable_line();
     auto at = std::ranges::find(line, to.subject(), &v1::Waiting::subject);
     if (at == line.end()) return;
-    const auto place = std::clamp<std::ptrdiff_t>(static_cast<std::ptrdiff_t>(to.place()) - 1, 0,
-                                                  line.size() - 1);
+    const auto place =
+        std::clamp<std::ptrdiff_t>(static_cast<std::ptrdiff_t>(to.place()) - 1, 0, line.size() - 1);
     const auto into = line.begin() + place;
     if (at < into)
         std::rotate(at, at + 1, into + 1);
@@ -230,10 +241,11 @@ void set_stage(const v1::StageSet& to, std::int64_t at_ms, v1::DayState& state) 
     if (!to.allowed_because().empty()) claim.set_allowed_because(to.allowed_because());
 }
 
-void see(const v1::Seen& seen, v1::DayState& state) {
+void see(const v1::Seen& seen, std::uint32_t by, v1::DayState& state) {
     auto& sheet = *state.mutable_sheet();
     put_gear(seen.gear(), sheet);
-    *sheet.add_sightings() = seen.sighting();
+    auto& sighting = *sheet.add_sightings() = seen.sighting();
+    sighting.set_reported_by(by);
     state.set_last_id(std::max(state.last_id(), seen.sighting().id()));
 }
 
@@ -241,6 +253,14 @@ void unsee(std::uint32_t sighting, v1::DayState& state) {
     forget_warnings(state, sighting, true);
     erase_if(state.mutable_sheet()->mutable_sightings(),
              [&](const auto& s) { return s.id() == sighting; });
+}
+
+/// Its cause says that they cannot do what would end it.
+void answer(const v1::CauseAnswered& of, v1::DayState& state) {
+    for (auto& w : *state.mutable_unacknowledged())
+        if (w.version() == of.warning())
+            w.set_cause_answer(of.cannot_reach() ? v1::Warning::cannot_reach
+                                                 : v1::Warning::no_answer);
 }
 
 /// Nobody is to be called any more: it was done.
@@ -302,6 +322,26 @@ void join(const v1::Person& who, v1::DayState& state) {
     state.set_last_id(std::max(state.last_id(), who.id()));
 }
 
+/// Who is here already goes on; whoever knocked as them is them.
+void nod(std::uint32_t id, v1::DayState& state) {
+    const auto* who = person(state, id);
+    const auto as = who ? who->claims() : 0;
+    if (as == 0) return change_person(state, id, [](auto& one) { one.set_awaits_nod(false); });
+    erase_if(state.mutable_people(), [&](const auto& one) { return one.id() == id; });
+    change_person(state, as, [](auto& one) { one.set_withdrawn(false); });
+}
+
+/// Who was here before is known; who never was, is gone.
+void refuse_nod(std::uint32_t id, v1::DayState& state) {
+    erase_if(state.mutable_people(), [&](const v1::Person& one) {
+        return one.id() == id && (one.claims() != 0 || !one.joined_before());
+    });
+    change_person(state, id, [](auto& one) {
+        one.set_awaits_nod(false);
+        one.set_withdrawn(true);
+    });
+}
+
 /// What the day is: its people's gear, its field, its rules.
 void apply_to_sheet(const v1::Event& event, v1::DayState& state) {
     auto& sheet = *state.mutable_sheet();
@@ -322,9 +362,8 @@ void apply_to_sheet(const v1::Event& event, v1::DayState& state) {
 /// Who is who.
 void apply_to_people(const v1::Event& event, v1::DayState& state) {
     if (event.has_joined()) join(event.joined().person(), state);
-    if (event.has_nodded())
-        change_person(state, event.nodded().person(),
-                      [](auto& person) { person.set_awaits_nod(false); });
+    if (event.has_nodded()) nod(event.nodded().person(), state);
+    if (event.has_nod_refused()) refuse_nod(event.nod_refused().person(), state);
     if (event.has_key_withdrawn())
         change_person(state, event.key_withdrawn().person(),
                       [](auto& person) { person.set_withdrawn(true); });
@@ -335,8 +374,8 @@ void apply_to_people(const v1::Event& event, v1::DayState& state) {
 
 /// What concerns the whole field.
 void apply_to_field(const v1::Event& event, v1::DayState& state) {
-    if (event.has_group_called()) state.set_flying_group(event.group_called().group());
-    if (event.has_field_closed()) close(event.field_closed(), event.at_ms(), state);
+    if (event.has_group_called()) call(event.group_called().group(), event.at_ms(), state);
+    if (event.has_field_closed()) close(event, state);
     if (event.has_field_opened()) state.clear_closed();
     if (event.has_restarted()) restart(event.at_ms(), state);
     if (event.has_walk_ended()) end_walk(state, event.walk_ended().subject());
@@ -372,13 +411,14 @@ void apply(v1::DayState& state, const v1::Event& event) {
             set_stage(event.stage_set(), event.at_ms(), state);
             break;
         case v1::Event::kSeen:
-            see(event.seen(), state);
+            see(event.seen(), event.actor(), state);
             break;
         case v1::Event::kSightingGone:
             unsee(event.sighting_gone().id(), state);
             break;
         case v1::Event::kJoined:
         case v1::Event::kNodded:
+        case v1::Event::kNodRefused:
         case v1::Event::kKeyWithdrawn:
         case v1::Event::kRoleGiven:
             apply_to_people(event, state);
@@ -388,6 +428,9 @@ void apply(v1::DayState& state, const v1::Event& event) {
             break;
         case v1::Event::kWarningAcknowledged:
             tell(event.warning_acknowledged().warning(), state);
+            break;
+        case v1::Event::kCauseAnswered:
+            answer(event.cause_answered(), state);
             break;
         case v1::Event::kGroupCalled:
         case v1::Event::kFieldClosed:

@@ -27,10 +27,30 @@ Decided told_all(const Given& given) {
     return decided;
 }
 
+/// Said by whoever caused it, or by the marshal for them. It ends nothing.
+Decided cause_answers(const Given& given, const v1::Warning& w) {
+    const auto cause = w.cause_is_sighting() ? std::nullopt : holder(given.sheet(), w.cause());
+    if (!cause) return refused(conflict("warning", "nobody knows whose it is", "tell the marshal"));
+    if (!given.may_act_for(*cause))
+        return refused(
+            not_permitted(fmt::format("only {} or the marshal says that {} cannot be reached",
+                                      cause->owner_name, cause->name)));
+    auto told = w;
+    told.set_cause_answer(v1::Warning::cannot_reach);
+    auto decided = done(fmt::format("the marshal is told: {} cannot reach it", cause->owner_name));
+    auto& event = *decided.decision.events.emplace_back().mutable_cause_answered();
+    event.set_warning(w.version());
+    event.set_cannot_reach(true);
+    if (auto text = call_out_cause(told, given.sheet()); !text.empty())
+        decided.decision.reply.add_call_out(std::move(text));
+    return decided;
+}
+
 Decided decide_acknowledge(const Given& given, const v1::AcknowledgeWarning& asked) {
     if (asked.all()) return told_all(given);
     for (const auto& w : given.state.unacknowledged()) {
         if (w.version() != asked.warning()) continue;
+        if (asked.cannot_reach()) return cause_answers(given, w);
         if (!given.is_marshal() && w.pilot() != given.actor.id)
             return refused(
                 not_permitted("a warning is told by the marshal, or by whom it concerns"));
@@ -44,32 +64,6 @@ Decided decide_acknowledge(const Given& given, const v1::AcknowledgeWarning& ask
                                  fmt::format("there is no entry {} in the log", asked.warning()),
                                  "'board' shows the numbers"));
     return done("that warning is not on the board, or no longer");
-}
-
-Decided decide_nod(const Given& given, const v1::Nod& asked) {
-    if (!given.is_marshal()) return refused(not_permitted("only the marshal nods"));
-    const auto* who = person(given.state, asked.name());
-    if (!who)
-        return refused(
-            not_found("name", fmt::format("nobody called '{}' has joined", asked.name())));
-    if (!who->awaits_nod()) return done(fmt::format("{} is not waiting for a nod", who->name()));
-    auto decided = done(fmt::format("{} may act as that pilot", who->name()));
-    decided.decision.events.emplace_back().mutable_nodded()->set_person(who->id());
-    return decided;
-}
-
-Decided decide_withdraw(const Given& given, const v1::WithdrawKey& asked) {
-    if (!given.is_marshal()) return refused(not_permitted("only the marshal withdraws keys"));
-    const auto* who = person(given.state, asked.name());
-    if (!who)
-        return refused(
-            not_found("name", fmt::format("nobody called '{}' has joined", asked.name())));
-    if (who->id() == given.actor.id)
-        return refused(conflict("name", "that is your own key", "another marshal can do it"));
-    auto decided =
-        done(fmt::format("{} can no longer act; a new ticket lets them join again", who->name()));
-    decided.decision.events.emplace_back().mutable_key_withdrawn()->set_person(who->id());
-    return decided;
 }
 
 /// What somebody is who hands over: a pilot, if they fly.
@@ -283,38 +277,6 @@ Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_
     });
     *decision.events.emplace_back().mutable_day_set_up()->mutable_sheet() = std::move(sheet);
     decision.reply.set_version(stamp(empty.version(), Actor{}, now_ms, decision.events));
-    return decision;
-}
-
-Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms) {
-    v1::Person p;
-    p.set_name(who.name);
-    p.set_role(who.role);
-    const auto* listed = pilot(state.sheet(), who.name);
-    const auto* known = person(state, who.name);
-    const auto taken = [&](std::string why, std::string next) {
-        return Refusal{Refusal::Kind::conflict, "name", std::move(why), std::move(next)};
-    };
-    const bool active = known && !known->withdrawn();
-    if ((active && known->role() != who.role) || (listed && who.role != v1::Role::pilot) ||
-        relay(state.sheet(), who.name))
-        return taken(fmt::format("'{}' is somebody else here", who.name),
-                     "join under another name");
-    if (active && known->awaits_nod() && !who.own_ticket)
-        return taken(
-            fmt::format("somebody waits to join as '{}' already", who.name),
-            "the marshal decides who it is: fieldpeg pilot nod NAME, or pilot withdraw NAME");
-    if (active && !who.own_ticket)
-        return taken(
-            fmt::format("'{}' has joined already", who.name),
-            "for one more device the marshal makes a ticket: fieldpeg ticket --pilot NAME");
-    p.set_id(listed ? listed->id() : known ? known->id() : state.last_id() + 1);
-    p.set_awaits_nod(listed && !who.own_ticket);
-    Decision decision;
-    *decision.events.emplace_back().mutable_joined()->mutable_person() = p;
-    decision.reply.set_version(
-        stamp(state.version(), Actor{p.id(), p.role()}, now_ms, decision.events));
-    decision.reply.mutable_done()->set_id(p.id());
     return decision;
 }
 

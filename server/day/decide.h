@@ -46,12 +46,19 @@ std::optional<v1::Refusal> refused_unread(const Actor& actor, v1::Command::AskCa
 /// The first event of a day: what its day file says, entered by the server.
 Decision set_up(const v1::DayState& empty, v1::DaySheet sheet, std::int64_t now_ms);
 
-/// Somebody joins in a role. As a listed pilot that person waits for the marshal's nod, unless the
-/// ticket was that pilot's own. Refuses a name that somebody of another role has.
+/// So many may wait for a nod before anybody who has no ticket is refused [ours: as many as one
+/// marshal can look after at once].
+inline constexpr int waiting_max = 30;
+
+/// Somebody joins in a role. As a listed pilot, or as somebody who is here already, or without a
+/// ticket, that person waits for the marshal's nod, unless the ticket was that pilot's own. Whoever
+/// is here already goes on meanwhile. Refuses a name that somebody of another role has, or under
+/// which somebody waits.
 struct Joining {
     std::string name;
     v1::Role::Kind role;
     bool own_ticket;  ///< of the pilot of this name
+    bool has_ticket = true;
 };
 Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms);
 

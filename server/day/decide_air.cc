@@ -141,10 +141,14 @@ Decided decide_see(const Given& given, const NoteSighting& seen) {
 }
 
 Decided decide_unsee(const Given& given, const v1::Unsee& asked) {
-    if (!given.is_marshal())
-        return refused(not_permitted("only the marshal takes a sighting back", "tell the marshal"));
     for (const auto& s : given.sheet().sightings()) {
         if (s.id() != asked.sighting()) continue;
+        const bool is_own = s.reported_by() != 0 && s.reported_by() == given.actor.id;
+        if (!given.is_marshal() && !is_own)
+            return refused(
+                not_permitted("a sighting is taken back by whoever entered it, or by "
+                              "the marshal",
+                              "tell the marshal"));
         auto decided =
             done(fmt::format("{} on {} is gone", sighting_name(s.id()), channel_text(s.channel())));
         decided.decision.events.emplace_back().mutable_sighting_gone()->set_id(s.id());

@@ -1,5 +1,6 @@
 #include "server/day/deciding.h"
 
+#include "server/day/candidate.h"
 #include "server/day/choices.h"
 #include "server/day/flights.h"
 #include "server/day/power_limit.h"
@@ -14,49 +15,11 @@
 #include <array>
 #include <cmath>
 #include <functional>
-#include <set>
-#include <tuple>
 
 namespace fieldpeg::day {
 namespace {
 
 constexpr std::size_t alternatives_offered = 3;
-constexpr int channels_tried_max = 64;
-
-/// A channel and power that was tried for somebody.
-struct Candidate {
-    v1::Channel channel;
-    double power_dbm;
-    Trial::Outcome outcome;
-
-    /// Neither the rule set nor a service to keep clear of has a remark.
-    bool clean() const { return outcome.remarks.empty(); }
-    /// The day's rule set has a band for it, or there is none.
-    bool is_inside() const { return std::ranges::none_of(outcome.remarks, &v1::Remark::outside); }
-    bool good() const { return outcome.harms.empty() && !in_trouble(outcome.own.verdict()); }
-    bool is_loud_enough(bool sharp) const {
-        const auto lacks = [](const auto& margin) {
-            return margin && *margin < spectrum::Decibel(0);
-        };
-        return !lacks(outcome.alone) && !(sharp && lacks(outcome.alone_sharp));
-    }
-    /// The worst margin that anybody is left with.
-    double least_db() const {
-        const double own = outcome.own.has_margin_worst_db() ? outcome.own.margin_worst_db() : -200;
-        return std::min(own, outcome.least_other_db.value_or(own));
-    }
-};
-
-v1::Alternative message(const Candidate& c) {
-    v1::Alternative m;
-    *m.mutable_channel() = c.channel;
-    m.set_power_dbm(milli(c.power_dbm));
-    m.set_margin_ref_db(c.outcome.own.margin_ref_db());
-    m.set_margin_worst_db(c.outcome.own.margin_worst_db());
-    m.set_verdict(c.outcome.own.verdict());
-    if (c.outcome.least_other_db) m.set_least_other_db(milli(*c.outcome.least_other_db));
-    return m;
-}
 
 /// One claim being decided.
 class Claiming {
@@ -118,33 +81,20 @@ private:
         return all;
     }
 
-    /// The lowest step at which the picture is steady, or sharp if that was asked for, with nobody
-    /// else on the air, else the highest that harms nobody.
     Candidate least_steady(const v1::Channel& channel, const std::vector<double>& rising) {
-        auto chosen = tried(channel, rising.front());
-        for (std::size_t i = 1; i < rising.size() && !chosen.is_loud_enough(asked_.sharp()); ++i) {
-            auto next = tried(channel, rising[i]);
-            if (!next.outcome.harms.empty() && chosen.outcome.harms.empty()) break;
-            chosen = std::move(next);
-        }
-        return chosen;
+        return day::least_steady([this](const auto& on, double dbm) { return tried(on, dbm); },
+                                 channel, rising, asked_.sharp());
     }
 
     /// The channel that leaves the best worst margin to everybody, one's own included; those that
     /// the rule set remarks on only if there is no other.
     Decided best(const std::vector<double>& powers) {
-        auto channels = channels_of(held_, given_.sheet());
-        if (static_cast<int>(channels.size()) > channels_tried_max)
-            channels.resize(channels_tried_max);
         std::optional<Candidate> best;
-        for (const auto& channel : channels) {
+        for (const auto& channel : channels_tried(held_, given_.sheet())) {
             if (const auto wrong = unfit(held_, channel, powers.front()))
                 return refused(day::message(*wrong));
             auto candidate = least_steady(channel, powers);
-            const auto merit = [](const Candidate& c) {
-                return std::tuple(c.good(), c.is_inside(), c.clean(), c.least_db());
-            };
-            if (!best || merit(candidate) > merit(*best)) best = std::move(candidate);
+            if (!best || is_better(candidate, *best)) best = std::move(candidate);
         }
         if (!best)
             return refused(not_found("channel",
@@ -234,9 +184,9 @@ private:
             for (const double power_dbm : lower_from(refused.power_dbm)) {
                 if (is_above_limit(given_.sheet(), power_dbm)) continue;
                 auto c = tried(channel, power_dbm);
-                if (!c.good()) continue;
+                if (!c.is_good()) continue;
                 const bool calm = c.outcome.own.verdict() == v1::Verdict::steady;
-                ranked[(c.clean() ? 0u : 2u) + (calm ? 0u : 1u)].push_back(std::move(c));
+                ranked[(c.is_clean() ? 0u : 2u) + (calm ? 0u : 1u)].push_back(std::move(c));
                 break;
             }
         }
@@ -252,18 +202,6 @@ private:
     std::uint32_t group_;
     Trial trial_;
 };
-
-/// Work grows with the square of the channels in use.
-bool too_many_channels(const v1::DaySheet& sheet, const Holder& held,
-                       const v1::ClaimChannel& asked) {
-    std::set<double> in_use;
-    for_each_holder(sheet, [&](const auto& one) {
-        if (one.has_claim() && one.id() != held.id) in_use.insert(one.claim().channel().mhz());
-    });
-    for (const auto& s : sheet.sightings()) in_use.insert(s.channel().mhz());
-    if (asked.has_channel()) in_use.insert(asked.channel().mhz());
-    return in_use.size() > spectrum::distinct_channels_max;
-}
 
 }  // namespace
 
@@ -324,7 +262,8 @@ Decided decide_claim(const Given& given, const v1::ClaimChannel& asked) {
                                  channel_text(held->claim->channel())),
                      "switch it off first; if it radiates elsewhere already, say so with "
                      "'on --already --channel'"));
-    if (too_many_channels(given.sheet(), *held, asked))
+    if (are_too_many_channels(given.sheet(), *held,
+                              asked.has_channel() ? &asked.channel() : nullptr))
         return refused(day::message({Refusal::Kind::out_of_range, "channel",
                                      fmt::format("more than {} different channels would be in use",
                                                  spectrum::distinct_channels_max),

@@ -34,6 +34,8 @@ Decided decide_line(const Given& given, const v1::LeaveLine& asked);
 Decided decide_line(const Given& given, const v1::MoveInLine& asked);
 Decided decide_hand_over(const Given& given, const v1::HandOver& asked);
 Decided decide_walk(const Given& given, const v1::Walk& asked);
+Decided decide_nod(const Given& given, const v1::Nod& asked);
+Decided decide_withdraw(const Given& given, const v1::WithdrawKey& asked);
 Decided decide_off(const Given& given, const v1::SwitchOff& asked);
 Decided decide_assign(const Given& given, const v1::Assign& asked);
 Decided decide_see(const Given& given, const NoteSighting& seen);

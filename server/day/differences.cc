@@ -301,6 +301,7 @@ v1::HeadSet head_of(const v1::DaySheet& sheet) {
     if (sheet.field().has_longitude_deg()) head.set_longitude_deg(sheet.field().longitude_deg());
     if (sheet.has_power_limit_dbm()) head.set_power_limit_dbm(sheet.power_limit_dbm());
     head.set_usual_minutes(sheet.usual_minutes());
+    head.set_lost_picture(sheet.lost_picture());
     *head.mutable_services() = sheet.services();
     return head;
 }

@@ -4,9 +4,9 @@
 #include "server/day/paper.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
+#include "server/day/swamping.h"
 #include "server/day/text_width.h"
 #include "server/day/words.h"
-#include "server/spectrum/swamp_range.h"
 
 #include <fmt/format.h>
 
@@ -44,20 +44,11 @@ std::string place_of(const ReceiverOf& receiver, const v1::DaySheet& sheet) {
 
 /// How far it swamps the receiver of somebody else that it swamps farthest.
 void add_swamped(const Situation& situation, std::size_t t, Reply::Relay& r) {
-    spectrum::Metres widest(0.3);
-    for (std::size_t v = 0; v < situation.receivers.size(); ++v) {
-        const auto& of = situation.receivers[v];
-        if (of.owner == r.owner()) continue;
-        const auto& receiver = situation.scene.receivers[v];
-        const auto range =
-            spectrum::swamp_range(situation.scene.transmitters[t], receiver,
-                                  situation.scene.profiles[receiver.profile], widest);
-        if (!range) continue;
-        widest = *range;
-        r.set_swamps_within_m(milli(widest.count()));
-        r.set_swamps_owner(of.owner);
-        r.set_swamps_receiver(of.name);
-    }
+    const auto widest = swamping(situation, t, r.owner());
+    if (!widest) return;
+    r.set_swamps_within_m(milli(widest->within.count()));
+    r.set_swamps_owner(widest->owner);
+    r.set_swamps_receiver(widest->receiver);
 }
 
 /// Relays on the air, whom they are for, and whom they swamp.

@@ -3,6 +3,7 @@
 #include "server/day/choices.h"
 #include "server/day/flights.h"
 #include "server/day/relay_advice.h"
+#include "server/day/relay_steps.h"
 #include "server/day/relay_trial.h"
 #include "server/day/remarks.h"
 #include "server/day/state.h"
@@ -54,7 +55,7 @@ public:
         *r.mutable_channel() = trial_.claim().channel();
         r.mutable_channel()->set_mhz(milli(trial_.claim().channel().mhz()));
         r.set_asked_dbm(milli(trial_.asked().count()));
-        r.set_answer(answer());
+        r.set_answer(trial_.answer());
         *r.mutable_ref() = message(trial_.usual());
         *r.mutable_worst() = message(trial_.worst());
         for (const auto& h : trial_.harms()) *r.add_harmed() = h;
@@ -76,20 +77,6 @@ public:
     }
 
 private:
-    /// Who is harmed is for the comparison to say; the window informs.
-    v1::RelayCheckReply::Answer answer() const {
-        const bool no_floor = !trial_.usual().floor && !trial_.nobody_listens();
-        const bool closed =
-            !trial_.usual().ceiling || no_floor ||
-            (trial_.usual().floor && *trial_.usual().floor > *trial_.usual().ceiling);
-        if (!trial_.harms().empty() || !trial_.own_harms().empty() || trial_.overloads_its_own())
-            return closed ? v1::RelayCheckReply::no_window : v1::RelayCheckReply::too_strong;
-        if (no_floor) return v1::RelayCheckReply::no_window;
-        if (trial_.usual().floor && trial_.asked() < *trial_.usual().floor)
-            return v1::RelayCheckReply::too_weak;
-        return v1::RelayCheckReply::fits;
-    }
-
     v1::PowerWindow message(const RelayTrial::Window& w) const {
         v1::PowerWindow m;
         if (w.floor) m.set_floor_dbm(milli(w.floor->count()));
@@ -235,7 +222,9 @@ Result<v1::RelayCheckReply> relay_check(const v1::DaySheet& sheet,
         groups = query.has_group()
                      ? std::vector{query.group()}
                      : flies_with(sheet, relay->name(), claim->group(), claim->always());
-    return RelayCheck(RelayTrial(sheet, *relay, *claim, basis, groups)).reply();
+    auto reply = RelayCheck(RelayTrial(sheet, *relay, *claim, basis, groups)).reply();
+    if (query.all_steps()) add_steps(sheet, *relay, *claim, basis, groups, reply);
+    return reply;
 }
 
 }  // namespace fieldpeg::day

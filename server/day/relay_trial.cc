@@ -94,6 +94,17 @@ RelayTrial::Window RelayTrial::window(Geometry geometry) const {
     return all;
 }
 
+v1::RelayCheckReply::Answer RelayTrial::answer() const {
+    const bool no_floor = !usual_.floor && !nobody_listens();
+    const bool closed =
+        !usual_.ceiling || no_floor || (usual_.floor && *usual_.floor > *usual_.ceiling);
+    if (!harms_.empty() || !own_harms_.empty() || overloads_its_own())
+        return closed ? v1::RelayCheckReply::no_window : v1::RelayCheckReply::too_strong;
+    if (no_floor) return v1::RelayCheckReply::no_window;
+    if (usual_.floor && asked() < *usual_.floor) return v1::RelayCheckReply::too_weak;
+    return v1::RelayCheckReply::fits;
+}
+
 bool RelayTrial::nobody_listens() const {
     return std::ranges::none_of(with().situation().receivers,
                                 [&](const ReceiverOf& of) { return of.hears == relay_.name(); });

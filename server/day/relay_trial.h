@@ -38,6 +38,9 @@ public:
     const Window& usual() const { return usual_; }
     const Window& worst() const { return worst_; }
 
+    /// Who is harmed is for the comparison to say; the window informs.
+    v1::RelayCheckReply::Answer answer() const;
+
     /// No receiver of the day is meant to hear the relay.
     bool nobody_listens() const;
     /// Some are, and none of them can be tuned to its channel.

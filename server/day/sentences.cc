@@ -1,7 +1,7 @@
 #include "server/day/sentences.h"
 
-#include "server/day/phrases.h"
 #include "server/day/line.h"
+#include "server/day/phrases.h"
 #include "server/day/scene.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
@@ -184,6 +184,10 @@ std::string_view kind_name(const v1::Event& event) {
             return "joined";
         case v1::Event::kNodded:
             return "nodded";
+        case v1::Event::kNodRefused:
+            return "nod_refused";
+        case v1::Event::kCauseAnswered:
+            return "cause_answered";
         case v1::Event::kKeyWithdrawn:
             return "key_withdrawn";
         case v1::Event::kWarning:
@@ -254,6 +258,8 @@ std::uint32_t subject(const v1::Event& event) {
             return event.joined().person().id();
         case v1::Event::kNodded:
             return event.nodded().person();
+        case v1::Event::kNodRefused:
+            return event.nod_refused().person();
         case v1::Event::kKeyWithdrawn:
             return event.key_withdrawn().person();
         case v1::Event::kWarning:
@@ -304,20 +310,22 @@ std::string swept_text(const v1::Swept& swept) {
 
 std::string head_text(const v1::HeadSet& head) {
     return fmt::format("the day is '{}' on {}{}", head.name(), head.date(),
-                       head.has_power_limit_dbm()
-                           ? fmt::format(", the club's limit {}",
-                                         power_text(head.power_limit_dbm()))
-                           : "");
+                       head.has_power_limit_dbm() ? fmt::format(", the club's limit {}",
+                                                                power_text(head.power_limit_dbm()))
+                                                  : "");
 }
 
-std::string person_text(const v1::Event& event, const std::string& who) {
-    if (event.has_nodded()) return fmt::format("{} may act as that pilot", who);
+std::string person_text(const v1::Event& event, const std::string& who, const v1::DayState& state) {
+    if (event.has_nodded())
+        return who + (pilot(state.sheet(), who) ? " may act as that pilot" : " may take part");
+    if (event.has_nod_refused()) return fmt::format("whoever waited as {} is somebody else", who);
     if (event.has_key_withdrawn()) return fmt::format("{}'s key is withdrawn", who);
     if (event.has_role_given())
         return fmt::format("{} is {} from now on", who,
                            v1::Role::Kind_Name(event.role_given().role()));
     const auto& person = event.joined().person();
-    return fmt::format("{} joins as {}{}", person.name(), v1::Role::Kind_Name(person.role()),
+    return fmt::format("{} joins as {}{}{}", person.name(), v1::Role::Kind_Name(person.role()),
+                       person.without_ticket() ? ", without a ticket," : "",
                        person.awaits_nod() ? " and waits for the marshal's nod" : "");
 }
 
@@ -357,13 +365,17 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
             return fmt::format("{} is no longer there", who);
         case v1::Event::kJoined:
         case v1::Event::kNodded:
+        case v1::Event::kNodRefused:
         case v1::Event::kKeyWithdrawn:
         case v1::Event::kRoleGiven:
-            return person_text(event, who);
+            return person_text(event, who, state);
         case v1::Event::kWarning:
             return call_out(event.warning(), state.sheet());
         case v1::Event::kWarningAcknowledged:
             return fmt::format("warning #{} has been told", event.warning_acknowledged().warning());
+        case v1::Event::kCauseAnswered:
+            return fmt::format("the cause of warning #{} cannot reach it",
+                               event.cause_answered().warning());
         case v1::Event::kGroupCalled:
         case v1::Event::kFieldClosed:
         case v1::Event::kFieldOpened:
@@ -424,8 +436,8 @@ v1::Warning::Remedy remedy_now(const v1::Warning& w, const v1::DaySheet& sheet) 
     const auto cause = w.cause_is_sighting() ? std::nullopt : holder(sheet, w.cause());
     if (w.remedy() == v1::Warning::none || !cause) return v1::Warning::none;
     const auto owner = holder(sheet, cause->owner);
-    const bool flies = owner && owner->is_in_the_air() &&
-                       owner->claim->stage() != v1::Claim::told_on;
+    const bool flies =
+        owner && owner->is_in_the_air() && owner->claim->stage() != v1::Claim::told_on;
     return flies ? v1::Warning::land_then_off : w.remedy();
 }
 
@@ -436,6 +448,9 @@ std::string call_out_cause(const v1::Warning& w, const v1::DaySheet& sheet) {
     const auto cause = *holder(sheet, w.cause());
     const auto what = cause.is_relay ? cause.name : "your aircraft's transmitter";
     const auto does = does_text(w, concerned->name());
+    if (w.cause_answer() == v1::Warning::cannot_reach)
+        return fmt::format("{} cannot reach it: {} off, somebody: it {}", cause.owner_name,
+                           cause.is_relay ? cause.name : cause.owner_name + "'s transmitter", does);
     if (remedy == v1::Warning::land_then_off)
         return fmt::format("{}: land, then {} off: it {}", cause.owner_name,
                            cause.is_relay ? cause.name : "switch", does);
@@ -456,8 +471,7 @@ std::vector<std::string> call_outs(const v1::Event& event, const v1::DayState& s
         const auto who = holder(sheet, event.called_up().subject());
         if (who && who->claim)
             all.push_back(fmt::format("{}, your turn{}: look first, then {}; {} seconds",
-                                      who->owner_name,
-                                      who->is_relay ? " with " + who->name : "",
+                                      who->owner_name, who->is_relay ? " with " + who->name : "",
                                       channel_text(who->claim->channel()), call_valid_ms / 1000));
     } else if (event.left_line().why() == v1::LeftLine::unanswered) {
         all.push_back(fmt::format("{}: you were called twice and have left the line",

@@ -111,6 +111,10 @@ const v1::Person* person(const v1::DayState& state, std::string_view name) {
     return by_name(state.people(), name);
 }
 
+bool is_waiting(const v1::Person& person) {
+    return person.awaits_nod() && !person.withdrawn();
+}
+
 v1::Claim& claim_of(v1::DaySheet& sheet, std::uint32_t subject) {
     v1::Claim* claim = nullptr;
     for_each_holder(sheet, [&](auto& one) {

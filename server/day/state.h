@@ -51,6 +51,9 @@ const v1::Emitter* emitter(const v1::DaySheet& sheet, std::string_view name);
 const v1::Person* person(const v1::DayState& state, std::uint32_t id);
 const v1::Person* person(const v1::DayState& state, std::string_view name);
 
+/// Whether somebody waits for the marshal's nod.
+bool is_waiting(const v1::Person& person);
+
 /// The claim of a transmitter, made if there was none. Requires that the sheet has it.
 v1::Claim& claim_of(v1::DaySheet& sheet, std::uint32_t subject);
 void drop_claim(v1::DaySheet& sheet, std::uint32_t subject);

@@ -40,6 +40,8 @@ public:
     Trial& operator=(const Trial&) = delete;
 
     Outcome outcome(const v1::Claim& claim);
+    /// Of the same claim in another flight: the worse of both counts.
+    static void add(Outcome of, Outcome& to);
 
 private:
     /// One flight.
@@ -59,8 +61,6 @@ private:
         v1::Basis::Kind basis_;
         std::optional<Standings> before_;  ///< with the subject silent
     };
-    static void add(Outcome of, Outcome& to);
-
     Memory own_;
     Memory& memory_;
     std::vector<InFlight> flights_;

@@ -7,6 +7,7 @@
 #include "server/day/check.h"
 #include "server/day/explain.h"
 #include "server/day/find.h"
+#include "server/day/free_channels.h"
 #include "server/day/reach.h"
 #include "server/day/relay_check.h"
 #include "server/day/remarks.h"
@@ -337,6 +338,26 @@ v1::Answer channels(const v1::ChannelsQuery& query, const v1::DaySheet* sheet) {
 
 }  // namespace
 
+v1::Answer free_answer(v1::FreeQuery query, const v1::DayState& state, day::Memory& memory) {
+    const auto& sheet = state.sheet();
+    const auto settle = [&](const auto& list) {
+        const auto* found = find_named(list, query.transmitter());
+        if (found) query.set_transmitter(found->name());
+        return found != nullptr;
+    };
+    if (!settle(sheet.pilots()) && !settle(sheet.relays()))
+        return refuse({Refusal::Kind::not_found, "transmitter",
+                       fmt::format("nobody and nothing here is called '{}'",
+                                   book::printable(query.transmitter())),
+                       meant(query.transmitter(), names_of(sheet.pilots()))});
+    if (const auto wrong = outside("group", query.group(), 0, group_max)) return refuse(*wrong);
+    auto reply = day::free_channels(state, query, memory);
+    if (!reply) return refuse(reply.error());
+    v1::Answer answer;
+    *answer.mutable_free() = *std::move(reply);
+    return answer;
+}
+
 v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
     switch (query.ask_case()) {
         case v1::Query::kCheck:
@@ -347,6 +368,13 @@ v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet) {
             return sheet ? reach(query.reach(), *sheet) : no_day();
         case v1::Query::kFind:
             return sheet ? find(query.find(), *sheet) : no_day();
+        case v1::Query::kFree: {
+            if (!sheet) return no_day();
+            v1::DayState state;
+            *state.mutable_sheet() = *sheet;
+            day::Memory memory;
+            return free_answer(query.free(), state, memory);
+        }
         case v1::Query::kRelayCheck:
             return sheet ? relay_check(query.relay_check(), *sheet) : no_day();
         case v1::Query::kBareRelayCheck:

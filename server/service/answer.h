@@ -1,6 +1,9 @@
 #pragma once
 
+#include "server/day/memory.h"
+
 #include "fieldpeg/v1/day.pb.h"
+#include "fieldpeg/v1/event.pb.h"
 #include "fieldpeg/v1/query.pb.h"
 
 namespace fieldpeg::service {
@@ -15,5 +18,8 @@ inline constexpr int hits_max = 200;
 /// Answers a question that changes nothing. `sheet` is the day asked about; without one the
 /// questions that need a day are refused. Never throws for what was asked.
 v1::Answer answer(const v1::Query& query, const v1::DaySheet* sheet);
+
+/// What somebody could switch on, as a day stands.
+v1::Answer free_answer(v1::FreeQuery query, const v1::DayState& state, day::Memory& memory);
 
 }  // namespace fieldpeg::service

@@ -5,6 +5,7 @@
 #include "fieldpeg/v1/assessment.pb.h"
 #include "fieldpeg/v1/gear.pb.h"
 
+#include <cstdint>
 #include <optional>
 #include <string>
 
@@ -13,6 +14,9 @@ namespace fieldpeg::service {
 
 /// What is meant where nobody says what is sent: analogue video.
 inline const std::string usual_emission = "fm-video";
+
+/// Flight groups are numbered up to this.
+inline constexpr std::uint32_t group_max = 100;
 
 /// A channel or a power outside what the model takes.
 std::optional<Refusal> outside_channel(const char* what, const v1::Channel& channel);

@@ -44,9 +44,12 @@ std::optional<Refusal> may_not_act(const v1::DayState& state, const day::Actor& 
     const auto* who = day::person(state, actor.id);
     if (!who || who->withdrawn()) return withdrawn();
     if (who->awaits_nod())
-        return Refusal{Refusal::Kind::not_permitted, "",
-                       fmt::format("the marshal has not said yet that you are {}", who->name()),
-                       "ask the marshal: fieldpeg pilot nod"};
+        return Refusal{
+            Refusal::Kind::not_permitted, "",
+            who->claims() == 0 && !day::pilot(state.sheet(), who->name())
+                ? std::string("the marshal has not let you in yet")
+                : fmt::format("the marshal has not said yet that you are {}", who->name()),
+            "ask the marshal: fieldpeg pilot nod"};
     return std::nullopt;
 }
 
@@ -196,11 +199,23 @@ void Keeper::take_in(std::vector<v1::Event> events, Prepared& prepared) const {
         for (const auto& [id, name] : new_names(e)) prepared.batch.names[id] = names[id] = name;
         prepared.batch.entries.push_back(entry(e, prepared.after, names));
         prepared.happened.push_back(day::sentence(e, prepared.after));
+        keep_keys(e, prepared);
         day::apply(prepared.after, e);
-        if (e.has_key_withdrawn())
-            prepared.batch.keys_dropped.push_back(e.key_withdrawn().person());
         prepared.events.push_back(std::move(e));
     }
+}
+
+/// What becomes of keys by an event: dropped, or from now on that of the person they said they are.
+void Keeper::keep_keys(const v1::Event& event, Prepared& prepared) const {
+    if (event.has_key_withdrawn())
+        prepared.batch.keys_dropped.push_back(event.key_withdrawn().person());
+    if (event.has_nod_refused())
+        prepared.batch.keys_dropped.push_back(event.nod_refused().person());
+    const auto* who =
+        event.has_nodded() ? day::person(prepared.after, event.nodded().person()) : nullptr;
+    if (who == nullptr || who->claims() == 0) return;
+    for (const auto& [hash, person] : keys_)
+        if (person == who->id()) prepared.batch.keys.push_back({hash, who->claims()});
 }
 
 void Keeper::tell_of_clock(std::int64_t now_ms, Prepared& prepared) {
@@ -291,7 +306,9 @@ Keeper::Prepared Keeper::prepare_entrance(const Entrance& entrance, std::int64_t
 
 Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
                                   Prepared& prepared) const {
-    const auto ticket = ticket_of(entrance.secret);
+    const bool has_ticket = !entrance.secret.empty();
+    const auto ticket =
+        has_ticket ? ticket_of(entrance.secret) : log::Ticket{"", v1::Role::pilot, 0};
     if (!ticket)
         return Refusal{Refusal::Kind::not_permitted, "ticket",
                        "this ticket is not good, or no longer", "ask the marshal for a new one"};
@@ -313,12 +330,13 @@ Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
     if (ticket->pilot != 0 && (!listed || listed->id() != ticket->pilot))
         return Refusal{Refusal::Kind::not_permitted, "name", "this ticket is another pilot's",
                        "join under the name it was made for"};
-    const day::Joining who{name, static_cast<v1::Role::Kind>(ticket->role), ticket->pilot != 0};
+    const day::Joining who{name, static_cast<v1::Role::Kind>(ticket->role), ticket->pilot != 0,
+                           has_ticket};
     auto decision = day::join(state_, who, now_ms);
     if (!decision) return decision.error();
     const auto* known = day::person(state_, name);
     const auto id = decision->reply.done().id();
-    if (known && (known->awaits_nod() || known->withdrawn()))
+    if (known && known->id() == id && (known->awaits_nod() || known->withdrawn()))
         prepared.batch.keys_dropped.push_back(id);
     prepared.batch.keys.push_back({entrance.key_hash, id});
     take_in(std::move(decision->events), prepared);

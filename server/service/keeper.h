@@ -44,7 +44,7 @@ struct Ask {
 
 /// A wish to join, checked against its ticket already or not.
 struct Entrance {
-    std::string secret;
+    std::string secret;  ///< empty: there is no ticket, and the marshal is asked
     std::string name;
     std::string key_hash;  ///< SHA-256, 32 bytes
 };
@@ -74,7 +74,7 @@ public:
         v1::DayState after;
     };
     Prepared prepare(std::span<const Ask> asks, std::int64_t now_ms);
-    /// Somebody joins with a ticket; the reply's `done.id` is the person.
+    /// Somebody joins, with a ticket or to wait for a nod; the reply's `done.id` is the person.
     Prepared prepare_entrance(const Entrance& entrance, std::int64_t now_ms);
     /// A refusal: nothing of the batch was recorded. Replies that said yes must be taken back.
     Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
@@ -125,6 +125,7 @@ private:
                               Prepared& prepared) const;
     v1::Reply decided(const Ask& ask, std::int64_t now_ms, Prepared& prepared);
     v1::Reply renewed(const v1::RenewTicket& asked, Prepared& prepared);
+    void keep_keys(const v1::Event& event, Prepared& prepared) const;
     v1::Reply settle(Prepared prepared);
     void tell_of_clock(std::int64_t now_ms, Prepared& prepared);
     Result<v1::DayState> state_at(const v1::Moment& moment) const;
@@ -150,7 +151,7 @@ private:
     std::map<std::pair<std::uint32_t, std::string>, std::string> answered_;
     std::map<std::string, std::uint32_t> keys_;  ///< hash of key to person
     std::vector<log::Ticket> tickets_;
-    day::Memory memory_;  ///< from one command to the next
+    mutable day::Memory memory_;  ///< from one command or question to the next; only saves time
 };
 
 }  // namespace fieldpeg::service

@@ -267,6 +267,9 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
         case v1::Query::kNear:
             answer = near_answer(query, state, now_ms);
             break;
+        case v1::Query::kFree:
+            answer = free_answer(query.free(), state, memory_);
+            break;
         case v1::Query::kAirtime:
             answer =
                 airtime_answer(query.airtime(), state, asked_ms(query.moment(), state, now_ms));
@@ -278,8 +281,7 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
             answer = service::answer(query, &state.sheet());
             break;
     }
-    if (past && answer.has_explain())
-        add_later(query, state, now_ms, *answer.mutable_explain());
+    if (past && answer.has_explain()) add_later(query, state, now_ms, *answer.mutable_explain());
     answer.set_version(state.version());
     return answer;
 }

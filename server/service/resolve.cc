@@ -22,7 +22,6 @@ namespace {
 using book::find_named;
 using book::names_of;
 
-constexpr std::uint32_t group_max = 100;
 /// More than there are transmitters cannot be meant.
 constexpr auto assignments_max = static_cast<int>(book::pilots_max + book::relays_max);
 const std::string usual_antenna = "circular-omni";

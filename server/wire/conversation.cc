@@ -13,9 +13,12 @@
 namespace fieldpeg::wire {
 namespace {
 
-/// What somebody may ask who has shown no key.
-bool may_look(const v1::Query& query) {
+/// What somebody may ask who has shown no key, or only knocked.
+bool may_look(const v1::Query& query, bool has_knocked) {
     switch (query.ask_case()) {
+        case v1::Query::kDay:
+        case v1::Query::kGear:
+            return has_knocked && query.moment().version() == 0 && query.moment().at_ms() == 0;
         case v1::Query::kBoard:
         case v1::Query::kCheck:
         case v1::Query::kExplain:
@@ -25,7 +28,10 @@ bool may_look(const v1::Query& query) {
     }
 }
 
-v1::Refusal only_looks() {
+v1::Refusal only_looks(bool has_knocked) {
+    if (has_knocked)
+        return refusal(v1::Refusal::not_permitted, "", "the marshal has not let you in yet",
+                       "wait for the nod; until then you can look at the day");
     return refusal(v1::Refusal::not_permitted, "", "this page only shows the day",
                    "scan the marshal's ticket to take part");
 }
@@ -39,6 +45,11 @@ v1::Refusal refusal(v1::Refusal::Kind kind, std::string where, std::string why, 
     m.set_why(std::move(why));
     m.set_next(std::move(next));
     return m;
+}
+
+v1::Refusal too_many_knocks() {
+    return refusal(v1::Refusal::unavailable, "", "too many join from this address",
+                   "wait a minute, or ask the marshal for a ticket");
 }
 
 Frame Form::written(const std::shared_ptr<const v1::Change>& change, Written& last) const {
@@ -97,18 +108,45 @@ void Conversation::welcome() {
     auto& w = *m.mutable_welcome();
     w.set_protocol(protocol_version);
     w.set_day(desk_.keeper().state().sheet().name());
-    if (person_)
-        if (const auto* who = day::person(desk_.keeper().state(), *person_))
-            *w.mutable_person() = *who;
+    if (const auto* is = who()) {
+        *w.mutable_person() = *is;
+        welcomed_ = *is;
+    }
     w.set_version(desk_.keeper().state().version());
     w.set_head_hash(desk_.keeper().head_hash());
     w.set_now_ms(desk_.now_ms());
     owe(m);
 }
 
+/// Whose key it is; null: nobody's, or not any more.
+const v1::Person* Conversation::who() const {
+    return person_ ? desk_.keeper().person_with(key_hash_) : nullptr;
+}
+
+/// Told anew once it is something else: who waited may act, who was a pilot is the marshal.
+void Conversation::follow_who_they_are() {
+    const auto* is = who();
+    if (is == nullptr || welcomed_.id() == 0) return;
+    if (is->id() == welcomed_.id() && is->role() == welcomed_.role() &&
+        is->awaits_nod() == welcomed_.awaits_nod())
+        return;
+    if (is->id() != *person_) {
+        desk_.went(*person_);
+        person_ = is->id();
+        desk_.came(*person_);
+    }
+    welcome();
+}
+
+bool Conversation::may_only_look() const {
+    const auto* is = who();
+    return is == nullptr || (is->awaits_nod() && is->without_ticket());
+}
+
 /// Whether the key is still good; if not, the goodbye says so.
 bool Conversation::is_welcome() {
-    if (!person_ || desk_.keeper().person_with(key_hash_)) return true;
+    follow_who_they_are();
+    if (!person_ || who() != nullptr) return true;
     refuse(refusal(v1::Refusal::not_permitted, "", "your key was withdrawn",
                    "ask the marshal for a ticket"));
     return false;
@@ -283,15 +321,15 @@ asio::awaitable<void> Conversation::answer(v1::Request request) {
 }
 
 asio::awaitable<v1::Reply> Conversation::reply(v1::Request request) {
-    const auto* who = person_ ? desk_.keeper().person_with(key_hash_) : nullptr;
-    if (!who) {
+    const auto* is = who();
+    if (!is) {
         v1::Reply reply;
-        *reply.mutable_refusal() = only_looks();
+        *reply.mutable_refusal() = only_looks(false);
         co_return reply;
     }
     service::Ask ask;
-    ask.actor.id = who->id();
-    ask.actor.role = who->role();
+    ask.actor.id = is->id();
+    ask.actor.role = is->role();
     ask.key_hash = key_hash_;
     ask.command = std::move(*request.mutable_command());
     ask.idempotency_key = std::move(*request.mutable_idempotency_key());
@@ -301,8 +339,8 @@ asio::awaitable<v1::Reply> Conversation::reply(v1::Request request) {
 
 v1::Answer Conversation::answer(const v1::Query& query, std::uint64_t id, bool& comes_later) {
     v1::Answer refused;
-    if (!person_ && !may_look(query)) {
-        *refused.mutable_refusal() = only_looks();
+    if (may_only_look() && !may_look(query, person_.has_value())) {
+        *refused.mutable_refusal() = only_looks(person_.has_value());
         return refused;
     }
     if (!planning::takes_long(query)) return desk_.answer(query);

@@ -84,6 +84,9 @@ public:
 
 private:
     bool is_welcome();
+    const v1::Person* who() const;
+    void follow_who_they_are();
+    bool may_only_look() const;
     asio::awaitable<bool> room();
     asio::awaitable<void> answer(v1::Request request);
     v1::Answer answer(const v1::Query& query, std::uint64_t id, bool& comes_later);
@@ -102,6 +105,7 @@ private:
     asio::steady_timer owing_;
     asio::steady_timer room_;
     std::optional<std::uint32_t> person_;
+    v1::Person welcomed_;   ///< as they were told that they are
     std::string key_hash_;  ///< by which they were let in
     std::optional<std::uint64_t> watching_;
     bool by_changes_ = false;
@@ -113,5 +117,7 @@ private:
 };
 
 v1::Refusal refusal(v1::Refusal::Kind kind, std::string where, std::string why, std::string next);
+/// Of one who wants to join without a ticket, from an address from which too many did.
+v1::Refusal too_many_knocks();
 
 }  // namespace fieldpeg::wire

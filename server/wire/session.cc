@@ -72,13 +72,19 @@ asio::awaitable<bool> Session::let_in() {
         co_return false;
     }
     std::string key_hash;
+    const bool knocks = first.hello().has_join() && first.hello().join().secret().empty();
+    if (knocks && !endpoint_.gate.takes_knock(from_, std::chrono::steady_clock::now())) {
+        conversation_.refuse(too_many_knocks());
+        co_return false;
+    }
     const auto person = co_await person_of(std::move(*first.mutable_hello()), key_hash);
     if (!person) {
+        if (knocks) co_return false;  // there was nothing to guess
         endpoint_.gate.failed(from_, std::chrono::steady_clock::now());
         co_await pause(200ms);
         co_return false;
     }
-    endpoint_.gate.succeeded(from_);
+    if (!knocks) endpoint_.gate.succeeded(from_);
     const auto* who = day::person(endpoint_.desk.keeper().state(), *person);
     if (!who) co_return false;
     conversation_.let_in(*who, std::move(key_hash));

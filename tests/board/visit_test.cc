@@ -184,6 +184,109 @@ TEST_F(Page, LetsSomebodyInWithATicketAndKnowsThemByTheirCookie) {
     EXPECT_TRUE(answer->has_day());
 }
 
+v1::Command nods(const std::string& name, bool refuse = false) {
+    auto command = testing::nod(name);
+    command.mutable_nod()->set_refuse(refuse);
+    return command;
+}
+
+/// The next welcome; changes passed over.
+std::optional<v1::Welcome> welcomed(Browser& phone) {
+    while (auto frame = phone.hear())
+        if (frame->has_welcome()) return frame->welcome();
+    return std::nullopt;
+}
+
+// The code on the club's monitor carries no secret.
+TEST_F(Page, LetsSomebodyLookWhoHasNoTicketUntilTheMarshalNods) {
+    auto marshal = open(Scheme::https), phone = open(Scheme::https);
+    ASSERT_TRUE(marshal.listen(marshal.origin(), joined(v1::Role::marshal, "Max")));
+    const auto reply = open(Scheme::https).post("/enter", wish("", "Zoe"));
+    ASSERT_EQ(status(reply), 200U);
+    const std::string set = (*reply)[http::field::set_cookie];
+    ASSERT_TRUE(phone.listen(phone.origin(), set.substr(0, set.find(';'))));
+    EXPECT_TRUE(welcomed(phone)->person().awaits_nod());
+    v1::Query day, log;
+    day.mutable_day();
+    log.mutable_log();
+    EXPECT_TRUE(phone.asked(testing::board())->has_board());
+    EXPECT_TRUE(phone.asked(day)->has_day());
+    EXPECT_EQ(phone.asked(log)->refusal().kind(), v1::Refusal::not_permitted);
+    v1::Command put;
+    put.mutable_put()->set_toml(
+        testing::unclaimed(testing::PilotText{.name = "Zoe", .place = "pits"}));
+    EXPECT_EQ(phone.told(put)->refusal().kind(), v1::Refusal::not_permitted);
+
+    ASSERT_TRUE(marshal.told(nods("Zoe"))->has_done());
+    EXPECT_TRUE(phone.asked(log)->has_log()) << "on the same line";
+    v1::Command see;
+    *see.mutable_see()->mutable_channel() = testing::channel("R3");
+    v1::Command gone;
+    gone.mutable_unsee()->set_sighting(phone.told(see)->done().id());
+    EXPECT_TRUE(phone.told(gone)->has_done()) << "her own";
+}
+
+// Her phone has lost its cookies; the one in her pocket goes on.
+TEST_F(Page, LetsSomebodyInAgainWhoIsHereOnceTheMarshalNods) {
+    auto marshal = open(Scheme::https), old = open(Scheme::https), phone = open(Scheme::https);
+    ASSERT_TRUE(marshal.listen(marshal.origin(), joined(v1::Role::marshal, "Max")));
+    const auto own =
+        open(Scheme::https).post("/enter", wish(ticket(v1::Role::pilot, "Ann"), "Ann"));
+    ASSERT_EQ(status(own), 200U);
+    const std::string old_set = (*own)[http::field::set_cookie];
+    ASSERT_TRUE(old.listen(old.origin(), old_set.substr(0, old_set.find(';'))));
+    const auto ann = welcomed(old)->person();
+    ASSERT_TRUE(phone.listen(phone.origin(), joined(v1::Role::pilot, "Ann")));
+    const auto waits = welcomed(phone)->person();
+    EXPECT_TRUE(waits.awaits_nod());
+    EXPECT_NE(waits.id(), ann.id());
+    EXPECT_EQ(phone.told(testing::claim("", "R3"))->refusal().kind(), v1::Refusal::not_permitted);
+    EXPECT_TRUE(old.told(testing::claim("", "R3"))->claim().claimed());
+
+    v1::ClientFrame watch;
+    watch.mutable_request()->set_watch(true);
+    phone.say(watch);
+    ASSERT_TRUE(marshal.told(nods("Ann"))->has_done());
+    const auto is = welcomed(phone);
+    ASSERT_TRUE(is) << "without being asked";
+    EXPECT_FALSE(is->person().awaits_nod());
+    EXPECT_EQ(is->person().id(), ann.id());
+    EXPECT_TRUE(phone.told(testing::claim("", "R5"))->claim().claimed());
+    EXPECT_TRUE(old.told(testing::claim("", "R7"))->claim().claimed());
+}
+
+TEST_F(Page, LetsAPhoneGoWhoseNodIsRefused) {
+    auto marshal = open(Scheme::https), phone = open(Scheme::https);
+    ASSERT_TRUE(marshal.listen(marshal.origin(), joined(v1::Role::marshal, "Max")));
+    const auto cookie = joined(v1::Role::pilot, "Bob");
+    ASSERT_TRUE(phone.listen(phone.origin(), cookie));
+    EXPECT_TRUE(welcomed(phone)->person().awaits_nod());
+    ASSERT_TRUE(marshal.told(nods("Bob", true))->has_done());
+    EXPECT_FALSE(phone.asked(testing::board()));
+    auto again = open(Scheme::https);
+    ASSERT_TRUE(again.listen(again.origin(), cookie));
+    EXPECT_FALSE(welcomed(again)->has_person());
+}
+
+TEST_F(Page, TakesNoBrokenTicketForNone) {
+    for (const auto* secret : {"!!", "-", "a", "0"})
+        EXPECT_EQ(status(open(Scheme::https, "127.0.0.30").post("/enter", wish(secret, "Zoe"))),
+                  403U)
+            << secret;
+    EXPECT_TRUE(open().get("/"));
+}
+
+TEST_F(Page, TakesAClubsKnocksFromOneAddressAndNoFlood) {
+    auto from = [&](const std::string& address) { return open(Scheme::https, address); };
+    for (int i = 0; i < wire::Gate::knocks_at_once; ++i)
+        EXPECT_EQ(status(from("127.0.0.40").post("/enter", wish("", "g" + std::to_string(i)))),
+                  200U);
+    EXPECT_EQ(status(from("127.0.0.40").post("/enter", wish("", "more"))), 429U);
+    EXPECT_EQ(status(from("127.0.0.41").post("/enter", wish("", "more"))), 200U);
+    EXPECT_EQ(status(from("127.0.0.40").post("/enter", wish(ticket(v1::Role::pilot), "Gil"))), 200U)
+        << "a ticket is another matter";
+}
+
 TEST_F(Page, LetsNobodyInForAnotherPage) {
     const auto body = wish(ticket(v1::Role::marshal), "Mallory");
     for (const auto* origin : {"", "https://evil.example.org", "null"}) {

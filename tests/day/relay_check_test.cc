@@ -65,6 +65,78 @@ TEST(RelayCheck, FitsBetweenWhatItsOwnerNeedsAndTheNeighboursStand) {
     EXPECT_NE(reply.sentence().find("disturbs nobody"), std::string::npos) << reply.sentence();
 }
 
+// A second method: each of its powers asked about for itself; and what is radiated is the power and
+// the antenna's gain.
+TEST(RelayCheck, SaysOfAllItsPowersWhatItSaysOfEach) {
+    for (const auto* on : {"R8", "R2"}) {
+        auto sheet = sheet_of(mast_and_ann(mast(on)));
+        auto& powers = *sheet.mutable_relays(0)->mutable_transmitter()->mutable_power_dbm();
+        std::reverse(powers.begin(), powers.end());  // as a file may have them
+        v1::RelayCheckQuery query;
+        query.set_relay("mast");
+        query.set_all_steps(true);
+        const auto all = relay_check(sheet, query).value();
+        EXPECT_EQ(checked(sheet).steps_size(), 0) << "only where it is asked for";
+        ASSERT_EQ(all.steps_size(), 4);
+        std::optional<double> best;
+        for (int i = 0; i < all.steps_size(); ++i) {
+            const auto& step = all.steps(i);
+            if (i > 0) {
+                EXPECT_GT(step.power_dbm(), all.steps(i - 1).power_dbm());
+                EXPECT_NEAR(step.eirp_dbm() - step.power_dbm(),
+                            all.steps(0).eirp_dbm() - all.steps(0).power_dbm(), 0.002);
+                EXPECT_GE(step.swamps_within_m(), all.steps(i - 1).swamps_within_m());
+            }
+            const auto alone = checked(sheet, step.power_dbm());
+            EXPECT_EQ(step.answer(), alone.answer());
+            EXPECT_EQ(step.eirp_dbm(), alone.eirp_dbm());
+            EXPECT_EQ(step.keep_away_m(), alone.keep_away_m());
+            EXPECT_EQ(step.harmed().empty(), alone.harmed().empty());
+            for (const auto& harm : alone.harmed())
+                EXPECT_NE(std::ranges::find(step.harmed(), harm.pilot()), step.harmed().end());
+            if (step.answer() == v1::RelayCheckReply::fits) best = step.power_dbm();
+        }
+        EXPECT_EQ(all.has_best_dbm(), best.has_value());
+        if (best) {
+            EXPECT_EQ(all.best_dbm(), *best);
+        }
+        EXPECT_EQ(all.asked_dbm(), checked(sheet).asked_dbm()) << "the rest is as ever";
+    }
+}
+
+// [ITU-R P.525, free space]: a hundred times the power swamps ten times as far, once both are far
+// enough for the aerials to look level at each other.
+TEST(RelayCheck, SwampsTenTimesAsFarWithAHundredTimesThePower) {
+    auto sheet = sheet_of(mast_and_ann(mast()));
+    auto& powers = *sheet.mutable_relays(0)->mutable_transmitter()->mutable_power_dbm();
+    powers.Clear();
+    for (const double dbm : {36.0, 56.0}) *powers.Add() = dbm;
+    v1::RelayCheckQuery query;
+    query.set_relay("mast");
+    query.set_all_steps(true);
+    const auto all = relay_check(sheet, query).value();
+    ASSERT_TRUE(all.steps(0).has_swamps_within_m() && all.steps(1).has_swamps_within_m());
+    EXPECT_NEAR(all.steps(1).swamps_within_m() / all.steps(0).swamps_within_m(), 10, 0.5);
+
+    sheet.mutable_pilots()->erase(sheet.pilots().begin());
+    ASSERT_EQ(sheet.pilots(0).name(), "Dee");
+    const auto alone = relay_check(sheet, query).value();
+    for (const auto& step : alone.steps())
+        EXPECT_FALSE(step.has_swamps_within_m()) << "its owner chose the place";
+}
+
+TEST(RelayCheck, KeepsTheBestOfItsPowersWithinTheClubsLimit) {
+    auto sheet = sheet_of(changed(mast_and_ann(mast()), "[0.01, 25, 200, 600]", "[10, 25, 600]"));
+    v1::RelayCheckQuery query;
+    query.set_relay("mast");
+    query.set_all_steps(true);
+    ASSERT_NEAR(relay_check(sheet, query).value().best_dbm(), 13.979, 0.001);
+    sheet.set_power_limit_dbm(10);
+    EXPECT_NEAR(relay_check(sheet, query).value().best_dbm(), 10, 0.001);
+    sheet.set_power_limit_dbm(9);
+    EXPECT_FALSE(relay_check(sheet, query).value().has_best_dbm());
+}
+
 TEST(RelayCheck, IsTooWeakBelowTheFloor) {
     const auto reply = checked(sheet_of(mast_and_ann(mast("R8", "0.01"))));
     EXPECT_EQ(reply.answer(), v1::RelayCheckReply::too_weak);

@@ -49,6 +49,7 @@ TEST(Take, LeavesNoDifference) {
          "name  = \"Fly-in\"\ndate  = 2026-09-20"},
         {"origin = [52.0, -1.0]\n", ""},
         {"rules = \"club\"\n", "power_limit_mw = 25\n"},
+        {"rules = \"club\"\n", "lost_picture = \"Level off and climb\"\n"},
         {"eirp_mw = 25", "eirp_mw = 10"},
         {"sigma_mhz         = 3", "sigma_mhz         = 4"},
         {"[control_link.hopping-2g4]",
@@ -70,6 +71,22 @@ TEST(Take, LeavesNoDifference) {
         course.send(take(whole_day()));
         EXPECT_TRUE(differences(course.state().sheet(), sheet_of(whole_day())).empty()) << is;
     }
+}
+
+TEST(Take, TakesOverWhatTheClubTellsAFlierWhosePictureGoes) {
+    Course course(club_day());
+    const auto with_drill = [](const std::string& drill) {
+        return changed(club_day(), "date = 2026-06-12",
+                       "date = 2026-06-12\nlost_picture = \"" + drill + "\"");
+    };
+    const auto reply = course.send(take(with_drill("Level off and climb"))).take();
+    ASSERT_EQ(reply.differences_size(), 1);
+    EXPECT_EQ(reply.differences(0).changes(0).what(), "lost picture");
+    EXPECT_EQ(course.state().sheet().lost_picture(), "Level off and climb");
+    course.send(take(with_drill("Land")));
+    EXPECT_EQ(course.state().sheet().lost_picture(), "Land");
+    course.send(take(club_day()));
+    EXPECT_EQ(course.state().sheet().lost_picture(), "");
 }
 
 TEST(Take, KeepsWhatIsHeldAndWhoIsOnTheAir) {

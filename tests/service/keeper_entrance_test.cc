@@ -37,7 +37,6 @@ TEST(Entrance, IsClosedToAWrongSecret) {
     KeptDay day;
     auto secret = day.ticket(v1::Role::pilot);
     const auto version = day.keeper().state().version();
-    EXPECT_EQ(day.enter("", "Cy", 'c').refusal().kind(), not_permitted);
     EXPECT_EQ(day.enter(std::string(16, 'x'), "Cy", 'c').refusal().kind(), not_permitted);
     EXPECT_EQ(day.enter(secret.substr(1), "Cy", 'c').refusal().kind(), not_permitted);
     secret[0] ^= 1;
@@ -136,9 +135,114 @@ TEST(Entrance, OfASecondDeviceWithOnesOwnTicketKeepsTheFirst) {
     day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
     ASSERT_TRUE(day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'b').has_done());
     EXPECT_EQ(day.actor('a').id, day.actor('b').id);
-    EXPECT_TRUE(day.enter(day.ticket(v1::Role::pilot), "Ann", 'c').has_refusal())
+    ASSERT_TRUE(day.enter(day.ticket(v1::Role::pilot), "Ann", 'c').has_done());
+    EXPECT_TRUE(day.keeper().person_of(KeptDay::key_of('c'))->awaits_nod())
         << "with anybody's ticket";
     EXPECT_NE(day.keeper().person_of(KeptDay::key_of('a')), nullptr);
+}
+
+/// Says of one who waits who it is.
+v1::Reply judged(KeptDay& day, const std::string& name, bool refuse) {
+    auto command = testing::nod(name);
+    command.mutable_nod()->set_refuse(refuse);
+    return day.take(command);
+}
+
+TEST(Entrance, OfSomebodyWhoIsHereWaitsAndTheOldKeyGoesOn) {
+    for (const bool with_ticket : {false, true}) {
+        KeptDay day;
+        day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
+        const auto ann = day.actor('a');
+        const auto secret = with_ticket ? day.ticket(v1::Role::pilot) : "";
+        ASSERT_TRUE(day.enter(secret, "ANN", 'b').has_done());
+        for (int i = 0; i < 2; ++i) {
+            ASSERT_NE(day.keeper().person_of(KeptDay::key_of('b')), nullptr);
+            EXPECT_TRUE(day.keeper().person_of(KeptDay::key_of('b'))->awaits_nod());
+            EXPECT_EQ(day.take(claim("", "R3"), day.actor('b')).refusal().kind(), not_permitted);
+            EXPECT_EQ(day.take(claim("Ann", "R3"), day.actor('b')).refusal().kind(), not_permitted);
+            EXPECT_TRUE(day.take(claim("", "R3"), day.actor('a')).claim().claimed());
+            day.reopen();
+        }
+        ASSERT_TRUE(judged(day, "ann", false).has_done());
+        for (int i = 0; i < 2; ++i) {
+            for (const char key : {'a', 'b'}) {
+                EXPECT_EQ(day.actor(key).id, ann.id);
+                EXPECT_TRUE(day.take(claim("", "R5"), day.actor(key)).claim().claimed());
+            }
+            day.reopen();
+        }
+    }
+}
+
+TEST(Entrance, OfSomebodyWhoIsHereAndIsRefusedDropsOnlyTheNewKey) {
+    KeptDay day;
+    day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
+    day.enter("", "Ann", 'b');
+    ASSERT_TRUE(judged(day, "Ann", true).has_done());
+    for (int i = 0; i < 2; ++i) {
+        EXPECT_EQ(day.keeper().person_of(KeptDay::key_of('b')), nullptr);
+        EXPECT_TRUE(day.take(claim("", "R3"), day.actor('a')).claim().claimed());
+        day.reopen();
+    }
+}
+
+TEST(Entrance, OfAStrangerWhoWasRefusedIsNotOpenedWhenTheRealPilotJoins) {
+    KeptDay day;
+    day.enter(day.ticket(v1::Role::pilot), "Bob", 's');
+    ASSERT_TRUE(judged(day, "Bob", true).has_done());
+    ASSERT_TRUE(day.enter(day.ticket(v1::Role::pilot, "Bob"), "Bob", 'b').has_done());
+    for (int i = 0; i < 2; ++i) {
+        EXPECT_EQ(day.keeper().person_of(KeptDay::key_of('s')), nullptr);
+        EXPECT_NE(day.keeper().person_of(KeptDay::key_of('b')), nullptr);
+        day.reopen();
+    }
+}
+
+// Withdrawn because the phone was lost; the one who waits with another is nodded in afterwards.
+TEST(Entrance, OfOneWhoseOldKeyIsWithdrawnMeanwhileIsByTheNewOne) {
+    KeptDay day;
+    day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
+    const auto ann = day.actor('a');
+    day.enter("", "Ann", 'b');
+    ASSERT_TRUE(day.take(testing::withdraw_key("Ann")).has_done());
+    ASSERT_TRUE(judged(day, "Ann", false).has_done());
+    for (int i = 0; i < 2; ++i) {
+        EXPECT_EQ(day.keeper().person_of(KeptDay::key_of('a')), nullptr);
+        EXPECT_EQ(day.actor('b').id, ann.id);
+        EXPECT_TRUE(day.take(claim("", "R3"), day.actor('b')).claim().claimed());
+        day.reopen();
+    }
+}
+
+TEST(Entrance, WithoutATicketWaitsUnderAnyNameThatIsFree) {
+    KeptDay day;
+    ASSERT_TRUE(day.enter("", "Zoe", 'z').has_done());
+    for (int i = 0; i < 2; ++i) {
+        EXPECT_TRUE(day.keeper().person_of(KeptDay::key_of('z'))->awaits_nod());
+        v1::Command see;
+        *see.mutable_see()->mutable_channel() = testing::channel("R3");
+        const auto why = day.take(see, day.actor('z')).refusal();
+        EXPECT_EQ(why.kind(), not_permitted);
+        EXPECT_EQ(why.why(), "the marshal has not let you in yet");
+        day.reopen();
+    }
+    EXPECT_TRUE(day.enter("", "zoe", 'y').has_refusal()) << "somebody waits under that name";
+    EXPECT_TRUE(day.enter("", "mast", 'y').has_refusal());
+    ASSERT_TRUE(judged(day, "Zoe", false).has_done());
+    v1::Command put;
+    put.mutable_put()->set_toml(
+        testing::unclaimed(testing::PilotText{.name = "Zoe", .place = "line-3"}));
+    EXPECT_FALSE(day.take(put, day.actor('z')).has_refusal());
+}
+
+TEST(Entrance, OfTheRealPilotLeavesWhoWaitsAsThemWaiting) {
+    KeptDay day;
+    day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
+    day.enter("", "Ann", 's');
+    ASSERT_TRUE(day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'c').has_done());
+    EXPECT_EQ(day.actor('c').id, day.actor('a').id);
+    EXPECT_TRUE(day.keeper().person_of(KeptDay::key_of('s'))->awaits_nod());
+    EXPECT_EQ(day.take(claim("Ann", "R3"), day.actor('s')).refusal().kind(), not_permitted);
 }
 
 TEST(Entrance, AskedForAgainGivesTheSamePerson) {
@@ -279,6 +383,10 @@ TEST(Names, AreNotInTheRecordsOfTheLog) {
     KeptDay day;
     day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
     day.enter(day.ticket(v1::Role::pilot), "Cy", 'c');
+    day.enter("", "Ann", 'n');
+    day.enter("", "Fay", 'f');
+    day.take(testing::nod("Fay"));
+    day.take(testing::nod("Ann"));
     day.take(claim("", "R3"), day.actor('a'));
     day.take(on("Ann"), day.actor('a'));
     day.take(testing::on_already("mast", "R2", 27.78));
@@ -301,7 +409,7 @@ TEST(Names, AreNotInTheRecordsOfTheLog) {
     for (; select.executeStep(); ++records) {
         const std::string record(static_cast<const char*>(select.getColumn(1).getBlob()),
                                  static_cast<std::size_t>(select.getColumn(1).getBytes()));
-        for (const auto* name : {"Ann", "Bob", "Cy", "Dee", "Eve", "mast", "hilltop"})
+        for (const auto* name : {"Ann", "Bob", "Cy", "Dee", "Eve", "Fay", "mast", "hilltop"})
             EXPECT_FALSE(holds_word(record, name))
                 << name << " in entry " << select.getColumn(0).getInt();
     }

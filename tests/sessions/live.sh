@@ -46,7 +46,13 @@ expect 0 'as Gil (pilot)' join Gil --ticket pilot.ticket
 expect 0 'as Edda (pilot)' join Edda --ticket pilot.ticket
 expect 3 'the marshal has not said yet that you are Edda' off --as Edda
 expect 0 'Edda may act as that pilot' pilot nod Edda --as Marshal
-expect 3 'has joined already' join Edda --ticket pilot.ticket
+# Her laptop is lost: on another one she waits, and is refused, since it is not her.
+cp -r config other-laptop
+XDG_CONFIG_HOME=$PWD/other-laptop expect 0 'Edda is known here' join Edda --ticket pilot.ticket
+expect 3 'somebody waits to join as' join Edda --ticket pilot.ticket
+expect 0 'Edda is not let in' pilot nod Edda --refuse --as Marshal
+XDG_CONFIG_HOME=$PWD/other-laptop expect 3 'is not known here, or was withdrawn' off --as Edda
+expect 0 'Edda' board --as Edda
 sed -E 's#^([^/]*/)a#\1b#; t; s#^([^/]*/).#\1a#' pilot.ticket > other.ticket
 expect 4 'fingerprint' join Hal --ticket other.ticket
 expect 2 'a ticket is a secret' ticket pilot --as Marshal
@@ -74,7 +80,7 @@ expect 0 'it counts in every calculation' seen R4 --note 'car park' --as Edda
 number=$(sed -n 's/.*sighting \([0-9]*\).*/\1/p' out.txt | head -n 1)
 expect 0 'seen, unasked' board --as Olga
 expect 3 'only the marshal allows' allow Gil F6 --because 'I say so' --as Gil
-expect 3 'only the marshal takes a sighting back' seen --gone "$number" --as Edda
+expect 3 'by whoever entered it' seen --gone "$number" --as Gil
 expect 0 'is gone' seen --gone "$number" --as Marshal
 expect 0 'Gil holds F6' allow Gil F6 --because 'Edda agrees' --as Marshal
 expect 0 'allowed because Edda agrees' log --kind claimed --as Marshal

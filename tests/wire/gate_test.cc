@@ -72,6 +72,32 @@ TEST(Gate, IsClosedToOneAddressAndNotToAnother) {
     EXPECT_TRUE(gate.admits(number(2), start));
 }
 
+TEST(Gate, TakesAClubsKnocksAtOnceAndThenOneEachHalfMinute) {
+    Gate gate;
+    for (int i = 0; i < Gate::knocks_at_once; ++i) EXPECT_TRUE(gate.takes_knock(number(1), start));
+    EXPECT_FALSE(gate.takes_knock(number(1), start));
+    EXPECT_TRUE(gate.takes_knock(number(2), start)) << "another address";
+    EXPECT_TRUE(gate.admits(number(1), start)) << "knocks are no failures";
+    const auto later = start + Gate::knock_again_after;
+    EXPECT_FALSE(gate.takes_knock(number(1), later - 1ns));
+    EXPECT_TRUE(gate.takes_knock(number(1), later));
+    EXPECT_FALSE(gate.takes_knock(number(1), later));
+    // Whoever kept away for long has no more of them than at first.
+    const auto next_day = start + 24h;
+    int taken = 0;
+    while (taken < 1000 && gate.takes_knock(number(1), next_day)) ++taken;
+    EXPECT_EQ(taken, Gate::knocks_at_once);
+}
+
+TEST(Gate, TakesKnocksOfNoMoreAddressesThanItHoldsUntilTheyAreForgotten) {
+    Gate gate;
+    for (std::size_t i = 0; i < Gate::addresses_max; ++i)
+        EXPECT_TRUE(gate.takes_knock(number(i), start));
+    EXPECT_FALSE(gate.takes_knock(number(Gate::addresses_max), start));
+    EXPECT_TRUE(gate.takes_knock(number(1), start)) << "who is known";
+    EXPECT_TRUE(gate.takes_knock(number(Gate::addresses_max), start + Gate::knock_again_after));
+}
+
 TEST(Gate, KeepsWhoItKnowsWhenMoreAddressesFailThanItHolds) {
     Gate gate;
     fail(gate, number(0), Gate::failures_max, start);

@@ -332,6 +332,28 @@ TEST_F(Refusals, OfAStrangerWhoWaitsHoldWhenTheRealPilotJoins) {
     EXPECT_TRUE(Remote(bob).send(claim("", "R3")).claim().claimed());
 }
 
+// Without a ticket nobody guesses one: it counts for itself.
+TEST_F(Refusals, OfTooManyWithoutATicketAndNotOfWhoHasOneThen) {
+    const RawSettings from{.from = "127.0.0.50"};
+    const auto knocks = [&](const std::string& name) {
+        wire::Ticket none;
+        RawClient client(server_->port(), from);
+        const auto welcome = client.join(none, name, std::string(32, name.back()));
+        return welcome ? std::nullopt : client.goodbye();
+    };
+    for (int i = 0; i < Gate::knocks_at_once; ++i) {
+        const auto why = knocks("Max");
+        ASSERT_TRUE(why);
+        EXPECT_EQ(why->kind(), v1::Refusal::conflict) << "he is the marshal";
+    }
+    const auto why = knocks("Zoe");
+    ASSERT_TRUE(why);
+    EXPECT_EQ(why->kind(), v1::Refusal::unavailable);
+    EXPECT_EQ(why->why(), "too many join from this address");
+    RawClient with_ticket(server_->port(), from);
+    EXPECT_TRUE(with_ticket.join(server_->ticket(v1::Role::pilot), "Gil", other_key));
+}
+
 TEST_F(Refusals, OfGarbageOfAnyKind) {
     testing::for_all(30, [this](std::mt19937_64& rng) {
         auto bytes = *frame(testing::hello_with(*key_));
