@@ -117,6 +117,7 @@ Pages::Pages(const Site& site) {
     };
     std::string page(embedded_file("board.html")), worker(embedded_file("worker.js"));
     for (const auto& [mark, path] : {std::pair("@SCRIPT@", versioned("board", "js", script)),
+                                     {"@GERMAN@", versioned("words_de", "js", script)},
                                      {"@STYLE@", versioned("board", "css", style)},
                                      {"@ICON@", versioned("icon", "svg", picture)}}) {
         put_in(page, mark, path);

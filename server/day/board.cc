@@ -24,6 +24,7 @@ v1::BoardRow row(const Holder& held, const v1::DaySheet& sheet) {
     r.set_owner(held.owner_name);
     r.set_is_relay(held.is_relay);
     r.set_owner_id(held.owner);
+    r.set_id(held.id);
     set_standing(held, sheet, r);
     if (!held.claim) return r;
     *r.mutable_channel() = held.claim->channel();

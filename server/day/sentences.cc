@@ -329,16 +329,19 @@ std::string person_text(const v1::Event& event, const std::string& who, const v1
                        person.awaits_nod() ? " and waits for the marshal's nod" : "");
 }
 
+std::string set_up_text(const v1::DaySheet& sheet) {
+    return fmt::format("the day '{}' is set up, {} and {}", sheet.name(),
+                       counted(sheet.pilots_size(), "pilot"),
+                       counted(sheet.relays_size(), "relay"));
+}
+
 }  // namespace
 
 std::string sentence(const v1::Event& event, const v1::DayState& state) {
     const auto who = name_of(state, subject(event));
     switch (event.what_case()) {
         case v1::Event::kDaySetUp:
-            return fmt::format("the day '{}' is set up, {} and {}",
-                               event.day_set_up().sheet().name(),
-                               counted(event.day_set_up().sheet().pilots_size(), "pilot"),
-                               counted(event.day_set_up().sheet().relays_size(), "relay"));
+            return set_up_text(event.day_set_up().sheet());
         case v1::Event::kPartsPut:
             return parts_text(event.parts_put());
         case v1::Event::kPartsGone:

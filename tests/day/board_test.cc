@@ -136,7 +136,6 @@ TEST(Sighting, OfTheMarshalIsNobodyElsesToTakeBack) {
     v1::Command gone;
     gone.mutable_unsee()->set_sighting(course.send(see("R5"), marshal).done().id());
     EXPECT_EQ(course.send(gone, ann).refusal().kind(), v1::Refusal::not_permitted);
-    EXPECT_EQ(row(board(course.state()), "Ann").id(), 0U) << "only sightings have a number";
 }
 
 /// Finn's tripod breaks Edda's picture.
@@ -153,6 +152,13 @@ Course harmed() {
     already.mutable_on()->set_already(true);
     course.send(already, marshal);
     return course;
+}
+
+TEST(Board, HasTheNumberByWhichAWarningNamesItsCause) {
+    const auto now = board(harmed().state());
+    ASSERT_EQ(now.untold_size(), 1);
+    EXPECT_EQ(row(now, "mast").id(), now.untold(0).cause());
+    EXPECT_NE(row(now, "Finn").id(), now.untold(0).cause());
 }
 
 v1::Command cannot_reach(std::uint64_t warning) {

@@ -33,7 +33,7 @@ test('it opens with the server gone, by each of its paths, and says that it is n
   for (const path of ['/', '/join#secret', '/hello', '/board', '/join?from=code']) {
     await page.goto('about:blank');
     await page.goto(field.address(false, path));
-    await page.locator('#lost').getByText('Not connected').waitFor();
+    await page.locator(path === '/board' ? '.bigtop' : '#strip').getByText(path === '/board' ? 'Old' : 'No contact').waitFor();
     assert.equal(await page.evaluate(() => document.styleSheets.length), 1);
   }
   assert.ok(!JSON.stringify(await kept()).includes('secret'));
@@ -45,8 +45,8 @@ test('it keeps the page and what belongs to it, and nothing else', async () => {
   assert.equal(names.length, 1);
   const [paths] = Object.values(await kept());
   assert.equal(paths[0], '/');
-  assert.equal(paths.length, 4);
-  for (const path of paths.slice(1)) assert.match(path, /^\/(board|icon)-[a-z2-7]{16}\.(js|css|svg)$/);
+  assert.equal(paths.length, 5);
+  for (const path of paths.slice(1)) assert.match(path, /^\/(board|words_de|icon)-[a-z2-7]{16}\.(js|css|svg)$/);
 });
 
 test('what is asked of the server goes to the server', async () => {
@@ -62,7 +62,7 @@ test('with the server there the page is the server\'s', async () => {
     await (await caches.open(name)).put('/', new Response('<p>old</p>', {headers: {'Content-Type': 'text/html'}}));
   });
   await page.goto(field.address(false, '/join'));
-  await page.locator('#everybody').waitFor({state: 'attached'});
+  await page.locator('#strip b').first().waitFor({state: 'attached'});
   await field.stop();
   await page.goto(field.address(false, '/join'));
   await page.getByText('old').waitFor();
@@ -71,7 +71,7 @@ test('with the server there the page is the server\'s', async () => {
 test('a server that does not answer is waited for two seconds', async () => {
   field.server.kill('SIGSTOP');
   await page.goto(field.address(false));
-  await page.locator('#lost').getByText('Not connected').waitFor();
+  await page.locator('#strip').getByText('No contact').waitFor();
   field.server.kill('SIGCONT');
 });
 

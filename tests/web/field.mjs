@@ -11,7 +11,7 @@ const run = promisify(execFile);
 
 let browser = null;
 export async function launched() {
-  browser ??= await chromium.launch({
+  browser ??= chromium.launch({
     executablePath: process.env.FIELDPEG_CHROMIUM,
     args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
       '--disable-component-update', '--disable-sync'],
@@ -19,7 +19,7 @@ export async function launched() {
   return browser;
 }
 export async function closeBrowser() {
-  await browser?.close();
+  await (await browser)?.close();
   browser = null;
 }
 
@@ -88,25 +88,36 @@ export class Field {
 
   async page(options = {}) {
     const context = await (await launched()).newContext({
-      ignoreHTTPSErrors: true, viewport: {width: 390, height: 844}, ...options,
+      ignoreHTTPSErrors: true, viewport: {width: 360, height: 740}, hasTouch: true, locale: 'en-GB', ...options,
     });
     this.contexts.push(context);
+    context.setDefaultTimeout(8000);
     const page = await context.newPage();
     page.faults = [];
     page.on('pageerror', (e) => page.faults.push(String(e)));
-    page.on('console', (m) => m.type() === 'error' && page.faults.push(m.text()));
+    // A certificate nobody vouches for keeps no worker, and a page opened anew may not shake yet: that is known.
+    page.on('console', (m) => m.type() === 'error' && !/fetching the script|navigator\.vibrate/.test(m.text()) && page.faults.push(m.text()));
     return page;
   }
   address(secure, path = '/') {
     return `${secure ? 'https' : 'http'}://127.0.0.1:${this.board}${path}`;
   }
-  // A phone that has scanned a ticket, with the name said.
+  // A phone that has scanned a ticket, with the name said. A listed name waits for the marshal's nod.
   async phone(role, name, options) {
+    return this.joined(`/join#${this.secret(role)}`, name, options);
+  }
+  // A listed pilot with a ticket of their own, from the marshal's terminal: no nod is needed.
+  async pilot(name, options) {
+    const file = join(this.folder, `${name}.own`);
+    await this.fieldpeg('ticket', '--pilot', name, '--file', file);
+    return this.joined(`/join#${readFileSync(file, 'utf8').trim().split('\n').pop().split('/').pop()}`, name, options);
+  }
+  async joined(path, name, options) {
     const page = await this.page(options);
-    await page.goto(this.address(true, `/join#${this.secret(role)}`));
-    await page.getByLabel('Name').fill(name);
-    await page.getByRole('button', {name: 'Join the day'}).click();
-    await page.getByText(`Live, as ${name}`).waitFor();
+    await page.goto(this.address(true, path));
+    await page.locator('#nick').fill(name);
+    await page.locator('#next button').click();
+    await page.locator('.foot').getByText(`This phone is for ${name}.`).waitFor();
     return page;
   }
 }

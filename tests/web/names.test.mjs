@@ -5,6 +5,7 @@ import {after, test} from 'node:test';
 import {readFileSync, writeFileSync} from 'node:fs';
 import {join} from 'node:path';
 import {Field, closeBrowser} from './field.mjs';
+import {press, view} from './phones.mjs';
 
 after(() => closeBrowser());
 
@@ -28,15 +29,32 @@ test('the page, the report and the pictures take names as text', async () => {
     await field.joinTerminal('marshal', 'Theo');
     await field.fieldpeg('seen', 'R4', '--note', evil[2]);
     const marshal = await field.phone('marshal', evil[2].slice(0, 40));
-    await marshal.getByText(evil[0]).first().waitFor();
-    await marshal.getByText(evil[1]).first().waitFor();
-    await marshal.getByText(evil[2]).first().waitFor();
-    for (const name of ['Somebody walks up', 'Something is seen', 'Let somebody in']) {
-      await marshal.getByRole('button', {name}).click();
-      await marshal.getByRole('button', {name: 'Close', exact: true}).click();
+    await view(marshal, 'all');
+    for (const name of [evil[0], evil[1], 'Somebody unknown']) await marshal.locator('#main').getByText(name).first().waitFor();
+    for (const name of [evil[0], evil[1], 'Somebody unknown']) {
+      await marshal.locator('#main li', {hasText: name}).first().locator('button').click();
+      await marshal.locator('#sheet:visible').waitFor();
+      if (name === 'Somebody unknown') await marshal.locator('#sheet').getByText(evil[2]).waitFor();
+      await marshal.locator('#sheet .close').click();
+      await marshal.locator('#sheet').waitFor({state: 'hidden'});
     }
-    assert.equal(await marshal.evaluate(() => window.hit), undefined);
-    assert.equal(await marshal.locator('main img, main script, main b[onclick]').count(), 0);
+    await view(marshal, 'field');
+    await marshal.locator('.map').first().waitFor();
+    await view(marshal, 'marshal');
+    for (const name of ['Walk-up', 'Seen', 'Let in', 'Plan', 'It is down']) {
+      await press(marshal.locator('#main'), name);
+      await marshal.locator('#sheet:visible').waitFor();
+      assert.equal(await marshal.locator('#sheet script, #sheet b[onclick], #sheet img:not(.qr)').count(), 0, name);
+      await marshal.locator('#sheet .close').click();
+      await marshal.locator('#sheet').waitFor({state: 'hidden'});
+    }
+    const monitor = await field.page({viewport: {width: 1280, height: 800}});
+    await monitor.goto(field.address(false, '/board'));
+    await monitor.getByText(evil[0]).first().waitFor();
+    for (const page of [marshal, monitor]) {
+      assert.equal(await page.evaluate(() => window.hit), undefined);
+      assert.equal(await page.locator('script:not([type=module]), b[onclick], i i, #main img:not([src="/code.svg"])').count(), 0);
+    }
     assert.equal(await marshal.locator('h1').textContent(), '</h1><script>window.hit=1</script>');
 
     const report = join(field.folder, 'report.html');

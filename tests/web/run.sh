@@ -5,9 +5,10 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 tree=$PWD/${1:-build/release}
 mkdir -p build/web
+rm -f build/web/*.mjs   # of another day
 cp tests/web/package.json tests/web/package-lock.json tests/web/*.mjs build/web/
 (cd build/web && npm ci --no-audit --no-fund --loglevel=error >/dev/null)
 export FIELDPEG=$tree/client/fieldpeg FIELDPEGD=$tree/server/fieldpegd
 export FIELDPEG_SOURCE=$PWD FIELDPEG_CHROMIUM=${FIELDPEG_CHROMIUM:-/usr/bin/chromium}
 cd build/web
-exec node --test --test-concurrency=1 --test-reporter=spec ./*.test.mjs
+exec node --test --test-concurrency=2 --test-reporter=spec ./*.test.mjs

@@ -1,159 +1,200 @@
-// The board: what the line brings, drawn.
+// The board: what the line brings, drawn; what a tap asks, sent.
 
 import {Line} from './line.js';
-import {ageText, clockText, nowMs, setClock} from './words.js';
-import {announce, button, el, isHeld, redrawn, refill} from './parts.js';
-import {Answers, card, causes} from './own.js';
-import {done} from './claims.js';
-import {everybody, turnText} from './everybody.js';
-import {marshal, unsee, walkUp} from './marshal.js';
-import {door} from './joining.js';
 import {applied} from './changes.js';
+import {at, button, el, renew} from './nodes.js';
+import {language, t} from './texts.js';
+import {ageText, setClock} from './figures.js';
+import {page} from './page.js';
+import {drawSheet, topSheet} from './sheets.js';
+import {alarmIsOver, drawAlarm, drawStrip, hushWords, measureFixed, say, setTheme} from './shell.js';
+import {isKnown, worstAlarm} from './alarms.js';
+import {chime, stayAwake, unlock} from './bell.js';
+import {mine, ownNext, ownStrip} from './mine.js';
+import {everybody} from './everybody.js';
+import {field} from './field.js';
+import {callOuts} from './callouts.js';
+import {marshal, marshalNext, marshalStrip, openClosing} from './marshal.js';
+import {firstView, hello, helloNext, join, joinNext, rememberMe, takePart, wasJoined} from './joining.js';
+import {big} from './big.js';
+import {openPaper} from './paper.js';
+import {showGo} from './asking.js';
+import {peg} from './pegs.js';
+import {waits} from './page.js';
+import {radiates} from './standing.js';
 
-const at = (id) => document.getElementById(id);
+page.openPaper = openPaper;
+page.closing = openClosing;
 
-const ctx = {
-  me: null,
-  board: {},
-  answers: new Answers(),
-  acting: '',        // for whom the marshal acts just now
-  letGo: '',         // why the server let this phone go, until it lets it in again
-  seen: new Set(),   // warnings that were on this screen
-  asOfMs: 0,         // this phone's clock, when the board was last known to hold
-  rows: () => ctx.board.rows || [],
-  isMarshal: () => ctx.me?.role === 'marshal',
-  mayAct: () => Boolean(ctx.me) && ctx.me.role !== 'onlooker' && !awaits(),
-  actFor: (name) => {
-    ctx.acting = name;
-    redraw();
-    at('own').scrollIntoView();
-    at('own').querySelector('button')?.focus();
-  },
-  unsee: (row) => unsee(ctx, row),
-  sheet: async () => {
-    const answer = await ctx.line.ask({day: {}});
-    return answer.day ? answer.day.sheet : null;
-  },
-  entered: () => ctx.line.drop(),
-  redraw: () => redraw(),
+const views = {mine, all: everybody, field, marshal, hello, join, big};
+
+// ---- the strip, the bar, the view
+
+function strip() {
+  const inTheAir = page.rows().filter((r) => r.stage === 'on_air' && !r.is_relay).length;
+  if (!page.me) return {look: '', peg: peg('?', 'none', t('peg.none')), word: page.board.day || document.title, sub: t('flying.n', {n: inTheAir})};
+  if (page.isMarshal() && (page.view === 'marshal' || !page.aircraft())) return marshalStrip(peg('M', 'on', page.me.name.slice(0, 7)));
+  return ownStrip();
+}
+
+function drawTheStrip(alarm) {
+  const own = strip();
+  const line = page.isLive ? {words: t('live'), age: ''} : {words: page.isLost ? t('old') : '\u2026', age: page.asOfMs ? ageText(Date.now() - page.asOfMs) : ''};
+  const lost = !page.isLost ? null : {look: 'lost', peg: own.peg, word: t('no.contact'), sub: t('no.contact.sub')};
+  const over = alarm?.strip || topSheet()?.strip;   // what says more than the stage
+  drawStrip({...own, ...(over ? {look: '', sign: null, ...over} : {}), ...(lost ? {sign: null, ...lost} : {})}, line, {day: page.board.day || '', isAlarmed: Boolean(alarm)});
+}
+
+const tab = (view, words, count) => el('button', {type: 'button', id: `tab-${view}`, 'aria-current': page.view === view ? 'page' : null, onclick: () => page.go(view)},
+  words, count ? el('b.count', {}, String(count)) : null);
+
+function next() {
+  if (page.view === 'hello') return helloNext();
+  if (page.view === 'join') return joinNext();
+  if (page.letGo) return button(t('join.again'), () => { page.letGo = ''; page.go('join'); }, 'go');
+  if (!page.me) return takePart();
+  if (page.isMarshal() && (page.view === 'marshal' || !page.aircraft())) return page.isLive ? marshalNext() : button(t('no.contact'), () => {}, '', {disabled: true});
+  return ownNext();
+}
+
+function drawBar() {
+  const hasMine = !page.isMarshal() || page.aircraft();
+  renew(at('bar'), el('div', {id: 'next'}, next()), el('nav', {'aria-label': t('views')}, hasMine ? tab('mine', t('mine')) : null,
+    tab('all', t('all', {n: page.rows().filter((r) => !r.is_relay && !r.is_sighting).length})), tab('field', t('field')),
+    page.isMarshal() ? tab('marshal', t('marshal'), page.view === 'marshal' ? 0 : callOuts().length) : null));
+}
+
+// What somebody touched last, or is on, stays where it is on the screen whatever comes or goes above it; else what
+// stands at the top of what they have scrolled to.
+let touched = null;
+addEventListener('pointerdown', (e) => { touched = e.target; }, {capture: true});
+function anchor() {
+  const main = at('main'), held = [document.activeElement, touched].find((n) => n && n !== main && n.isConnected && main.contains(n));
+  const node = held?.closest('[data-of]') || (scrollY > 4 ? document.elementFromPoint(innerWidth / 2, at('strip').offsetHeight + 30)?.closest('main [data-of]') : null);
+  const from = node?.getBoundingClientRect().top;
+  return () => { if (node?.isConnected) scrollBy(0, node.getBoundingClientRect().top - from); };
+}
+
+// On a laptop mine or the marshal's stands on the left, everybody on the right.
+const wide = matchMedia('(min-width: 60rem)');
+function drawMain() {
+  const isBig = page.view === 'big';
+  document.documentElement.classList.toggle('big', isBig);
+  const isTwo = wide.matches && ['mine', 'marshal', 'field'].includes(page.view);
+  const drawn = views[page.view]();
+  renew(at('main'), isTwo ? el('div.cols', {id: 'cols'}, el('div', {id: 'left'}, drawn), el('div', {id: 'right'}, everybody(true))) : el('div.view', {id: `view-${page.view}`}, drawn));
+}
+wide.addEventListener('change', () => page.redraw());
+
+let lastAlarm = null;
+function alarms() {
+  const alarm = page.view === 'big' ? null : worstAlarm();
+  if (lastAlarm && !alarm && !isKnown(lastAlarm.key) && lastAlarm.over && page.isLive) alarmIsOver(lastAlarm.over);
+  else drawAlarm(alarm);
+  lastAlarm = alarm;
+  return alarm;
+}
+
+// Once a frame at most, whatever came.
+let isOwed = false;
+page.redraw = () => {
+  if (isOwed) return;
+  isOwed = true;
+  requestAnimationFrame(() => { isOwed = false; redraw(); });
+  if (document.hidden) setTimeout(() => { if (isOwed) { isOwed = false; redraw(); } }, 250);
 };
+
+let calls = 0;
+function redraw() {
+  const stay = anchor();
+  if (page.view === 'marshal' && !page.isMarshal()) page.view = 'mine';
+  if (page.view === 'mine' && page.isMarshal() && !page.aircraft()) page.view = 'marshal';
+  drawMain();
+  stay();
+  drawBar();
+  drawSheet();
+  const alarm = alarms();
+  drawTheStrip(alarm);
+  const row = page.aircraft();
+  stayAwake(Boolean(row && (radiates(row) || waits(row))) || page.view === 'big');
+  const many = page.isMarshal() ? callOuts().length : 0;
+  if (many > calls) {
+    chime();
+    say(t('call.out', {n: many}));
+  }
+  calls = many;
+  document.title = alarm ? `${alarm.kind === 'good' ? '' : '! '}${alarm.title}` : page.board.day || document.title;
+}
+
+// ---- the line
+
+page.line = new Line({
+  welcome: (w) => {
+    setClock(w.now_ms);
+    const before = wasJoined();
+    if (!w.person && (page.me || (before && location.protocol === 'https:')) && !page.letGo && page.view !== 'join')
+      page.letGo = t('let.go.text', {name: page.me?.name || before.name, day: w.day || ''});
+    page.me = w.person || null;
+    if (page.me) {
+      page.letGo = '';
+      rememberMe(page.me.name, w.day);
+    }
+    if (w.day) page.board = {...page.board, day: w.day};
+  },
+  live: () => {
+    const row = page.aircraft();
+    if (page.isLost && page.asOfMs && row && (row.stage === 'told_on' || row.unconfirmed)) page.asksIsOn = true;
+    page.isLive = true;
+    page.isLost = false;
+    page.redraw();
+  },
+  change: (c) => {
+    page.board = applied(page.board, c);
+    page.me = me();
+    page.redraw();
+    resume();
+  },
+  lost: (goodbye) => {
+    if (page.isLive) page.asOfMs = page.line.lastHeardMs;
+    page.isLive = false;
+    page.isLost = true;
+    if (goodbye?.kind === 'not_permitted') page.letGo = t('let.go.text', {name: page.me?.name || '', day: page.board.day || ''});
+    hushWords();
+    page.redraw();
+  },
+  told: () => page.redraw(),
+});
 
 // The marshal may hand over: what one is now, the board says.
 function me() {
-  if (!ctx.me) return null;
-  const isMarshal = (ctx.board.marshals || []).includes(ctx.me.name);
-  if (isMarshal) return {...ctx.me, role: 'marshal'};
-  if (ctx.me.role !== 'marshal') return ctx.me;
-  return {...ctx.me, role: ctx.rows().some((r) => Number(r.owner_id || 0) === Number(ctx.me.id)) ? 'pilot' : 'onlooker'};
+  if (!page.me) return null;
+  return {...page.me, role: (page.board.marshals || []).includes(page.me.name) && !page.me.awaits_nod ? 'marshal' : page.me.role === 'marshal' ? 'pilot' : page.me.role};
 }
 
-const awaits = () => (ctx.board.awaiting_nod || []).includes(ctx.me?.name);
-
-function own() {
-  const node = at('own');
-  if (ctx.acting && !ctx.rows().some((r) => (r.owner || r.transmitter) === ctx.acting)) ctx.acting = '';
-  const name = ctx.acting || ctx.me?.name;
-  const mine = ctx.rows().filter((r) => !r.is_sighting &&
-    (ctx.acting ? (r.owner || r.transmitter) === ctx.acting : Number(r.owner_id || 0) === Number(ctx.me?.id || -1)));
-  node.hidden = !ctx.me || (ctx.me.role !== 'pilot' && !mine.length);
-  if (node.hidden) return node.replaceChildren();
-  const title = ctx.acting ? `Acting for ${ctx.acting}` : name;
-  refill(node, el('h2', {id: 'own-title'}, title),
-    ctx.board.closed ? el('p', {class: 'answer stop', 'data-of': 'closed'}, el('strong', {}, turnText(ctx.board))) : null,
-    awaits() ? el('p', {class: 'answer stop'}, el('strong', {}, 'Show this to the marshal')) : null,
-    awaits() ? el('p', {}, `The marshal has not said yet that you are ${name}. You can look meanwhile.`) : null,
-    ...causes(ctx, mine),
-    mine.length || awaits() ? mine.map((row) => card(ctx, row)) : [el('p', {}, 'You are in. What do you fly?'),
-      button('Enter my gear', () => walkUp(ctx, ctx.me.name), 'strong wide')],
-    ctx.acting ? button('Done acting for them', () => { ctx.acting = ''; redraw(); }, 'plain') : null);
-}
-
-// Warnings that concern whoever holds this phone, until they say that they have seen them.
-function alarms() {
-  const board = ctx.board;
-  const mine = (board.untold || []).map((w, i) => [w, board.call_out[i]])
-    .filter(([w]) => ctx.me && Number(w.pilot) === Number(ctx.me.id));
-  const noticed = ctx.isMarshal() ? (board.untold || []).map((w, i) => [w, board.call_out[i]]) : mine;
-  const fresh = noticed.filter(([w]) => !ctx.seen.has(w.version));
-  for (const [w] of fresh) ctx.seen.add(w.version);
-  if (fresh.length && navigator.vibrate) navigator.vibrate([300, 100, 300, 100, 600]);
-  if (fresh.length && ctx.isMarshal()) announce(`Call out: ${fresh.map(([, words]) => words).join('. ')}`);
-  const node = at('alarms');
-  const text = ctx.letGo + mine.map(([w]) => w.version).join();
-  if (node.dataset.shown === text) return;
-  node.dataset.shown = text;
-  refill(node, ctx.letGo ? el('div', {class: 'alarm'}, el('p', {}, el('strong', {}, ctx.letGo))) : null, mine.map(([w, words]) => el('div', {class: 'alarm', 'data-of': `a${w.version}`},
-    el('p', {}, el('span', {'aria-hidden': 'true'}, '\u26A0 '), el('strong', {}, words)),
-    button('I have seen it', () => done(ctx, {acknowledge_warning: {warning: w.version}})))));
-}
-
-// Not under a finger that holds something: it is made up for a moment later.
-let owed = null;
-function redraw() {
-  clearTimeout(owed);
-  if (isHeld()) {
-    owed = setTimeout(redraw, 100);
-    return;
+// A minute that runs, on a page that was opened anew.
+let isResumed = false;
+function resume() {
+  if (isResumed) return;
+  isResumed = true;
+  const row = page.aircraft();
+  if (row?.stage === 'told_on' && !topSheet()) {
+    page.granted = {name: row.transmitter, version: 0};
+    showGo(row.transmitter);
   }
-  alarms();
-  redrawn(at('own'), own);
-  redrawn(at('marshal'), () => marshal(ctx, at('marshal')));
-  redrawn(at('everybody'), () => everybody(ctx, at('everybody')));
-  door(ctx, at('door'));
 }
 
-// Every second: ages and the minute that runs out.
-function tick() {
-  for (const node of document.querySelectorAll('.count[data-until]')) {
-    const left = Math.round((Number(node.dataset.until) - nowMs()) / 1000);
-    if (left <= 0) redraw();
-    else node.textContent = `${left} s`;
-  }
-  if (!ctx.line.isLive && ctx.asOfMs) at('lost-age').textContent = ageText(Date.now() - ctx.asOfMs);
-}
+// ---- the frame
 
-function lost(goodbye) {
-  const node = at('lost');
-  const wasLive = node.hidden;
-  const gone = ctx.answers.voidAll();
-  if (goodbye?.kind === 'not_permitted') ctx.letGo = `This phone acts for nobody any more: ${goodbye.why}. ${goodbye.next || ''}`;
-  document.body.classList.add('is-lost');
-  at('line').textContent = 'Not connected';
-  if (wasLive || goodbye) {
-    ctx.asOfMs = ctx.line?.lastHeardMs || 0;
-    node.hidden = false;
-    node.replaceChildren(
-      el('p', {class: 'big'}, el('strong', {}, '\u2716 Not connected')),
-      ctx.asOfMs ? el('p', {}, 'What you see is ', el('strong', {id: 'lost-age'}, ageText(Date.now() - ctx.asOfMs)),
-        ` old (${clockText(ctx.asOfMs)}). Do not switch on unless the marshal says so.`) : el('p', {id: 'lost-age'}, 'The server has not answered yet.'),
-      gone.length ? el('p', {class: 'big'}, `The yes for ${gone.join(', ')} is void. If it is not on yet, leave it off. When the line is back: is it on?`) : '',
-      goodbye && goodbye.why !== 'the connection ends' ? el('p', {}, `${goodbye.why}. ${goodbye.next || ''}`) : '');
-  }
-  redraw();
-}
-
-ctx.line = new Line({
-  welcome: (w) => {
-    setClock(w.now_ms);
-    ctx.me = w.person || null;
-    if (ctx.me) ctx.letGo = '';
-    if (w.day) {
-      document.title = `${w.day} | Fieldpeg`;
-      document.querySelector('h1').textContent = w.day;
-    }
-  },
-  live: () => {
-    document.body.classList.remove('is-lost');
-    at('lost').hidden = true;
-    at('line').textContent = ctx.me ? `Live, as ${ctx.me.name}` : 'Live';
-  },
-  change: (c) => {
-    ctx.board = applied(ctx.board, c);
-    ctx.me = me();
-    redraw();
-  },
-  lost,
-});
-setInterval(tick, 1000);
-setInterval(redraw, 30000);  // ages, and of whom nothing is heard
-window.addEventListener('hashchange', () => redraw());
+document.documentElement.lang = language;
+at('alarm').setAttribute('aria-label', t('warning'));
+at('toast').setAttribute('aria-label', t('just.done'));
+page.view = firstView();
+history.replaceState({view: page.view}, '', location.pathname === '/join' ? '/join' : location.pathname);
+setTheme();
+measureFixed();
+document.addEventListener('sheet', () => page.redraw());
+addEventListener('pointerdown', unlock, {capture: true});
+addEventListener('keydown', unlock, {capture: true});
+setInterval(() => page.redraw(), 1000);
+navigator.serviceWorker?.register('/sw.js').catch(() => {});
+page.redraw();

@@ -1,39 +1,27 @@
-// Line drawings of gear, to be told by its look: what flies, its aerial, what its pilot has. Each is a
-// path in a square of 48.
+// Gear by its look, drawn for this page, to be told apart at arm's length.
 
-const paths = {
-  none: '',
-  whip: 'M17 17h14v14H17zM8 8m-6 0a6 6 0 1 0 12 0a6 6 0 1 0-12 0M40 8m-6 0a6 6 0 1 0 12 0a6 6 0 1 0-12 0M8 40m-6 0a6 6 0 1 0 12 0a6 6 0 1 0-12 0M40 40m-6 0a6 6 0 1 0 12 0a6 6 0 1 0-12 0M12 12l6 6M36 12l-6 6M12 36l6-6M36 36l-6-6',
-  quad: 'M19 14h10v20H19zM19 16L7 8M29 16l12-8M19 32L7 40M29 32l12 8M2 8h10M36 8h10M2 40h10M36 40h10M22 14v-4h4v4',
-  wing: 'M24 10L4 34l8 2 12-8 12 8 8-2zM24 28v6M20 36h8',
-  plane: 'M24 4v38M22 4h4M4 18h40v6H4zM16 40h16v4H16z',
-  helicopter: 'M2 10h44M24 10v6M14 16h16a8 8 0 0 1 8 8v4H18a8 8 0 0 1-8-8zM38 26h8M44 20v10M12 38h24M16 28v10M30 28v10',
-  car: 'M4 30h40v-8h-8l-6-8H16l-4 8H4zM12 34m-5 0a5 5 0 1 0 10 0a5 5 0 1 0-10 0M36 34m-5 0a5 5 0 1 0 10 0a5 5 0 1 0-10 0',
-  wire: 'M24 44V8M20 44h8',
-  mushroom: 'M24 44V22M10 22a14 10 0 0 1 28 0zM20 44h8',
-  stick: 'M22 4h4v34h-4zM24 38v8M16 46h16',
-  goggles: 'M6 16h36v16H30l-4-6h-4l-4 6H6zM6 20H2v8h4M42 20h4v8h-4M12 16v-6M8 10a4 3 0 0 1 8 0z',
-  'goggles-flat': 'M6 18h36v16H30l-4-6h-4l-4 6H6zM10 18v-4M6 10a4 3 0 0 1 8 0zM6 10h8M30 4h12v12H30zM36 16v2',
-  'goggles-wire': 'M6 18h36v16H30l-4-6h-4l-4 6H6zM12 18V2M36 18V2',
-  'goggles-two-way': 'M6 18h36v16H30l-4-6h-4l-4 6H6zM24 14v-4M18 10a8 8 0 0 1 12 0M14 6a14 14 0 0 1 20 0',
-  tripod: 'M24 18v10M24 28L12 46M24 28l12 18M24 28v18M10 4h20v14H10zM38 4v14',
-  'tripod-relay': 'M20 18v10M20 28L8 46M20 28l12 18M20 28v18M6 4h14v14H6zM26 4v14M20 14h8M36 30h8v8h-8zM40 30V20M36 20a4 3 0 0 1 8 0z',
-  handset: 'M8 20h32v20H8zM32 20V4M16 30m-4 0a4 4 0 1 0 8 0a4 4 0 1 0-8 0M32 30m-4 0a4 4 0 1 0 8 0a4 4 0 1 0-8 0',
+import {el} from './nodes.js';
+
+const parts = {
+  box: ['svg:rect', {x: 8, y: 4, width: 64, height: 44, rx: 3}],
+};
+const line = (d, look = '') => [`svg:path${look}`, {d}];
+const cap = (x, y) => ['svg:rect.f', {x, y, width: 10, height: 12, rx: 4}];
+
+const drawings = {
+  snow: [parts.box, line('M14 10h3v3h-3zm9 4h5v2h-5zm12-5h3v4h-3zm13 3h6v2h-6zm14-3h3v3h-3zM16 21h6v2h-6zm14-1h2v4h-2zm10 3h7v2h-7zm18-4h3v5h-3zM13 31h4v2h-4zm10 4h3v4h-3zm12-5h6v3h-6zm13 5h3v3h-3zm9-4h8v2h-8zM18 41h7v2h-7zm16-1h3v3h-3zm14 2h6v2h-6zm14-2h3v3h-3z', '.f')],
+  scene: [parts.box, line('M10 34l14-9 12 6 16-12 18 12v15H10z', '.w'), line('M10 34l14-9 12 6 16-12 18 12'), line('M16 12h8v3h-8z', '.f')],
+  blocks: [parts.box, line('M10 6h16v14H10zM40 20h16v14H40zM56 34h14v12H56z', '.w'), line('M26 20h14v14H26zM56 6h14v14H56zM10 34h16v12H10z', '.f')],
+  stubbies: [line('M14 26h52v20q0 4-4 4H48l-5-7h-6l-5 7H18q-4 0-4-4zM24 26V14m32 12V14'), cap(19, 3), cap(51, 3)],
+  patch: [line('M14 28h52v18q0 4-4 4H48l-5-7h-6l-5 7H18q-4 0-4-4zM24 28V15m32 13v-5'), cap(19, 4), ['svg:rect.w', {x: 45, y: 3, width: 22, height: 20, rx: 2}]],
+  coil: [line('M14 30h52v16q0 4-4 4H48l-5-7h-6l-5 7H18q-4 0-4-4zM40 30v-6'), line('M33 24h14v-3H33zm2-3c-4-3 14-3 10-6s-14 0-10-4 12-1 9-5-8-1-8-3')],
+  panel: [['svg:rect.w', {x: 22, y: 3, width: 36, height: 22, rx: 2}], line('M40 25v12m0 0L27 50m13-13 13 13m-13-13v13')],
+  nothing: [line('M14 16h52v26q0 4-4 4H48l-5-8h-6l-5 8H18q-4 0-4-4z')],
+  stubby: [line('M20 46h40M40 46V26'), ['svg:rect.f', {x: 31, y: 6, width: 18, height: 21, rx: 7}]],
+  whip: [line('M20 46h40M40 46 46 4'), ['svg:path', {d: 'M38 46l3-14', 'stroke-width': 6}]],
+  leaves: [line('M20 46h40M40 46V26m0 0c-16-2-18-18-8-20s10 10 8 20c-2-10-2-22 8-20s8 18-8 20')],
+  flat: [line('M20 46h40M40 46V34'), ['svg:rect.w', {x: 24, y: 10, width: 32, height: 24, rx: 2}], line('M37 19h6v6h-6z', '.f')],
+  station: [['svg:rect.w', {x: 14, y: 4, width: 24, height: 14, rx: 2}], line('M26 18v10m0 0L14 50m12-22 12 22M26 28v22M60 44h10v-8H60zM65 36V22'), cap(60, 10)],
 };
 
-// The drawings of these names beside each other; decoration, its words stand beside it.
-export function drawing(names) {
-  const shown = (names || []).filter((name) => paths[name]);
-  const ns = 'http://www.w3.org/2000/svg';
-  const svg = document.createElementNS(ns, 'svg');
-  svg.setAttribute('viewBox', `0 0 ${Math.max(1, shown.length) * 54} 48`);
-  svg.setAttribute('class', 'drawing');
-  svg.setAttribute('aria-hidden', 'true');
-  shown.forEach((name, i) => {
-    const path = document.createElementNS(ns, 'path');
-    path.setAttribute('d', paths[name]);
-    path.setAttribute('transform', `translate(${54 * i + 2} 0)`);
-    svg.append(path);
-  });
-  return svg;
-}
+export const drawing = (name) => el('svg', {viewBox: '0 0 80 54', 'aria-hidden': 'true'}, drawings[name].map(([what, more]) => el(what, more)));

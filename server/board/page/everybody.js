@@ -1,99 +1,118 @@
-// Everybody: who is where, on what, how well.
+// Everybody: who flies, trouble first; who is next hangs from the rule of their group.
 
-import {notes, stageText, radiates, clockText, ageText, nowMs, channelText} from './words.js';
-import {button, dialog, el, peg, refill, sayRefusal, verdictMark} from './parts.js';
-import {done} from './claims.js';
-import {why} from './why.js';
+import {button, el, heading, link, links} from './nodes.js';
+import {listed, t} from './texts.js';
+import {clockText, mhzText, minutesText, nowMs, pegText} from './figures.js';
+import {page} from './page.js';
+import {isTrouble, trouble} from './standing.js';
+import {pegOf, sign} from './pegs.js';
+import {openPerson} from './person.js';
+import {foot} from './foot.js';
 
-const ranks = {on_air: 0, told_on: 0, down: 0, bench: 1, held: 2, off_air: 2};
-const rank = (row) => (row.is_sighting ? 0 : ranks[row.stage] ?? 3);
+const flies = (r) => r.is_sighting || ['on_air', 'told_on', 'down'].includes(r.stage);
+const verdictOf = (r) => (r.stage === 'down' ? 'clash' : r.stage === 'on_air' && !r.is_sighting ? r.result?.verdict : '');
+const isDown = (r) => r.stage === 'down';
 
-// What radiates first, by frequency; then what is held; then the rest.
-export const ordered = (rows) => rows.slice().sort((a, b) =>
-  rank(a) - rank(b) || Number(a.channel?.mhz || 0) - Number(b.channel?.mhz || 0));
+// Control, clash and the like first, then who is longest in the air; relays count as steady.
+const inOrder = (rows) => rows.slice().sort((a, b) => trouble(verdictOf(a) || 'steady') - trouble(verdictOf(b) || 'steady') ||
+  Number(a.since_ms || 0) - Number(b.since_ms || 0));
 
-function line(ctx, row) {
-  const about = notes(row);
-  return el('li', {class: row.is_sighting ? 'sighting' : row.stage || 'empty', 'data-of': row.transmitter},
-    peg(row),
-    el('div', {},
-      el('h3', {}, row.is_sighting ? 'Somebody unknown' : row.transmitter, row.is_relay ? el('span', {class: 'small'}, ` (relay of ${row.owner})`) : ''),
-      el('p', {}, stageText(row),
-        radiates(row) && Number(row.since_ms) ? ` since ${clockText(row.since_ms)}${row.stage === 'on_air' && !row.is_sighting ? `, ${ageText(nowMs() - Number(row.since_ms))}` : ''}` : ''),
-      row.stage === 'on_air' && row.result ? verdictMark(row.result) : null,
-      about ? el('p', {class: 'small'}, about) : null,
-      el('div', {class: 'row'},
-        row.stage === 'on_air' && row.result ? button('Why?', () => why(ctx, row), 'plain') : null,
-        ctx.isMarshal() && !row.is_sighting ? button(`Act for ${row.owner || row.transmitter}`, () => ctx.actFor(row.owner || row.transmitter), 'plain') : null,
-        ctx.isMarshal() && !row.is_sighting && radiates(row) && row.stage !== 'down' ? button(`${row.transmitter} is off`, () => seenOff(ctx, row), 'plain') : null,
-        ctx.me && row.stage === 'down' && !row.is_relay ? button('Find it', () => search(ctx, row), 'plain') : null,
-        ctx.isMarshal() && row.is_sighting ? button('It is gone', () => ctx.unsee(row), 'plain') : null)));
+// A list re-sorts only at rest: 10 s after the last touch or scroll.
+let order = [], touchedMs = 0;
+const restMs = 10000;
+for (const type of ['pointerdown', 'scroll', 'keydown']) addEventListener(type, () => { touchedMs = Date.now(); }, {passive: true, capture: true});
+const isAtRest = () => Date.now() - touchedMs > restMs;
+
+function settled(rows) {
+  const sorted = inOrder(rows), names = sorted.map((r) => r.transmitter);
+  const isSame = names.length === order.length && names.every((n) => order.includes(n));
+  if (isAtRest() || !isSame) order = names;
+  const shown = order.map((name) => rows.find((r) => r.transmitter === name)).filter(Boolean);
+  return {shown, moved: names.filter((name, i) => order[i] !== name).length};
 }
 
-// Whether anybody may switch on now, and who.
-export function turnText(board) {
-  if (board.closed) return `The field is closed: ${board.closed.because}.${board.closed.now ? ' Land now.' : ''}`;
-  return board.flying_group ? `Group ${board.flying_group} flies.` : '';
+function state(r) {
+  if (r.is_sighting) return [sign('none'), t('seen')];
+  if (r.stage === 'told_on') return [sign('none'), t('about.to')];
+  if (r.unconfirmed) return [sign('none'), t('perhaps')];
+  if (isDown(r)) return [sign('clash'), t('down.short')];
+  if (r.is_relay) return [sign('none'), t('relay')];
+  const verdict = r.result?.verdict || 'none';
+  return [sign(verdict), t(`verdict.${verdict}`)];
 }
 
-// The marshal has seen it: a tap, which may be taken back for a moment.
-const undoMs = 6000;
-async function seenOff(ctx, row) {
-  const reply = await done(ctx, {off: {transmitter: row.transmitter, undoable: true}});
-  if (!reply) return;
-  if (reply.switched?.refusal) return sayRefusal(reply.switched.refusal);
-  ctx.undo = {name: row.transmitter, bench: row.stage === 'bench', untilMs: nowMs() + undoMs};
-  ctx.redraw();
-  setTimeout(() => ctx.redraw(), undoMs + 100);
+const nameOf = (r) => (r.is_sighting ? t('somebody') : r.transmitter);
+
+export function flyingRow(r, act = openPerson) {
+  const verdict = verdictOf(r);
+  const bad = verdict && isTrouble(verdict);
+  const time = Number(r.since_ms) ? minutesText(r.since_ms) : '';
+  return el(`li${bad ? '.bad' : ''}`, {'data-of': r.transmitter}, el('button', {type: 'button', onclick: () => act(r)}, pegOf(r),
+    el('span.unseen', {}, `${pegText(r.channel)} ${r.channel?.mhz ? mhzText(r.channel.mhz) : ''} MHz `), el('span.name', {}, nameOf(r)), ' ',
+    el('span.min.num', {}, time), ' ', el(`span.v.${verdict || 'idle'}`, {}, state(r))));
 }
 
-function undoing(ctx) {
-  if (!ctx.undo || ctx.undo.untilMs <= nowMs()) return null;
-  const {name, bench} = ctx.undo;
-  return el('p', {class: 'answer', 'data-of': 'undo'}, `${name} is off. `,
-    button('Undo', () => { ctx.undo = null; done(ctx, {on: {transmitter: name, already: true, bench}}); }, 'strong'));
+// Who does not fly, four to a line.
+export const hung = (rows, act = openPerson) => el('ul.hung', {}, rows.map((r) => el('li', {'data-of': r.transmitter},
+  el('button', {type: 'button', onclick: () => act(r)}, pegOf(r), el('span.unseen', {}, t(`stage.${r.stage || 'none'}`), ' '), el('span', {}, r.transmitter)))));
+
+// Whether anybody may switch on now, in one line.
+function news() {
+  const {board} = page;
+  const lines = [];
+  if (board.closed) lines.push(t(board.closed.now ? 'news.land' : 'news.closed', {why: board.closed.because}));
+  if (Number(board.restarted_ms || 0)) lines.push(t('news.restarted', {at: clockText(board.restarted_ms)}));
+  for (const one of board.searches || []) lines.push(t('news.walk', {who: one.transmitter}));
+  return lines.map((words, i) => el('p.news', {'data-of': `news${i}`}, words));
 }
 
-// Who has to be silent so that one that is down is heard, and that somebody walks out to it.
-async function search(ctx, row) {
-  const answer = await ctx.line.ask({find: {transmitter: row.transmitter}});
-  if (answer.refusal) return sayRefusal(answer.refusal);
-  const f = answer.find;
-  const walks = (ctx.board.searches || []).some((one) => one.transmitter === row.transmitter);
-  const walk = (isBack) => { box.close(); return done(ctx, {walk: {transmitter: row.transmitter, is_back: isBack}}); };
-  const box = dialog(`To find ${row.transmitter}`,
-    f.lies ? el('p', {class: 'big'}, `Seen last: ${f.lies}.`) : null,
-    el('p', {class: 'big'}, (f.silent || []).length ? `Silent while somebody walks: ${f.silent.join(', ')}.` : 'Nobody has to be silent.'),
-    el('p', {}, f.is_heard ? `Then tune to ${channelText(f.channel)}: what is less than snow is ${row.transmitter}, and it grows as you come nearer.`
-      : `It is too weak to be heard from the middle of ${f.area} even then: begin where it was seen last.`),
-    (f.flies_there || []).length ? el('p', {class: 'answer stop'}, el('strong', {}, `In the air there: ${f.flies_there.join(', ')}`)) : null,
-    ctx.mayAct() ? button(walks ? 'They are back on the line' : 'Somebody walks out now', () => walk(walks), 'strong wide') : null);
-  return box;
-}
-
-// What else there is to know before anybody flies.
-function news(board) {
-  const all = (board.searches || []).map((one) => `Somebody walks out to ${one.transmitter}: nobody flies there.`);
-  if (Number(board.restarted_ms || 0)) all.unshift(`The server was started anew at ${clockText(board.restarted_ms)}: what is on the air is as of then, until it is confirmed.`);
-  return all.map((text) => el('p', {class: 'answer stop', 'data-of': 'news'}, el('strong', {}, text)));
-}
-
-function inLine(ctx) {
-  const line = ctx.board.line || [];
+function inLine() {
+  const line = page.board.line || [];
   if (!line.length) return null;
-  return el('div', {}, el('h3', {}, 'In the line'), el('ol', {'data-of': 'line'}, ...line.map((one, i) => el('li', {},
-    `${one.transmitter}, ${channelText(one.channel)}: ${Number(one.called_until_ms || 0) > nowMs() ? 'called' : (one.wait_for || []).length ? `waits for ${one.wait_for.join(', ')}` : 'waits'}`,
-    ctx.isMarshal() && i > 0 ? button(`${one.transmitter} first`, () => done(ctx, {move_in_line: {transmitter: one.transmitter, place: 1}}), 'plain') : null))));
+  const words = (one) => (Number(one.called_until_ms || 0) > nowMs() ? t('line.called') : (one.wait_for || []).length ? t('line.waits', {who: listed(one.wait_for)}) : t('line.next'));
+  return el('section', {'data-of': 'line'}, heading(t('line'), t('line.n', {n: line.length})), el('ol.rows.line', {}, line.map((one, i) => el('li', {'data-of': one.transmitter},
+    el('span.num', {}, String(i + 1)), el('span.name', {}, one.transmitter), el('span', {}, `${pegText(one.channel)}: ${words(one)}`),
+    page.isMarshal() && i > 0 ? button(t('line.first'), () => page.done({move_in_line: {transmitter: one.transmitter, place: 1}}), 'small') : null))));
 }
 
-export function everybody(ctx, node) {
-  const rows = ordered(ctx.rows());
-  // Who has a part of their own reads there that the field is closed.
-  const turn = ctx.board.closed && ctx.me && !ctx.isMarshal() ? '' : turnText(ctx.board);
-  refill(node,
-    el('h2', {id: 'everybody-title'}, 'Everybody'),
-    turn ? el('p', {class: ctx.board.closed ? 'answer stop' : 'big', 'data-of': 'turn'}, el('strong', {}, turn)) : null,
-    undoing(ctx), ...news(ctx.board), inLine(ctx),
-    rows.length ? el('ul', {class: 'pegboard'}, ...rows.map((row) => line(ctx, row))) : el('p', {}, 'Nobody is on this day yet.'),
-    el('p', {class: 'small'}, 'Margins count what is on the air or the bench now.'));
+function flyingPart(rows) {
+  const group = Number(page.board.flying_group || 0);
+  const own = page.aircraft();
+  const others = rows.filter((r) => flies(r) && r !== own);
+  const {shown, moved} = settled(others);
+  const isIn = own && ['on_air', 'told_on'].includes(own.stage);
+  const crafts = others.filter((r) => !r.is_relay && !r.is_sighting && !isDown(r)).length;
+  const since = Number(page.board.flying_since_ms || 0) ? `${minutesText(page.board.flying_since_ms)}, ` : '';
+  const bad = shown.filter((r) => isTrouble(verdictOf(r) || 'steady')).length;
+  const aside = `${since}${t(isIn ? 'flying.and.you' : 'flying.n', {n: crafts})}${bad ? `, ${t('trouble.n', {n: bad})}` : ''}`;
+  return [heading(group ? t('flying.group', {n: group}) : t('flying'), aside),
+    moved > 1 && !isAtRest() ? link(t('moved', {n: moved}), () => { touchedMs = 0; page.redraw(); }, {class: 'moved'}) : null,
+    shown.length ? el('ul.rows', {id: 'flying'}, shown.map((r) => flyingRow(r))) : el('p', {}, t('flying.nobody'))];
+}
+
+// The groups after the one that flies, in turn; who has none comes last.
+function restPart(rows) {
+  const rest = rows.filter((r) => !flies(r) && r !== page.aircraft());
+  const flying = Number(page.board.flying_group || 0);
+  const groups = [...new Set(rest.map((r) => Number(r.group || 0)))];
+  const turn = (g) => (g === 0 ? 1000 : g === flying ? -1 : g > flying ? g : g + 500);
+  groups.sort((a, b) => turn(a) - turn(b));
+  let n = 0;
+  return groups.map((g) => {
+    const here = rest.filter((r) => Number(r.group || 0) === g);
+    const title = g === 0 ? t('group.none') : g === flying ? t('group.also', {n: g}) : t(n++ ? 'group.then' : 'group.next', {n: g});
+    return [heading(title, asideOf(here)), hung(here)];
+  });
+}
+function asideOf(rows) {
+  const bench = rows.filter((r) => r.stage === 'bench').map((r) => r.transmitter), none = rows.filter((r) => !r.channel?.mhz).map((r) => r.transmitter);
+  if (bench.length) return t('on.bench', {who: listed(bench.slice(0, 2)), n: bench.length});
+  return none.length && none.length <= 2 ? t('no.peg', {who: listed(none), n: none.length}) : null;
+}
+
+// isBeside: on the right of another view, which has the foot.
+export function everybody(isBeside = false) {
+  const rows = page.rows();
+  return [el('h2.unseen', {}, t('everybody')), news(), rows.length ? flyingPart(rows) : el('p', {}, t('nobody.yet')), inLine(), restPart(rows),
+    links(page.mayAct() && page.isLive && !page.board.closed?.now ? link(t('danger'), () => page.closing()) : null, link(t('report'), () => page.openPaper('report')), link(t('pegs'), () => page.openPaper('pegs'))), isBeside ? null : foot()];
 }

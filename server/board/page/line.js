@@ -7,11 +7,9 @@ const resendMs = 20000;   // a command younger than this is sent again after a l
 const sendsMost = 2;      // and not a third time: a server that was lost twice may have been lost by it
 const firstWaitMs = 400, longestWaitMs = 4000;
 
-const noAnswer = () => ({
-  kind: 'no_answer',
-  why: 'the server did not answer',
-  next: 'look at the board once it is back: it may have been done. Until then, ask the marshal',
-});
+// Nothing came back; `wasSent` where it may have been done all the same.
+const noAnswer = (wasSent) => ({kind: 'no_answer', wasSent});
+const keptName = 'kept';  // facts that wait for the server, on this phone
 
 function idempotencyKey() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -26,7 +24,7 @@ async function frameOf(data) {
 }
 
 export class Line {
-  // watcher: {welcome(w), change(c), live(), lost(goodbye)}
+  // watcher: {welcome(w), change(c), live(), lost(goodbye), told(command, reply)}
   constructor(watcher) {
     this.watcher = watcher;
     this.waiting = new Map();
@@ -79,7 +77,7 @@ export class Line {
     for (const [id, one] of this.waiting) {
       if (one.frame.request.command) continue;
       this.waiting.delete(id);
-      one.done({refusal: noAnswer()});
+      one.done({refusal: noAnswer(true)});
     }
     this.watcher.lost(this.goodbye);
     this.retry = setTimeout(() => this.connect(), this.waitMs * (0.75 + Math.random() / 2));
@@ -122,10 +120,36 @@ export class Line {
         this.write(one.frame);
       } else {
         this.waiting.delete(id);
-        one.done({refusal: noAnswer()});
+        one.done({refusal: noAnswer(true)});
       }
     }
     this.watcher.live();
+    if (welcome.person) this.sendKept();
+  }
+
+  // A fact that is true whether the server hears of it or not: told now, or once it is back.
+  keep(command) {
+    if (this.isLive) return this.send(command);
+    const all = [...this.kept(), {command, key: idempotencyKey(), atMs: Date.now()}];
+    localStorage.setItem(keptName, JSON.stringify(all));
+    return Promise.resolve({kept: true});
+  }
+
+  kept() {
+    try {
+      return JSON.parse(localStorage.getItem(keptName) || '[]');
+    } catch {
+      return [];
+    }
+  }
+
+  async sendKept() {
+    for (const {command, key} of this.kept()) {
+      const reply = await this.request({command, idempotency_key: key});
+      if (reply.refusal?.kind === 'no_answer') return;
+      localStorage.setItem(keptName, JSON.stringify(this.kept().filter((one) => one.key !== key)));
+      this.watcher.told(command, reply);
+    }
   }
 
   askForLife() {
@@ -143,13 +167,13 @@ export class Line {
       const id = ++this.lastId;
       const frame = {request: {id, ...what}};
       if (!this.isLive) {
-        done({refusal: noAnswer()});
+        done({refusal: noAnswer(false)});
         return;
       }
       this.waiting.set(id, {frame, done, atMs: Date.now(), sends: 1});
       setTimeout(() => {
         if (!this.waiting.delete(id)) return;
-        done({refusal: noAnswer()});
+        done({refusal: noAnswer(true)});
       }, resendMs);
       this.write(frame);
     });

@@ -1,191 +1,189 @@
-// The marshal's part: what to call out, who waits, what was seen, who walks up, tickets.
+// The marshal's part: what to call out, who waits, what was seen, who walks up, whose turn it is.
 
-import {button, channelOptions, dialog, el, field, refill, sayRefusal, select} from './parts.js';
+import {button, el, field, heading, link, two} from './nodes.js';
+import {listed, t} from './texts.js';
+import {clockText, minutesText, nowMs, pegText, powerText} from './figures.js';
+import {page, sayRefusal} from './page.js';
+import {askBack, closeSheets, openSheet} from './sheets.js';
+import {isLong, radiates} from './standing.js';
+import {holdButton} from './hold.js';
 import {drawing} from './drawings.js';
-import {claim, done} from './claims.js';
+import {showToast} from './shell.js';
+import {callOuts, pilotOf, told} from './callouts.js';
+import {flyingRow, hung} from './everybody.js';
+import {putPilot, rowOf} from './gear.js';
+import {sayDown} from './mine.js';
+import {switchOff} from './asking.js';
+import {openPlan} from './planning.js';
+import {openSeen} from './seen.js';
+import {groups, nextGroup} from './groups.js';
+import {foot} from './foot.js';
 
-// What most people bring comes first.
-const usual = ['usual-quad', 'quad-two-way-digital-20', 'tiny-whip', 'wing-patch'];
-const quoted = (text) => JSON.stringify(String(text));
+const hold = (words, act, more = {}) => holdButton(words, act, {askBack, ...more});
 
-function pilotText(name, place, area, kit, powers, relayPlace) {
-  return `[[pilot]]\nname = ${quoted(name)}\nplace = ${quoted(place)}\narea = ${quoted(area)}\nkit = ${quoted(kit)}\n` +
-    (relayPlace ? `relay_place = ${quoted(relayPlace)}\n` : '') +
-    (powers.length ? `[pilot.video]\npower_mw = [${powers.join(', ')}]\n` : '');
+function shoutCard(all) {
+  if (!all.length) return null;
+  const [one] = all, victim = pilotOf(one.w);
+  const answer = one.w.cause_answer ? t('call.cannot', {who: one.to}) : '';
+  return el('section.shout', {'data-of': `call${one.w.version}`}, el('h3', {}, t('call.this'), ' ', el('span.small', {}, t('call.n', {n: all.length}))),
+    el('blockquote', {}, `\u201c${one.words}\u201d`), el('p.small', {}, [victim ? t('call.about', {who: victim.transmitter, channel: pegText(victim.channel)}) : '', one.also, answer].filter(Boolean).join(' ')),
+    all.length > 1 ? el('ul', {}, all.slice(1, 6).map((other) => el('li', {'data-of': `o${other.w.version}`}, other.words))) : null);
 }
 
-const bringsRelay = (kit) => kit.toml.includes('[relay]');
-
-// Kits to be told by their look; the value is that of the one that is chosen.
-function kitChoice(kits) {
-  const rank = (kit) => (usual.indexOf(kit.name) + 1) || usual.length + 1;
-  const sorted = [...kits].sort((a, b) => rank(a) - rank(b));
-  const boxes = sorted.map((kit, i) => el('input', {type: 'radio', name: 'kit', value: kit.name, checked: i === 0}));
-  const choice = el('fieldset', {class: 'kits'}, el('legend', {}, 'Gear, by its look'), sorted.map((kit, i) =>
-    el('label', {class: 'kit'}, boxes[i], drawing(kit.drawing), el('span', {}, el('strong', {}, kit.title), el('span', {class: 'small'}, kit.look || '')))));
-  return {choice, first: boxes[0], chosen: () => sorted[boxes.findIndex((box) => box.checked)]};
+export function marshalStrip(peg) {
+  const all = callOuts();
+  return {look: all.length ? 'stop' : '', peg, word: all.length ? t('call.out', {n: all.length}) : t('marshal'), sub: all.length ? all[0].words.slice(0, 60) : t('call.nothing')};
 }
 
-// A pilot with usual gear is entered, by the marshal, or by themselves under their own name.
-export async function walkUp(ctx, own) {
-  const sheet = await ctx.sheet();
-  if (!sheet) return;
-  const places = (sheet.field?.places || []).map((p) => [p.name, p.name]);
-  const areas = (sheet.field?.areas || []).map((a) => [a.name, a.name]);
-  if (!places.length || !areas.length) {
-    sayRefusal({where: 'field', why: 'has no place to stand or no area to fly in', next: 'enter them with: fieldpeg field put FILE'});
-    return;
-  }
-  const name = el('input', {value: own || '', readonly: Boolean(own), maxlength: 40, autocomplete: 'off', required: true, autocapitalize: 'words'});
-  const answer = await ctx.line.ask({gear: {}});
-  if (answer.refusal) return sayRefusal(answer.refusal);
-  const kit = kitChoice(answer.gear.library.kits);
-  const powers = el('input', {inputmode: 'numeric', autocomplete: 'off', pattern: '[0-9 ,.]+', placeholder: 'as is usual'});
-  const place = select(places, places[0][0]);
-  const mast = select(places, places[places.length - 1][0]);
-  const area = select(areas, areas[0][0]);
-  const stands = field('Its tripod and relay stand at', mast);
-  const showMast = () => { stands.hidden = !bringsRelay(kit.chosen()); };
-  kit.choice.addEventListener('change', showMast);
-  showMast();
-  const go = async (e) => {
-    e.preventDefault();
-    const steps = powers.value.split(/[ ,]+/).filter(Boolean);
-    const chosen = kit.chosen();
-    const relayPlace = bringsRelay(chosen) ? mast.value : '';
-    const reply = await ctx.line.send({put: {file: '', toml: pilotText(name.value.trim(), place.value, area.value, chosen.name, steps, relayPlace)}});
-    if (reply.refusal) {
-      wrong.replaceChildren(el('p', {class: 'refusal'}, reply.refusal.why, ' ', reply.refusal.next || ''));
-      return;
-    }
-    box.close();
-    claim(ctx, {transmitter: name.value.trim()}, {});
+export function marshalNext() {
+  const all = callOuts();
+  if (all.length) return button(t('told', {who: all[0].to}), () => told(all[0]), 'go');
+  const next = nextGroup();
+  if (page.board.closed) return button(t('open.field'), () => page.done({open_field: {}}), 'go');
+  return next ? hold(t('hold.group', {n: next}), () => callGroup(next)) : button(t('walk.up'), openWalkUp);
+}
+
+// The hold changes the group only; each off is a tap of its own, once it was seen unplugged.
+async function callGroup(group) {
+  const reply = await page.done({call_group: {group}});
+  if (!reply?.group) return;
+  page.go('marshal');
+  openSheet(() => changeSheet(group, reply));
+}
+
+function changeSheet(group, reply) {
+  const on = page.rows().filter((r) => ['on_air', 'told_on'].includes(r.stage) && !r.is_relay && !r.is_sighting && r.group && Number(r.group) !== group);
+  const next = reply.group.next || [];
+  const line = (one) => el('li', {'data-of': one.transmitter}, el('p', {}, el('strong', {}, one.transmitter), `: ${pegText(one.channel)}, ${powerText(one.power_dbm)}`,
+    (one.wait_for || []).length ? ` ${t('group.waits', {who: listed(one.wait_for)})}` : '', one.has_joined ? '' : ` ${t('group.read.out')}`));
+  return {
+    key: 'groups', title: on.length ? t('groups.land', {n: reply.group.before || ''}) : t('groups.flies', {n: group}),
+    body: [el('p.mid', {}, t('groups.text', {n: group})),
+      on.length ? [heading(t('groups.on'), t('groups.tap')), el('ul.rows', {}, on.map((r) => flyingRow(r, (row) => switchOff(row, {undoable: true}))))] : null,
+      heading(t('group.n', {n: group}), t('groups.read')), next.length ? el('ul.stack', {}, next.map(line)) : el('p', {}, t('groups.none'))],
+    acts: button(t('close'), closeSheets, 'go'),
   };
-  const wrong = el('div', {role: 'alert'});
-  const box = dialog(own ? 'My gear' : 'Somebody walks up', el('form', {onsubmit: go},
-    field('Name', name), kit.choice, field('Powers it can be set to, mW', powers),
-    field('Stands at', place), field('Flies in', area), stands, wrong,
-    el('button', {type: 'submit', class: 'strong wide'}, own ? 'Enter it, with the best channel' : 'Admit, with the best channel')));
-  (own ? kit.first : name).focus();
 }
 
-async function sighting(ctx) {
-  const sheet = await ctx.sheet();
-  if (!sheet) return;
-  const channels = (sheet.rows || []).flatMap((r) => r.channels || []);
-  const channel = select([['', 'choose one, or give MHz below'], ...channelOptions(channels)], '');
-  const mhz = el('input', {inputmode: 'decimal', autocomplete: 'off', placeholder: 'MHz'});
-  const place = select([['', 'nobody knows: it flies'], ...(sheet.field?.places || []).map((p) => [p.name, p.name])], '');
-  const note = el('input', {maxlength: 200, autocomplete: 'off'});
-  const go = async (e) => {
-    e.preventDefault();
-    const chosen = channels.find((c) => String(c.mhz) === channel.value);
-    const number = Number(mhz.value.replace(',', '.'));
-    if (!chosen && !(number > 0)) {
-      mhz.focus();
-      return;
-    }
-    const see = {channel: chosen || {name: String(number), mhz: number}, note: note.value.trim(), place: place.value};
-    box.close();
-    await done(ctx, {see});
-  };
-  const box = dialog('Something is seen, unasked', el('form', {onsubmit: go},
-    field('Channel', channel), field('or a frequency in MHz', mhz), field('Stands at', place),
-    field('Remark', note), el('p', {class: 'small'}, 'It counts in every calculation at once.'),
-    el('button', {type: 'submit', class: 'strong wide'}, 'Enter it')));
+function turnPart() {
+  const {board} = page, group = Number(board.flying_group || 0);
+  const on = page.rows().filter((r) => r.stage === 'on_air' && !r.is_relay && !r.is_sighting).length;
+  const next = nextGroup();
+  const who = page.rows().filter((r) => Number(r.group || 0) === next && !r.is_relay).map((r) => r.transmitter);
+  const since = Number(board.flying_since_ms || 0) ? `${minutesText(board.flying_since_ms)}, ` : '';
+  return el('section', {'data-of': 'turn'}, heading(group ? t('group.flies.n', {n: group}) : t('flying.free'), `${since}${t('flying.n', {n: on})}`),
+    next && next !== group ? el('p', {}, t('group.next.who', {n: next, who: listed(who)})) : null,
+    el('div.stack', {}, el('div.two', {}, button(t('walk.up'), openWalkUp), button(t('let.in'), openLetIn), button(t('seen.do'), () => openSeen()), button(t('is.down'), openWhoIsDown),
+      button(t('plan'), openPlan), groups().length ? button(t('whose.turn'), openTurns) : null)));
+}
+
+function openTurns() {
+  openSheet(() => ({title: t('whose.turn'), body: el('div.stack', {}, groups().map((g) => hold(t('hold.group', {n: g}), () => { closeSheets(); callGroup(g); })),
+    hold(t('hold.free'), () => { closeSheets(); callGroup(0); }))}));
+}
+
+// Phones whose holder has to be looked at.
+function nods() {
+  const all = page.board.awaiting?.length ? page.board.awaiting : (page.board.awaiting_nod || []).map((name) => ({name, is_known: true}));
+  return all.map(({name, is_known: isKnown}) => el('section', {'data-of': `nod${name}`}, heading(t('nod.title'), t('nod.sub', {name})),
+    el('div.stack', {}, el('p', {}, t(isKnown ? 'nod.known' : 'nod.new', {name})),
+      el('div.two', {}, button(t('nod.yes', {name}), () => page.done({nod: {name}})), button(t('no'), () => page.done({nod: {name, refuse: true}}))))));
+}
+
+// One quiet line each: on the air for long, or not said to be on.
+function quietPart() {
+  const rows = page.rows().filter((r) => r.unconfirmed || isLong(r));
+  return rows.length ? el('section', {'data-of': 'quiet'}, heading(t('quiet.title'), t('quiet.sub')), el('ul.rows', {}, rows.map((r) => flyingRow(r)))) : null;
+}
+
+// A sighting nobody took back is asked after in ten minutes.
+const oldMs = 600000;
+const oldSightings = () => page.rows().filter((r) => r.is_sighting && nowMs() - Number(r.since_ms) > oldMs).map((r) => el('p.news', {'data-of': r.transmitter},
+  t('seen.still', {channel: pegText(r.channel), at: clockText(r.since_ms)})));
+
+export function marshal() {
+  const {board} = page;
+  return [el('h2.unseen', {}, t('marshal')), shoutCard(callOuts()), board.closed ? el('p.news', {}, t(board.closed.now ? 'news.land' : 'news.closed', {why: board.closed.because})) : null,
+    nods(), oldSightings(), turnPart(), quietPart(),
+    el('section.stack', {'data-of': 'close'}, board.closed ? button(t('open.field'), () => page.done({open_field: {}})) : hold(t('hold.close'), openClosing),
+      (board.untold || []).length > 1 ? button(t('told.all'), () => page.done({acknowledge_warning: {all: true}})) : null), foot()];
+}
+
+// ---- walk-up: two taps with the one before
+
+export async function openWalkUp() {
+  const day = await page.day();
+  if (!day?.field?.places?.length || !day.field.areas?.length) return sayRefusal({where: '', why: t('gear.field'), next: t('gear.field.next')});
+  const guest = (n) => (page.rows().some((r) => r.transmitter === t('guest', {n})) ? guest(n + 1) : t('guest', {n}));
+  const tile = (name, picture) => el('button', {type: 'button', onclick: () => admit(day, picture)}, drawing(name), two(t(`picture.${picture}`), t(`picture.${picture}.small`)));
+  openSheet(() => ({
+    key: 'walkup', title: t('walk.title'), body: [field(t('join.name'), el('input', {id: 'who', type: 'text', value: guest(1), maxlength: 40, autocomplete: 'off'})),
+      el('div.tiles', {}, tile('snow', 'snow'), tile('blocks', 'blocks'), el('button.wide', {type: 'button', onclick: () => admit(day, 'unknown')}, two(t('walk.unknown'), t('q.picture.unknown')))),
+      el('p.small', {}, t('walk.text'))],
+    acts: button(t('cancel'), closeSheets),
+  }));
+}
+
+async function admit(day, picture) {
+  const name = document.getElementById('who').value.trim();
+  if (!name) return document.getElementById('who').focus();
+  const reply = await putPilot(name, {picture, goggles: 'stubbies', aerial: 'stubby', powers: 'one', place: 'unknown'}, day);
+  if (!reply) return;
+  const claimed = await page.done({claim: {transmitter: name}});
+  closeSheets();
+  await rowOf(name);
+  const held = claimed?.claim;
+  const words = held?.claimed ? t('walk.done', {who: name, channel: pegText(held.channel), power: powerText(held.power_dbm)}) : t('walk.none', {who: name});
+  showToast(words, {undo: async () => { await page.done({release: {transmitter: name}}); page.done({remove: {name}}); }});
+}
+
+// ---- letting in: the code that everybody may see, and a ticket of one's own
+
+async function openLetIn() {
+  const {sha256, spelled} = document.body.dataset;
+  const day = await page.day();
+  const people = (day?.pilots || []).map((p) => p.name);
+  openSheet(() => ({
+    key: 'letin', title: t('let.in.title'), body: [el('img.qr', {src: '/code.svg', alt: t('let.in.code'), width: 260, height: 260}), el('p.secret', {}, document.body.dataset.address), el('p', {}, t('let.in.text')),
+      el('p', {}, t('let.in.print'), ' ', el('span.print', {}, sha256.slice(0, 11).replaceAll(':', ' '))), el('p.small', {}, spelled),
+      el('details', {'data-of': 'tickets'}, el('summary', {}, t('ticket.title')), el('p', {}, t('ticket.text')),
+        el('div.spots', {}, link(t('ticket.pilots'), () => showTicket({role: 'pilot'}, t('ticket.pilots'))), link(t('ticket.marshal'), () => showTicket({role: 'marshal'}, t('ticket.marshal'))),
+          people.map((name) => link(name, () => showTicket({pilot: name}, name)))))],
+  }));
+}
+
+async function showTicket(what, title) {
+  const reply = await page.done({renew_ticket: what});
+  if (!reply?.ticket) return;
+  const {phone_qr: rows, phone_url: url} = reply.ticket;
+  openSheet(() => ({key: 'ticket', title: t('ticket.for', {who: title}), body: [rows ? code(rows) : null, el('p', {}, t('ticket.scan')), el('p.secret', {}, url || reply.ticket.ticket), el('p.small', {}, t('ticket.old'))]}));
 }
 
 // A QR code from its rows of 0 and 1, with a quiet zone of four around it.
-function qr(rows) {
+function code(rows) {
   const size = rows.length + 8;
-  const node = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
-  node.setAttribute('viewBox', `0 0 ${size} ${size}`);
-  node.setAttribute('class', 'qr');
-  node.setAttribute('role', 'img');
-  node.setAttribute('aria-label', 'QR code of the address below');
-  const path = document.createElementNS('http://www.w3.org/2000/svg', 'path');
-  path.setAttribute('d', rows.flatMap((row, y) => Array.from(row, (bit, x) => (bit === '1' ? `M${x + 4} ${y + 4}h1v1h-1z` : ''))).join(''));
-  node.append(path);
-  return node;
+  return el('svg.qr', {viewBox: `0 0 ${size} ${size}`, role: 'img', 'aria-label': t('ticket.code')},
+    el('svg:path', {d: rows.flatMap((row, y) => Array.from(row, (bit, x) => (bit === '1' ? `M${x + 4} ${y + 4}h1v1h-1z` : ''))).join('')}));
 }
 
-async function showTicket(ctx, what, title) {
-  const reply = await done(ctx, {renew_ticket: what});
-  if (!reply || !reply.ticket) return;
-  const t = reply.ticket;
-  dialog(title, t.phone_qr ? qr(t.phone_qr) : null,
-    el('ol', {}, el('li', {}, 'Scan the code with the phone\u2019s camera, or type what stands below it.'),
-      el('li', {}, 'The phone warns that it does not know the certificate: that is expected, for this server made its own. Compare before you go on: it begins '),
-      el('li', {}, 'Open the page all the same (\u201CAdvanced\u201D, or \u201CDetails\u201D), say your name, and you are in.')),
-    el('p', {class: 'print'}, document.body.dataset.sha256.slice(0, 23), ' (', document.body.dataset.spelled, ')'),
-    el('p', {class: 'secret'}, t.phone_url || ''), el('p', {class: 'secret'}, t.ticket || ''),
-    el('p', {class: 'small'}, 'The ticket that was given out before is no longer good. Who has joined stays in.'));
-}
+// ---- closing, and who is down
 
-async function tickets(ctx) {
-  const sheet = await ctx.sheet();
-  const pilots = ((sheet && sheet.pilots) || []).map((p) => p.name);
-  const who = select([['', 'anybody who flies (new names; a listed pilot waits for your nod)'],
-    ...pilots.map((p) => [p, p])], '');
-  const box = dialog('Let somebody in',
-    el('p', {}, 'This makes a new ticket; the one before it is no longer good.'), field('For', who),
-    button('Show the ticket', () => {
-      box.close();
-      showTicket(ctx, who.value ? {pilot: who.value} : {role: 'pilot'}, who.value ? `Ticket of ${who.value}` : 'Ticket for pilots');
-    }, 'strong wide'));
-}
-
-// Lunch, or danger: nobody switches on until it is open again.
-function closing(ctx) {
-  const why = el('input', {maxlength: 80, autocomplete: 'off', required: true});
+export function openClosing() {
+  const reason = () => document.getElementById('reason');
   const close = (now) => {
-    if (!why.value.trim()) return why.focus();
-    box.close();
-    return done(ctx, {close_field: {because: why.value.trim(), now}});
+    const because = reason().value.trim() || t(now ? 'close.danger.because' : 'close.pause.because');
+    closeSheets();
+    page.done({close_field: {because, now}});
   };
-  const box = dialog('Close the field', field('Why', why),
-    button('Flights end, nobody switches on', () => close(false), 'strong wide'),
-    button('Danger: everybody lands now', () => close(true), 'wide'));
+  openSheet(() => ({
+    key: 'closing', title: t('close.title'), body: [field(t('close.why'), el('input', {id: 'reason', type: 'text', maxlength: 80, autocomplete: 'off'})), el('p', {}, t('close.text'))],
+    acts: [page.isMarshal() ? button(two(t('close.pause'), t('close.pause.small')), () => close(false)) : null, hold(t('close.now'), () => close(true), {small: t('close.now.small')})],
+  }));
 }
 
-// Whose turn it is. What is on the air stays noted until somebody says that it is off.
-function turns(ctx) {
-  const groups = [...new Set(ctx.rows().map((row) => Number(row.group || 0)).filter(Boolean))].sort((a, b) => a - b);
-  const box = dialog('Whose turn is it?',
-    groups.length ? null : el('p', {}, 'Nobody holds a channel in a flight group.'),
-    ...groups.map((group) => button(`Group ${group} flies`, () => { box.close(); call(ctx, group); }, 'wide')),
-    button('Whoever likes', () => { box.close(); call(ctx, 0); }, 'wide'));
+function openWhoIsDown() {
+  const flying = page.rows().filter((r) => radiates(r) && r.stage !== 'down' && !r.is_relay && !r.is_sighting);
+  const down = page.rows().filter((r) => r.stage === 'down');
+  openSheet(() => ({title: t('down.who'), body: [flying.length ? el('ul.rows', {}, flying.map((r) => flyingRow(r, sayDown))) : el('p', {}, t('flying.nobody')),
+    down.length ? [heading(t('down')), hung(down)] : null]}));
 }
-
-async function call(ctx, group) {
-  const reply = await ctx.line.send({call_group: {group}});
-  if (reply.refusal) return sayRefusal(reply.refusal);
-  const lines = reply.call_out || [];
-  return dialog(group ? `Group ${group} flies` : 'Whoever likes may ask',
-    lines.length ? el('p', {}, 'Call this out:') : null,
-    lines.length ? el('ul', {}, ...lines.map((text) => el('li', {}, el('p', {class: 'big'}, text)))) : null);
-}
-
-export function marshal(ctx, node) {
-  node.hidden = !ctx.isMarshal();
-  if (node.hidden) return;
-  const board = ctx.board;
-  const waiting = board.awaiting_nod || [];
-  refill(node, el('h2', {id: 'marshal-title'}, 'Marshal'),
-    (board.call_out || []).length ? el('div', {class: 'callout'}, el('h3', {}, 'Call this out'),
-      el('ul', {}, ...board.call_out.map((text, i) => el('li', {'data-of': `w${board.untold[i].version}`}, el('p', {class: 'big'}, text),
-        (board.call_out_cause || [])[i] ? el('p', {class: 'big'}, board.call_out_cause[i]) : null,
-        button('Told', () => done(ctx, {acknowledge_warning: {warning: board.untold[i].version}}), 'strong')))),
-      board.call_out.length > 1 ? button('All told', () => done(ctx, {acknowledge_warning: {all: true}})) : null) : null,
-    waiting.length ? el('div', {class: 'callout'}, el('h3', {}, 'Is it them?'),
-      el('ul', {}, ...waiting.map((name) => el('li', {'data-of': `n${name}`},
-        el('p', {}, 'A phone has joined as ', el('strong', {}, name), '. Look who holds it.'),
-        el('div', {class: 'row'}, button(`Yes, it is ${name}`, () => done(ctx, {nod: {name}}), 'strong'),
-          button('No: take the key back', () => done(ctx, {withdraw_key: {name}}))))))) : null,
-    el('div', {class: 'row', 'data-of': 'marshal'}, button('Somebody walks up', () => walkUp(ctx, ''), 'strong'),
-      button('Something is seen', () => sighting(ctx)), button('Let somebody in', () => tickets(ctx)),
-      board.closed ? button('Open the field', () => done(ctx, {open_field: {}}), 'strong') : button('Close the field', () => closing(ctx)),
-      button('Whose turn?', () => turns(ctx))));
-}
-
-export const unsee = (ctx, row) => done(ctx, {unsee: {sighting: Number(row.transmitter.replace(/\D/g, ''))}});

@@ -3,7 +3,7 @@
 // that another page has another worker, which keeps it whole, and lets the one before go.
 
 const kept = 'fieldpeg-@VERSION@';
-const files = ['@SCRIPT@', '@STYLE@', '@ICON@'];
+const files = ['@SCRIPT@', '@GERMAN@', '@STYLE@', '@ICON@'];
 const pages = ['/', '/join', '/hello', '/board'];  // all the same one
 const patienceMs = 2000;
 
