@@ -2,6 +2,7 @@
 # The long forms, in parts of at most an hour each. Run by hand: bash tests/long.sh PART ..., or 'all'.
 #   tidy         all of clang-tidy with the static analyser, and every header by itself
 #   fuzz         half an hour of fuzzing for each parser
+#   threads      what has threads, under the thread sanitizer
 #   races        10 000 races for a channel, a hundred kills of the server
 #   monte_carlo  random club fields of three kinds, played, against the words of the program
 #   faults       deliberate faults in spectrum, planner, planning and day: which does no test notice?
@@ -9,7 +10,7 @@
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,9s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,10s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -22,6 +23,10 @@ part_tidy() {
 part_fuzz() {
     build dev --target day_file_fuzz command_fuzz
     for parser in day_file command; do bash tests/fuzz/run.sh "$parser" 1750; done
+}
+part_threads() {
+    build tsan
+    ctest --preset tsan -j "$(nproc)"
 }
 part_races() {
     build release --target fieldpeg fieldpegd wire_tests
@@ -43,7 +48,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz races monte_carlo faults bench
+[ "$1" = all ] && set -- tidy fuzz threads races monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done

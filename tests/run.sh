@@ -28,10 +28,6 @@ build/release/tests/planner_bench --benchmark_min_time=0.01 --benchmark_filter='
 step "the page in a real browser"
 bash tests/web/run.sh build/release
 
-step "thread sanitizer (clang): what has threads"
-build tsan
-ctest --preset tsan -j "$(nproc)"
-
 step "clang-tidy on what changed"
 bash tests/tidy/clang_tidy.sh changed
 
