@@ -198,3 +198,23 @@ test('who is called may leave the line, and another channel is one tap away from
   await lou.locator('#main h2').filter({hasText: `${channel} is yours`}).waitFor();
   assert.equal((await rowOf(field, 'Lou')).channel.name, channel);
 });
+
+test('above the club\u2019s own limit it is that which is said: not one\u2019s own picture, nor another group\u2019s turn', async () => {
+  const limited = new Field(dayText().replace('rules = "cept-25mw"', 'rules = "cept-25mw"\npower_limit_mw = 25')
+    .replace('channel = "R5"', 'channel = "R7"').replace(/(name = "Nia"[^[]*)/, '$1[pilot.claim]\nchannel = "R5"\npower_mw = 200\n'));
+  try {
+    await limited.start();
+    await limited.joinTerminal('marshal', 'Max');
+    await limited.fieldpeg('group', 'call', '1');
+    const nia = await limited.pilot('Nia');   // of no group: flies with each
+    await lookAndAsk(nia);
+    const said = nia.locator('#sheet', {hasText: 'above the club\'s limit of 25 mW. Ask the marshal.'});
+    await said.locator('.stack').waitFor();
+    assert.doesNotMatch(await textOf(said), /Your own picture|all the same|Group 1 flies/);
+    assert.doesNotMatch(await stripText(nia), /Group 1 flies/);
+    await button(said, 'R5 at 25').click();
+    await sheet(nia, 'Switch on now');
+  } finally {
+    await limited.close();
+  }
+});

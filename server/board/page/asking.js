@@ -5,7 +5,7 @@ import {t, listed} from './texts.js';
 import {mhzText, nowMs, pegText, powerText} from './figures.js';
 import {changeSheet, closeSheet, closeSheets, openSheet, topSheet} from './sheets.js';
 import {isLate, nextText, page, sayRefusal, secondsLeft, yesUntilMs} from './page.js';
-import {harmSentence, isLost, radiates, sentence} from './standing.js';
+import {harmSentence, isLost, isOwnTrouble, radiates, sentence} from './standing.js';
 import {peg, pegOf} from './pegs.js';
 import {drawing} from './drawings.js';
 import {askAllowed} from './allowing.js';
@@ -96,14 +96,13 @@ function whereText(name) {
 // A channel that cannot be held: who would suffer, and the nearest that would do.
 export function claimRefused(row, reply) {
   const harms = reply.harms || [];
-  const onlyOwn = !harms.length && reply.own;
+  const onlyOwn = !harms.length && (isOwnTrouble(reply.own) || (reply.remarks || []).some((r) => r.outside));
   return {
     key: 'unheld', title: harms.length ? t('not.held', {harm: harmSentence(harms[0])}) : t('not.held.own'),
-    body: [harms.slice(1, 3).map((h) => el('p.mid', {}, harmSentence(h))), onlyOwn ? el('p.mid', {}, sentence(reply.own)) : null,
-      !harms.length && !onlyOwn ? el('p.mid', {}, reply.refusal.why) : null,
+    body: [harms.slice(1, 3).map((h) => el('p.mid', {}, harmSentence(h))), harms.length ? null : el('p.mid', {}, isOwnTrouble(reply.own) ? sentence(reply.own) : reply.refusal.why),
       el('div.stack', {}, (reply.alternatives || []).map((a, i) => take(row, a, i ? '' : 'go')))],
     acts: [onlyOwn ? button(t('hold.anyway'), () => done(row, reply, {yes_anyway: true})) : null,
-      harms.length && page.isMarshal() ? button(t('allow'), () => askAllowed((why) => done(row, reply, {allowed_because: why}))) : null],
+      !onlyOwn && page.isMarshal() ? button(t('allow'), () => askAllowed((why) => done(row, reply, {allowed_because: why}))) : null],
   };
 }
 async function done(row, reply, more) {
@@ -197,7 +196,7 @@ async function showRefused(row, said, how) {
 function refusedSheet(row, said, how, {offer, picture, band}) {
   const harms = said.harms || [], hurt = harms.map((h) => h.pilot), wait = said.wait_for || [];
   const who = hurt[0] || wait[0];
-  const onlyOwn = !harms.length && said.answer !== 'wait' && said.own && !said.refusal?.kind?.includes('permitted');
+  const onlyOwn = !harms.length && said.answer === 'ask_marshal' && isOwnTrouble(said.own);
   const title = harms.length ? t('refused.title', {harm: harmSentence(harms[0])}) : onlyOwn && isLost(said.own?.verdict) ? t('refused.own.lost')
     : onlyOwn ? t('refused.own') : who ? t('refused.wait', {who: listed(wait)}) : t('refused.plain');
   const why = harms.length ? el('p.mid', {}, whereText(harms[0].pilot)) : el('p.mid', {}, onlyOwn ? sentence(said.own) : reasonText(said, row));
@@ -206,17 +205,24 @@ function refusedSheet(row, said, how, {offer, picture, band}) {
     body: [why, !offer ? el('p', {}, t('try.looks')) : dialFor({row, picture, hurt, free: offer.free, band, tried: true}),
       offer && el('div.stack', {}, take(row, offer.free[0], 'go'), row.channel ? whenFree(row, how) : null,
         offer.lower ? button(two(t('at.power', {channel: pegText(row.channel), power: powerText(offer.lower.power_dbm)}), sentence({verdict: offer.lower.verdict})),
-          () => switchOn(row, {...how, power_dbm: offer.lower.power_dbm})) : null,
+          () => askAtLess(row, offer.lower, how)) : null,
         onlyOwn ? button(t('on.anyway'), () => switchOn(row, {...how, yes_anyway: true})) : null,
         page.isMarshal() && said.answer !== 'switch_on' ? button(t('allow'), () => askAllowed((because) => switchOn(row, {...how, allowed_because: because, out_of_turn: true}))) : null)],
   };
+}
+
+// A yes is for the power that is held: with less that is held first.
+async function askAtLess(row, lower, how) {
+  const reply = await page.done({claim: {transmitter: row.transmitter, channel: row.channel, power_dbm: lower.power_dbm}});
+  if (reply?.claim?.refusal) changeSheet(() => claimRefused(row, reply.claim));
+  else if (reply) switchOn(row, how);
 }
 
 // Whose turn it is, in a line.
 function notYet(row) {
   const {closed, flying_group: group} = page.board;
   if (closed) return t('closed.sub');
-  return group && Number(row.group || 0) !== Number(group) ? t('group.flies', {n: group}) : '';
+  return group && row.group && Number(row.group) !== Number(group) ? t('group.flies', {n: group}) : '';   // who is of no group flies with each
 }
 
 // What no harm explains: the field is closed, another group flies, somebody was called.
@@ -224,7 +230,8 @@ function reasonText(said, row) {
   const {closed} = page.board;
   if (closed) return t('closed.ask', {why: closed.because});
   if (notYet(row)) return notYet(row);
-  return said.refusal ? `${said.refusal.why}. ${nextText(said.refusal)}` : '';
+  const next = said.answer === 'ask_marshal' && !page.isMarshal() ? t('next.not_permitted') : nextText(said.refusal || {});
+  return said.refusal ? `${said.refusal.why}. ${next}` : '';
 }
 
 // Off is a fact. Where somebody's picture hangs on it, it is asked back.

@@ -14,6 +14,8 @@ export const isLong = (row) => row.stage === 'on_air' && Number(row.usual_minute
 const order = ['control_at_risk', 'clash', 'too_far', 'too_close', 'shaky', 'patchy', 'no_picture', 'tight', 'steady'];
 export const trouble = (verdict) => { const i = order.indexOf(verdict); return i < 0 ? order.length : i; };
 export const isTrouble = (verdict) => trouble(verdict) <= order.indexOf('patchy');
+// One's own trouble, which one may accept oneself: as the server has it.
+export const isOwnTrouble = (own) => ['control_at_risk', 'clash', 'shaky'].includes(own?.verdict);
 // What is lost is worse than what breaks up.
 export const isLost = (verdict) => ['control_at_risk', 'clash', 'too_far', 'no_picture'].includes(verdict);
 
