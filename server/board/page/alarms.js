@@ -5,8 +5,7 @@ import {listed, t} from './texts.js';
 import {pegText, powerText} from './figures.js';
 import {isCalled, page, secondsLeft} from './page.js';
 import {holdButton} from './hold.js';
-import {askBack} from './sheets.js';
-import {isLost, radiates} from './standing.js';
+import {isLost, isToConfirm, radiates} from './standing.js';
 import {askOn, confirmations, switchOff} from './asking.js';
 import {pegOf} from './pegs.js';
 import {showToast} from './shell.js';
@@ -15,7 +14,7 @@ import {callOuts, causeName, causeOf, pilotOf, told} from './callouts.js';
 const known = new Set();   // alarms that were answered here
 const flat = (words, act) => link(words, act, {class: 'b flat'});
 const answered = (key, more) => () => { known.add(key); more?.(); page.redraw(); };
-const off = (row, words) => holdButton(words, () => switchOff(row), {askBack});
+const off = (row, words) => holdButton(words, () => switchOff(row));
 
 function landNow() {
   const {closed} = page.board;
@@ -77,7 +76,7 @@ function caused(w, more) {
 // Is it on? An alarm only where somebody waits for the channel, or after the line was lost.
 function isItOn() {
   const row = page.aircraft();
-  if (!row || !(row.unconfirmed || row.stage === 'told_on')) { page.asksIsOn = false; return null; }
+  if (!isToConfirm(row)) { page.asksIsOn = false; return null; }
   const isWaitedFor = (page.board.line || []).some((one) => (one.wait_for || []).includes(row.transmitter));
   if (!(page.asksIsOn || (row.unconfirmed && isWaitedFor))) return null;
   return {key: `ison${row.since_ms}`, rank: 4, kind: 'quiet', title: t(page.asksIsOn ? 'alarm.again' : 'late.title'), text: t('late.text', {channel: pegText(row.channel)}), acts: confirmations(row)};

@@ -1,11 +1,11 @@
 // The marshal may let others pay for it, with a reason that stays in the log.
 
-import {button, el, field} from './nodes.js';
+import {at, button, el, field} from './nodes.js';
 import {t} from './texts.js';
 import {closeSheet, openSheet} from './sheets.js';
 
 export function askAllowed(act) {
-  const reason = () => document.getElementById('because');
+  const reason = () => at('because');
   const go = () => {
     const why = reason().value.trim();
     if (!why) return reason().focus();

@@ -2,10 +2,10 @@
 
 import {button, el, link, two} from './nodes.js';
 import {t, listed} from './texts.js';
-import {mhzText, nowMs, pegText, powerText} from './figures.js';
+import {clockText, mhzText, nowMs, pegText, powerText} from './figures.js';
 import {changeSheet, closeSheet, closeSheets, openSheet, topSheet} from './sheets.js';
 import {isLate, nextText, page, sayRefusal, secondsLeft, yesUntilMs} from './page.js';
-import {harmSentence, isLost, isOwnTrouble, radiates, sentence} from './standing.js';
+import {harmSentence, isLost, isOwnTrouble, isToConfirm, radiates, sentence} from './standing.js';
 import {peg, pegOf} from './pegs.js';
 import {drawing} from './drawings.js';
 import {askAllowed} from './allowing.js';
@@ -70,7 +70,7 @@ async function somebodyThere(row, who, how) {
 // What else would do: channels that harm nobody, and less power where it is.
 async function offers(row) {
   const answer = await page.ask({free: {transmitter: row.transmitter}});
-  return {free: answer.free?.free || [], lower: answer.free?.held_lower || null, now: answer.free?.held_now || null};
+  return {free: answer.free?.free || [], lower: answer.free?.held_lower || null};
 }
 
 const take = (row, one, look = '') => (one ? button(two(t('take', {channel: pegText(one.channel)}),
@@ -147,7 +147,7 @@ function benchSheet(row, power) {
 function goSheet(row, name) {
   const isKnown = Number(page.board.version || 0) >= (page.granted?.version || 0);
   if (!isKnown) return {key: 'go', before: steps(1), title: t('go.title')};   // the board is on its way
-  if (!row || !(row.stage === 'told_on' || row.unconfirmed)) {
+  if (!row || !isToConfirm(row)) {
     setTimeout(() => { if (page.granted?.name === name) { page.granted = null; closeSheets(); } });
     return {key: 'go', title: t('go.over')};
   }
@@ -207,7 +207,7 @@ function refusedSheet(row, said, how, {offer, picture, band}) {
         offer.lower ? button(two(t('at.power', {channel: pegText(row.channel), power: powerText(offer.lower.power_dbm)}), sentence({verdict: offer.lower.verdict})),
           () => askAtLess(row, offer.lower, how)) : null,
         onlyOwn ? button(t('on.anyway'), () => switchOn(row, {...how, yes_anyway: true})) : null,
-        page.isMarshal() && said.answer !== 'switch_on' ? button(t('allow'), () => askAllowed((because) => switchOn(row, {...how, allowed_because: because, out_of_turn: true}))) : null)],
+        page.isMarshal() ? button(t('allow'), () => askAllowed((because) => switchOn(row, {...how, allowed_because: because, out_of_turn: true}))) : null)],
   };
 }
 
@@ -238,21 +238,20 @@ function reasonText(said, row) {
 export async function switchOff(row, how = {}) {
   const reply = await page.line.keep({off: {transmitter: row.transmitter, ...how}});
   if (reply.kept) {
-    showToast(t('kept', {at: new Date().toLocaleTimeString([], {hour: '2-digit', minute: '2-digit'})}));
+    showToast(t('kept', {at: clockText(nowMs())}));
     return page.redraw();
   }
   const refusal = reply.refusal || reply.switched?.refusal;
-  if (!refusal) return how.not_after_all || how.silent ? null : offDone(row, how);
+  if (!refusal) return how.down || how.silent ? null : offDone(row);
   if (!row.is_relay || refusal.kind !== 'conflict' || how.yes_anyway) return sayRefusal(refusal);
   openSheet(() => ({
-    title: t('off.asks', {what: row.transmitter}), body: el('p.mid', {}, t(row.is_relay ? 'off.relay' : 'off.text', {who: row.owner})),
+    title: t('off.asks', {what: row.transmitter}), body: el('p.mid', {}, t('off.relay', {who: row.owner})),
     acts: [button(t('off.leave'), closeSheet, 'go'), button(t('off.anyway'), () => { closeSheets(); switchOff(row, {...how, yes_anyway: true}); })],
   }));
 }
 
-function offDone(row, how) {
-  if (how.down) return;
+function offDone(row) {
   const back = () => page.line.keep({on: {transmitter: row.transmitter, already: true, bench: row.stage === 'bench'}});
-  showToast(t('off.at', {at: new Date(nowMs()).toLocaleTimeString([], {hour: '2-digit', minute: '2-digit'})}), {undo: back});
+  showToast(t('off.at', {at: clockText(nowMs())}), {undo: back});
 }
 

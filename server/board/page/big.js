@@ -4,23 +4,18 @@ import {el, heading} from './nodes.js';
 import {t} from './texts.js';
 import {clockText, minutesText, nowMs, pegText, powerText} from './figures.js';
 import {page} from './page.js';
-import {isTrouble, trouble} from './standing.js';
+import {flies, inOrder, isInTrouble, verdictOf} from './standing.js';
 import {belowPeg, peg, pegLook, pegOf, sign} from './pegs.js';
 import {dialFor} from './hearing.js';
 import {callOuts} from './callouts.js';
 import {groups} from './groups.js';
 
-const flies = (r) => r.is_sighting || ['on_air', 'told_on', 'down'].includes(r.stage);
-const verdictOf = (r) => (r.stage === 'down' ? 'clash' : r.stage === 'on_air' && !r.is_relay && !r.is_sighting ? r.result?.verdict || 'none' : 'none');
-// What is not reckoned is no trouble.
-const placeOf = (r) => (verdictOf(r) === 'none' ? 'steady' : verdictOf(r));
 const words = (r) => (r.is_sighting ? t('seen') : r.stage === 'told_on' ? t('about.to') : r.stage === 'down' ? t('down.short') : r.is_relay ? t('relay') : t(`verdict.${verdictOf(r)}`));
 
 // Over 15 no MHz, so that all have room.
 function cell(r, isMany) {
   const verdict = verdictOf(r);
-  const bad = verdict !== 'none' && isTrouble(verdict);
-  return el(`li${bad ? '.bad' : ''}`, {'data-of': r.transmitter}, peg(pegText(r.channel), pegLook(r), isMany ? '' : belowPeg(r)),
+  return el(`li${isInTrouble(r) ? '.bad' : ''}`, {'data-of': r.transmitter}, peg(pegText(r.channel), pegLook(r), isMany ? '' : belowPeg(r)),
     el('div', {}, el('b', {}, r.is_sighting ? t('somebody.short') : r.transmitter), el(`span.${verdict}`, {}, sign(verdict), words(r)),
       el('small', {}, Number(r.since_ms) ? minutesText(r.since_ms) : powerText(r.power_dbm))));
 }
@@ -38,7 +33,7 @@ function nextParts(rows) {
 
 export function big() {
   const {board} = page, rows = page.rows();
-  const flying = rows.filter(flies).sort((a, b) => trouble(placeOf(a)) - trouble(placeOf(b)) || Number(a.since_ms) - Number(b.since_ms));
+  const flying = inOrder(rows.filter(flies));
   const calls = callOuts(), group = Number(board.flying_group || 0);
   const call = board.closed ? t(board.closed.now ? 'news.land' : 'news.closed', {why: board.closed.because}) : calls[0]?.words;
   return [el('header.bigtop', {}, el('h1', {}, board.day || ''), el('p', {}, page.isLive ? group ? t('flying.group', {n: group}) : t('flying.n', {n: flying.length}) : t('old')), el('b.num', {}, clockText(nowMs()))),

@@ -21,7 +21,7 @@ import {openPaper} from './paper.js';
 import {showGo} from './asking.js';
 import {peg} from './pegs.js';
 import {waits} from './page.js';
-import {radiates} from './standing.js';
+import {isToConfirm, radiates} from './standing.js';
 
 page.openPaper = openPaper;
 page.closing = openClosing;
@@ -143,7 +143,7 @@ page.line = new Line({
   },
   live: () => {
     const row = page.aircraft();
-    if (page.isLost && page.asOfMs && row && (row.stage === 'told_on' || row.unconfirmed)) page.asksIsOn = true;
+    if (page.isLost && page.asOfMs && isToConfirm(row)) page.asksIsOn = true;
     page.isLive = true;
     page.isLost = false;
     page.redraw();

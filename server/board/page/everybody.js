@@ -4,18 +4,10 @@ import {button, el, heading, link, links} from './nodes.js';
 import {listed, t} from './texts.js';
 import {clockText, mhzText, minutesText, nowMs, pegText} from './figures.js';
 import {page} from './page.js';
-import {isTrouble, trouble} from './standing.js';
+import {flies, inOrder, isInTrouble, verdictOf} from './standing.js';
 import {pegOf, sign} from './pegs.js';
 import {openPerson} from './person.js';
 import {foot} from './foot.js';
-
-const flies = (r) => r.is_sighting || ['on_air', 'told_on', 'down'].includes(r.stage);
-const verdictOf = (r) => (r.stage === 'down' ? 'clash' : r.stage === 'on_air' && !r.is_sighting ? r.result?.verdict : '');
-const isDown = (r) => r.stage === 'down';
-
-// Control, clash and the like first, then who is longest in the air; relays count as steady.
-const inOrder = (rows) => rows.slice().sort((a, b) => trouble(verdictOf(a) || 'steady') - trouble(verdictOf(b) || 'steady') ||
-  Number(a.since_ms || 0) - Number(b.since_ms || 0));
 
 // A list re-sorts only at rest: 10 s after the last touch or scroll.
 let order = [], touchedMs = 0;
@@ -35,7 +27,7 @@ function state(r) {
   if (r.is_sighting) return [sign('none'), t('seen')];
   if (r.stage === 'told_on') return [sign('none'), t('about.to')];
   if (r.unconfirmed) return [sign('none'), t('perhaps')];
-  if (isDown(r)) return [sign('clash'), t('down.short')];
+  if (r.stage === 'down') return [sign('clash'), t('down.short')];
   if (r.is_relay) return [sign('none'), t('relay')];
   const verdict = r.result?.verdict || 'none';
   return [sign(verdict), t(`verdict.${verdict}`)];
@@ -45,11 +37,10 @@ const nameOf = (r) => (r.is_sighting ? t('somebody') : r.transmitter);
 
 export function flyingRow(r, act = openPerson) {
   const verdict = verdictOf(r);
-  const bad = verdict && isTrouble(verdict);
   const time = Number(r.since_ms) ? minutesText(r.since_ms) : '';
-  return el(`li${bad ? '.bad' : ''}`, {'data-of': r.transmitter}, el('button', {type: 'button', onclick: () => act(r)}, pegOf(r),
+  return el(`li${isInTrouble(r) ? '.bad' : ''}`, {'data-of': r.transmitter}, el('button', {type: 'button', onclick: () => act(r)}, pegOf(r),
     el('span.unseen', {}, `${pegText(r.channel)} ${r.channel?.mhz ? mhzText(r.channel.mhz) : ''} MHz `), el('span.name', {}, nameOf(r)), ' ',
-    el('span.min.num', {}, time), ' ', el(`span.v.${verdict || 'idle'}`, {}, state(r))));
+    el('span.min.num', {}, time), ' ', el(`span.v.${verdict === 'none' ? 'idle' : verdict}`, {}, state(r))));
 }
 
 // Who does not fly, four to a line.
@@ -81,9 +72,9 @@ function flyingPart(rows) {
   const others = rows.filter((r) => flies(r) && r !== own);
   const {shown, moved} = settled(others);
   const isIn = own && ['on_air', 'told_on'].includes(own.stage);
-  const crafts = others.filter((r) => !r.is_relay && !r.is_sighting && !isDown(r)).length;
+  const crafts = others.filter((r) => !r.is_relay && !r.is_sighting && r.stage !== 'down').length;
   const since = Number(page.board.flying_since_ms || 0) ? `${minutesText(page.board.flying_since_ms)}, ` : '';
-  const bad = shown.filter((r) => isTrouble(verdictOf(r) || 'steady')).length;
+  const bad = shown.filter(isInTrouble).length;
   const aside = `${since}${t(isIn ? 'flying.and.you' : 'flying.n', {n: crafts})}${bad ? `, ${t('trouble.n', {n: bad})}` : ''}`;
   return [heading(group ? t('flying.group', {n: group}) : t('flying'), aside),
     moved > 1 && !isAtRest() ? link(t('moved', {n: moved}), () => { touchedMs = 0; page.redraw(); }, {class: 'moved'}) : null,

@@ -2,6 +2,7 @@
 // key, as a screen reader does, is asked back.
 
 import {el} from './nodes.js';
+import {askBack} from './sheets.js';
 
 const holdMs = 900;
 let held = null;        // {node, timer}
@@ -30,8 +31,8 @@ for (const type of ['pointerup', 'pointercancel'])
 
 const isKey = (e) => e.key === ' ' || e.key === 'Enter';
 
-export function holdButton(words, act, {look = '', askBack, small = null} = {}) {
-  return el(`button.b.hold${look}`, {
+export function holdButton(words, act, {small = null} = {}) {
+  return el('button.b.hold', {
     type: 'button', 'data-of': words,
     onpointerdown: (e) => { if (e.button !== 0) return; clearTimeout(lifting); pressed = true; press(e.currentTarget, act); },
     onpointerleave: lift, onblur: lift,

@@ -1,10 +1,10 @@
 // The marshal's part: what to call out, who waits, what was seen, who walks up, whose turn it is.
 
-import {button, el, field, heading, link, two} from './nodes.js';
+import {at, button, el, field, heading, link, two} from './nodes.js';
 import {listed, t} from './texts.js';
 import {clockText, minutesText, nowMs, pegText, powerText} from './figures.js';
 import {page, sayRefusal} from './page.js';
-import {askBack, closeSheets, openSheet} from './sheets.js';
+import {closeSheets, openSheet} from './sheets.js';
 import {isLong, radiates} from './standing.js';
 import {holdButton} from './hold.js';
 import {drawing} from './drawings.js';
@@ -19,7 +19,6 @@ import {openSeen} from './seen.js';
 import {groups, nextGroup} from './groups.js';
 import {foot} from './foot.js';
 
-const hold = (words, act, more = {}) => holdButton(words, act, {askBack, ...more});
 
 function shoutCard(all) {
   if (!all.length) return null;
@@ -40,7 +39,7 @@ export function marshalNext() {
   if (all.length) return button(t('told', {who: all[0].to}), () => told(all[0]), 'go');
   const next = nextGroup();
   if (page.board.closed) return button(t('open.field'), () => page.done({open_field: {}}), 'go');
-  return next ? hold(t('hold.group', {n: next}), () => callGroup(next)) : button(t('walk.up'), openWalkUp);
+  return next ? holdButton(t('hold.group', {n: next}), () => callGroup(next)) : button(t('walk.up'), openWalkUp);
 }
 
 // The hold changes the group only; each off is a tap of its own, once it was seen unplugged.
@@ -78,8 +77,8 @@ function turnPart() {
 }
 
 function openTurns() {
-  openSheet(() => ({title: t('whose.turn'), body: el('div.stack', {}, groups().map((g) => hold(t('hold.group', {n: g}), () => { closeSheets(); callGroup(g); })),
-    hold(t('hold.free'), () => { closeSheets(); callGroup(0); }))}));
+  openSheet(() => ({title: t('whose.turn'), body: el('div.stack', {}, groups().map((g) => holdButton(t('hold.group', {n: g}), () => { closeSheets(); callGroup(g); })),
+    holdButton(t('hold.free'), () => { closeSheets(); callGroup(0); }))}));
 }
 
 // Phones whose holder has to be looked at.
@@ -105,7 +104,7 @@ export function marshal() {
   const {board} = page;
   return [el('h2.unseen', {}, t('marshal')), shoutCard(callOuts()), board.closed ? el('p.news', {}, t(board.closed.now ? 'news.land' : 'news.closed', {why: board.closed.because})) : null,
     nods(), oldSightings(), turnPart(), quietPart(),
-    el('section.stack', {'data-of': 'close'}, board.closed ? button(t('open.field'), () => page.done({open_field: {}})) : hold(t('hold.close'), openClosing),
+    el('section.stack', {'data-of': 'close'}, board.closed ? button(t('open.field'), () => page.done({open_field: {}})) : holdButton(t('hold.close'), openClosing),
       (board.untold || []).length > 1 ? button(t('told.all'), () => page.done({acknowledge_warning: {all: true}})) : null), foot()];
 }
 
@@ -125,8 +124,8 @@ export async function openWalkUp() {
 }
 
 async function admit(day, picture) {
-  const name = document.getElementById('who').value.trim();
-  if (!name) return document.getElementById('who').focus();
+  const name = at('who').value.trim();
+  if (!name) return at('who').focus();
   const reply = await putPilot(name, {picture, goggles: 'stubbies', aerial: 'stubby', powers: 'one', place: 'unknown'}, day);
   if (!reply) return;
   const claimed = await page.done({claim: {transmitter: name}});
@@ -169,7 +168,7 @@ function code(rows) {
 // ---- closing, and who is down
 
 export function openClosing() {
-  const reason = () => document.getElementById('reason');
+  const reason = () => at('reason');
   const close = (now) => {
     const because = reason().value.trim() || t(now ? 'close.danger.because' : 'close.pause.because');
     closeSheets();
@@ -177,7 +176,7 @@ export function openClosing() {
   };
   openSheet(() => ({
     key: 'closing', title: t('close.title'), body: [field(t('close.why'), el('input', {id: 'reason', type: 'text', maxlength: 80, autocomplete: 'off'})), el('p', {}, t('close.text'))],
-    acts: [page.isMarshal() ? button(two(t('close.pause'), t('close.pause.small')), () => close(false)) : null, hold(t('close.now'), () => close(true), {small: t('close.now.small')})],
+    acts: [page.isMarshal() ? button(two(t('close.pause'), t('close.pause.small')), () => close(false)) : null, holdButton(t('close.now'), () => close(true), {small: t('close.now.small')})],
   }));
 }
 

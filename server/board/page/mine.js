@@ -1,13 +1,13 @@
 // Mine: what I hold, how it stands, and the next right thing.
 
-import {button, el, heading, link, links, two} from './nodes.js';
+import {at, button, el, heading, link, links, two} from './nodes.js';
 import {t} from './texts.js';
 import {clockText, minutesSince, minutesText, pegText, powerText} from './figures.js';
 import {answerOn, askOn, confirmations, goParts, switchOff} from './asking.js';
 import {heldText, isCalled, isLate, page, secondsLeft, waits, yesUntilMs} from './page.js';
-import {isLong, isOff, isTrouble, radiates, sentence} from './standing.js';
+import {isLong, isOff, isToConfirm, isTrouble, radiates, sentence} from './standing.js';
 import {holdButton} from './hold.js';
-import {askBack, openSheet, closeSheet} from './sheets.js';
+import {closeSheet, openSheet} from './sheets.js';
 import {peg, pegOf, sign} from './pegs.js';
 import {bandEdges, dialFor, heard, spots} from './hearing.js';
 import {tryBell} from './bell.js';
@@ -17,8 +17,6 @@ import {openRelay} from './relay.js';
 import {openWhy} from './why.js';
 import {openFind} from './finding.js';
 import {foot} from './foot.js';
-
-const hold = (words, act, more = {}) => holdButton(words, act, {askBack, ...more});
 
 // The strip of somebody's own: one word, one line below it.
 export function ownStrip() {
@@ -59,9 +57,9 @@ export function ownNext() {
 
 export function nextOf(row) {
   if (!row.channel?.mhz) return page.isLive ? button(t('get.channel'), () => openBest(row), 'go') : askMarshal();
-  if (row.stage === 'told_on' || row.unconfirmed) return el('div.answers', {'data-of': 'confirm'}, confirmations(row));
-  if (row.stage === 'on_air' || row.stage === 'bench') return hold(t('hold.off'), () => switchOff(row));
-  if (row.stage === 'down') return hold(t('hold.silent'), () => switchOff(row, {silent: true}));
+  if (isToConfirm(row)) return el('div.answers', {'data-of': 'confirm'}, confirmations(row));
+  if (row.stage === 'on_air' || row.stage === 'bench') return holdButton(t('hold.off'), () => switchOff(row));
+  if (row.stage === 'down') return holdButton(t('hold.silent'), () => switchOff(row, {silent: true}));
   if (!page.isLive) return askMarshal();
   if (page.board.closed) return button(t('closed'), () => {}, '', {disabled: true});
   if (waits(row) && !isCalled(row)) return button(t('line.leave'), () => page.done({leave_line: {transmitter: row.transmitter}}));
@@ -131,7 +129,7 @@ export function sayDown(row) {
   openSheet(() => ({
     title: t('down.title', {who: row.transmitter}), body: [el('p.mid', {}, t('down.text', {channel: pegText(row.channel)})),
       el('div', {}, el('label', {for: 'near'}, t('down.near')), el('input', {id: 'near', type: 'text', maxlength: 80, autocomplete: 'off'}))],
-    acts: hold(t('hold.down'), () => { const near = document.getElementById('near').value.trim(); closeSheet(); switchOff(row, near ? {down: true, near} : {down: true}); }),
+    acts: holdButton(t('hold.down'), () => { const near = at('near').value.trim(); closeSheet(); switchOff(row, near ? {down: true, near} : {down: true}); }),
   }));
 }
 
@@ -140,9 +138,9 @@ function relayPart(row) {
   return el('section.card', {'data-of': row.transmitter}, heading(row.transmitter, t(`stage.${row.unconfirmed ? 'late' : row.stage || 'none'}`)),
     el('div.mast', {}, pegOf(row, true), el('p', {}, row.channel?.mhz ? [isOn ? t('on.air', {since: minutesText(row.since_ms)}) : heldText(row)] : t('channel.none'))),
     page.mayAct() ? el('div.stack', {}, page.isLive && el('div.two', {}, button(t('relay.check'), () => openRelay(row)), isOn ? null : relayNext(row)),
-      isOn ? hold(t('hold.off'), () => switchOff(row)) : null) : null);
+      isOn ? holdButton(t('hold.off'), () => switchOff(row)) : null) : null);
 }
-const relayNext = (row) => (row.stage === 'told_on' || row.unconfirmed ? el('div', {}, button(t('it.is.on'), () => answerOn(row, true)), button(t('it.is.off'), () => answerOn(row, false)))
+const relayNext = (row) => (isToConfirm(row) ? el('div', {}, button(t('it.is.on'), () => answerOn(row, true)), button(t('it.is.off'), () => answerOn(row, false)))
   : row.channel?.mhz ? button(t('may.i'), () => askOn(row), 'go') : button(t('get.channel'), () => openBest(row), 'go'));
 
 function newPart() {
@@ -155,7 +153,7 @@ function mainPart(row) {
   if (page.awaits()) return [el('h2.huge', {}, t('awaits.title')), el('p.mid', {}, t('awaits.text', {who: page.marshal(), name: page.me.name}))];
   if (!row) return newPart();
   if (!row.channel?.mhz) return [el('h2.huge', {}, t('no.channel.title')), el('p.mid', {}, t('no.channel.text')), links(link(t('my.gear'), openGear))];
-  if (row.stage === 'told_on' || row.unconfirmed) return el('section.card', {'data-of': 'go'}, el('h2.huge', {}, t(isLate(row) ? 'late.title' : 'go.title')), goParts(row));
+  if (isToConfirm(row)) return el('section.card', {'data-of': 'go'}, el('h2.huge', {}, t(isLate(row) ? 'late.title' : 'go.title')), goParts(row));
   if (row.stage === 'down') return el('section.card', {'data-of': row.transmitter}, el('h2.huge', {}, t('down.mine')),
     el('p.mid', {}, t('down.text', {channel: pegText(row.channel)})), links(link(t('find'), () => openFind(row))));
   return radiates(row) ? airPart(row) : heldPart(row);
@@ -164,7 +162,7 @@ function mainPart(row) {
 // As it was when the line was lost: old, and said to be.
 function lostPart() {
   const row = page.aircraft();
-  const flies = row && (radiates(row));
+  const flies = row && radiates(row);
   const kept = page.line.kept();
   return [el('section.card', {'data-of': 'lost'}, el('h2.huge', {}, t(flies ? 'lost.flying' : 'lost.off')), el('p.mid', {}, t('lost.text')),
     kept.length ? el('p.mid', {}, t('lost.kept', {n: kept.length})) : null, el('p', {}, t('lost.again')))];

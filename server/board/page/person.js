@@ -5,7 +5,7 @@ import {t} from './texts.js';
 import {ageText, clockText, minutesSince, nowMs, powerText} from './figures.js';
 import {page} from './page.js';
 import {closeSheets, openSheet} from './sheets.js';
-import {isLong, isOff, radiates, sentence} from './standing.js';
+import {isLong, isOff, isToConfirm, radiates, sentence} from './standing.js';
 import {pegOf, verdictMark} from './pegs.js';
 import {askOn, confirmations, switchOff} from './asking.js';
 import {openTry} from './trying.js';
@@ -37,7 +37,7 @@ const near = (row) => [row.place, row.area].filter(Boolean).join(', ');
 
 export function openPerson(row) {
   const name = row.transmitter;
-  openSheet(() => personSheet(page.row(name) || {...row, stage: '', gone: true}));
+  openSheet(() => personSheet(page.row(name) || {...row, stage: ''}));
 }
 
 function personSheet(row) {
@@ -58,16 +58,15 @@ function personSheet(row) {
 
 // Whoever entered a sighting may take it back, and the marshal.
 function goneButton(row) {
-  const id = Number(row.id || row.transmitter.replace(/\D/g, ''));
   const mayUnsee = page.isMarshal() || (page.me && Number(row.reported_by || 0) === Number(page.me.id));
-  return mayUnsee ? button(t('seen.gone'), () => { closeSheets(); page.done({unsee: {sighting: id}}); }) : null;
+  return mayUnsee ? button(t('seen.gone'), () => { closeSheets(); page.done({unsee: {sighting: row.id}}); }) : null;
 }
 
 // The marshal acts for them, by what was seen.
 function acting(row) {
   const off = () => { closeSheets(); switchOff(row, {undoable: true}); };
   return el('section.stack', {'data-of': 'acting'}, el('h3.group', {}, t('act.for', {who: row.owner || row.transmitter})),
-    row.stage === 'told_on' || row.unconfirmed ? confirmations(row) : null,
+    isToConfirm(row) ? confirmations(row) : null,
     row.stage === 'on_air' || row.stage === 'bench' ? button(t('act.off', {who: row.transmitter}), off) : null,
     isOff(row) ? button(t('act.on', {who: row.transmitter}), () => askOn(row)) : null,
     row.stage === 'down' ? button(t('act.silent'), () => { closeSheets(); switchOff(row, {silent: true}); }) : null,

@@ -1,6 +1,6 @@
 // Something radiates that nobody asked for: where on the dial, and where on the field.
 
-import {button, el} from './nodes.js';
+import {at, button, el} from './nodes.js';
 import {t} from './texts.js';
 import {page} from './page.js';
 import {closeSheets, openSheet} from './sheets.js';
@@ -18,9 +18,9 @@ export async function openSeen() {
 
 function seenSheet(seen, set, {day, band, rows}) {
   const enter = () => {
-    const typed = Number(document.getElementById('mhz').value.replace(',', '.'));
+    const typed = Number(at('mhz').value.replace(',', '.'));
     const channel = typed > 0 ? {name: String(typed), mhz: typed} : seen.channel;
-    if (!channel) return document.getElementById('mhz').focus();
+    if (!channel) return at('mhz').focus();
     closeSheets();
     return page.done({see: {channel, place: seen.place}});
   };

@@ -4,6 +4,8 @@ import {t} from './texts.js';
 import {nowMs, percent} from './figures.js';
 
 export const radiates = (row) => ['on_air', 'told_on', 'bench', 'down'].includes(row?.stage);
+// Told to be on, or on as far as anybody knows: is it?
+export const isToConfirm = (row) => row?.stage === 'told_on' || Boolean(row?.unconfirmed);
 export const isOff = (row) => ['held', 'off_air'].includes(row?.stage);
 
 // Longer in the air than is usual: perhaps landed, and nobody said so.
@@ -14,6 +16,15 @@ export const isLong = (row) => row.stage === 'on_air' && Number(row.usual_minute
 const order = ['control_at_risk', 'clash', 'too_far', 'too_close', 'shaky', 'patchy', 'no_picture', 'tight', 'steady'];
 export const trouble = (verdict) => { const i = order.indexOf(verdict); return i < 0 ? order.length : i; };
 export const isTrouble = (verdict) => trouble(verdict) <= order.indexOf('patchy');
+// What is in the air, as far as anybody knows.
+export const flies = (row) => row.is_sighting || ['on_air', 'told_on', 'down'].includes(row.stage);
+// How a row stands for whoever looks at all of them; `none`: nothing is reckoned of it, which is no trouble.
+export const verdictOf = (row) => (row.stage === 'down' ? 'clash' : row.stage === 'on_air' && !row.is_relay && !row.is_sighting ? row.result?.verdict || 'none' : 'none');
+const inPlace = (row) => (verdictOf(row) === 'none' ? 'steady' : verdictOf(row));
+export const isInTrouble = (row) => isTrouble(inPlace(row));
+// Trouble first, then who is longest in the air.
+export const inOrder = (rows) => rows.slice().sort((a, b) => trouble(inPlace(a)) - trouble(inPlace(b)) || Number(a.since_ms || 0) - Number(b.since_ms || 0));
+
 // One's own trouble, which one may accept oneself: as the server has it.
 export const isOwnTrouble = (own) => ['control_at_risk', 'clash', 'shaky'].includes(own?.verdict);
 // What is lost is worse than what breaks up.
