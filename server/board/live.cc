@@ -1,7 +1,6 @@
 #include "server/board/live.h"
 
 #include "server/board/gzip.h"
-#include "server/board/pace.h"
 #include "server/wire/within.h"
 
 #include <boost/asio/this_coro.hpp>
@@ -39,13 +38,19 @@ bool takes_small(const Request& request) {
 
 class Live {
 public:
-    Live(ByteStream& stream, Endpoint& endpoint, bool takes_small)
+    Live(ByteStream& stream, Endpoint& endpoint, Visitor& visitor, bool takes_small)
         : endpoint_(endpoint),
+          visitor_(visitor),
           socket_(stream),
           takes_small_(takes_small),
           conversation_(stream.get_executor(), endpoint.desk,
-                        takes_small ? endpoint.small_form : endpoint.form,
-                        endpoint.limits.changes_queued) {}
+                        takes_small ? endpoint.small_form : endpoint.form, endpoint.gate,
+                        visitor.from, endpoint.limits.changes_queued) {
+        visitor_.leave = [this] { conversation_.leave(wire::others_need_the_place()); };
+    }
+    ~Live() { visitor_.leave = nullptr; }
+    Live(const Live&) = delete;
+    Live& operator=(const Live&) = delete;
 
     asio::awaitable<void> run(const Request& request, bool is_private) {
         websocket::stream_base::timeout times;
@@ -64,8 +69,10 @@ public:
         const auto key = is_private ? key_in(request) : std::nullopt;
         if (key) {
             auto key_hash = service::Keeper::hash_of(*key);
-            if (const auto* who = endpoint_.desk.keeper().person_with(key_hash))
+            if (const auto* who = endpoint_.desk.keeper().person_with(key_hash)) {
+                visitor_.place->belongs_to(who->id());
                 conversation_.let_in(*who, std::move(key_hash));
+            }
         }
         conversation_.welcome();
         // Whoever is cancelled between two things that it awaits gets an exception from the second.
@@ -105,8 +112,6 @@ private:
                 co_return;
             }
             goes_on = co_await conversation_.take(std::move(frame));
-            const auto wait = pace_.taken(std::chrono::steady_clock::now());
-            if (wait > Pace::Wait::zero()) co_await wire::pause(wait);
         }
     }
 
@@ -146,11 +151,11 @@ private:
     }
 
     Endpoint& endpoint_;
+    Visitor& visitor_;
     /// Without compression: it would cost memory for each phone, and be done for each.
     websocket::stream<ByteStream&, false> socket_;
     bool takes_small_;
     wire::Conversation conversation_;
-    Pace pace_;
     beast::error_code error_;  ///< of what was awaited last
 };
 
@@ -170,8 +175,9 @@ wire::Form small_json_form() {
     });
 }
 
-asio::awaitable<void> live(ByteStream& stream, Request request, Endpoint& endpoint) {
-    Live one(stream, endpoint, takes_small(request));
+asio::awaitable<void> live(ByteStream& stream, Request request, Endpoint& endpoint,
+                           Visitor& visitor) {
+    Live one(stream, endpoint, visitor, takes_small(request));
     co_await one.run(request, stream.is_private());
 }
 

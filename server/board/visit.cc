@@ -2,7 +2,6 @@
 
 #include "server/board/byte_stream.h"
 #include "server/board/live.h"
-#include "server/board/pace.h"
 #include "server/service/secret.h"
 #include "server/wire/ticket.h"
 #include "server/wire/within.h"
@@ -50,21 +49,19 @@ public:
     Visit(tcp::socket socket, Endpoint& endpoint)
         : stream_(std::move(socket)), endpoint_(endpoint) {
         boost::system::error_code ignored;  // a socket that has no address has no life either
-        from_ = stream_.next_layer().remote_endpoint(ignored).address();
+        visitor_.from = stream_.next_layer().remote_endpoint(ignored).address();
         stream_.next_layer().set_option(tcp::no_delay(true), ignored);
-        ++endpoint_.open[from_];
-    }
-    ~Visit() {
-        if (--endpoint_.open[from_] == 0) endpoint_.open.erase(from_);
     }
     Visit(const Visit&) = delete;
     Visit& operator=(const Visit&) = delete;
 
     asio::awaitable<void> attend() {
-        if (endpoint_.open[from_] > endpoint_.limits.of_one_address) {
-            spdlog::warn("{} has too many connections to the page", from_.to_string());
+        visitor_.place = endpoint_.places.take(visitor_.from, [this] { hang_up(); });
+        if (!visitor_.place) {
+            spdlog::warn("a visit was not taken: all places are taken");
             co_return;
         }
+        co_await wire::pause(endpoint_.gate.arrived(visitor_.from, now()));
         const bool in_time = co_await within(endpoint_.limits.handshake, detect());
         if (!in_time || error_) co_return;
         if (starts_tls_) {
@@ -78,6 +75,17 @@ public:
 private:
     /// TLS begins with a record of this kind [RFC8446, 5.1], which no HTTP does.
     static constexpr char tls_handshake = 22;
+    /// Of a page, beside a question of the day.
+    static constexpr double page_weight = 0.25;
+
+    static wire::Gate::Time now() { return std::chrono::steady_clock::now(); }
+
+    /// Somebody else needs the place.
+    void hang_up() {
+        boost::system::error_code ignored;
+        stream_.next_layer().close(ignored);
+        if (visitor_.leave) visitor_.leave();
+    }
 
     asio::awaitable<void> detect() {
         auto& socket = stream_.next_layer();
@@ -126,7 +134,7 @@ private:
             if (request.method() == http::verb::head) reply.body().clear();
             const bool written = co_await within(endpoint_.limits.write, write(reply));
             if (!written || error_) co_return;
-            co_await wire::pause(pace_.taken(std::chrono::steady_clock::now()));
+            co_await wire::pause(endpoint_.gate.asked(visitor_.from, now(), page_weight));
         }
     }
 
@@ -182,18 +190,11 @@ private:
         co_return gone;
     }
 
-    /// Why nobody is let in from there for a while; none: they may try.
-    std::optional<Response> shut(bool knocks) {
-        const auto now = std::chrono::steady_clock::now();
-        if (knocks) {
-            if (endpoint_.gate.takes_knock(from_, now)) return std::nullopt;
-            return refused(http::status::too_many_requests, wire::too_many_knocks());
-        }
-        if (endpoint_.gate.admits(from_, now)) return std::nullopt;
-        return refused(http::status::too_many_requests,
-                       refusal(v1::Refusal::not_permitted, "",
-                               "too many wrong tickets or keys came from this address",
-                               fmt::format("wait {} s", wire::Gate::closed_for.count())));
+    /// Whether one more may join from there. A wrong ticket is another matter.
+    bool may_join(const std::string& secret) {
+        if (secret.empty()) return endpoint_.gate.takes_knock(visitor_.from, now());
+        return !endpoint_.desk.keeper().ticket_of(secret) ||
+               endpoint_.gate.takes_joining(visitor_.from, now());
     }
 
     /// With a ticket, or with none and then to wait for the marshal's nod.
@@ -203,22 +204,22 @@ private:
             co_return refused(http::status::bad_request,
                               refusal(v1::Refusal::malformed, "body", "is no wish to join", ""));
         const bool knocks = asked.secret().empty();
-        if (auto reply = shut(knocks)) co_return *std::move(reply);
         const auto key = service::random_bytes(service::key_bytes);
         service::Entrance entrance;
         if (const auto secret = wire::from_base32(asked.secret())) entrance.secret = *secret;
         if (entrance.secret.empty())
             entrance.secret = asked.secret();  // no ticket is not a bad one
+        if (!may_join(entrance.secret))
+            co_return refused(http::status::too_many_requests, wire::too_many_join());
         entrance.name = asked.name();
         entrance.key_hash = service::Keeper::hash_of(key);
         const auto key_hash = entrance.key_hash;
         const auto reply = co_await endpoint_.desk.enter(std::move(entrance));
         const auto* who = endpoint_.desk.keeper().person_with(key_hash);
         if (!reply.has_done() || !who) {
-            if (!knocks) endpoint_.gate.failed(from_, std::chrono::steady_clock::now());
+            if (!knocks) co_await wire::pause(endpoint_.gate.failed(visitor_.from, now()));
             co_return refused(http::status::forbidden, reply.refusal());
         }
-        if (!knocks) endpoint_.gate.succeeded(from_);
         auto welcome = response(http::status::ok, "application/json", v1::json_text(*who, terse));
         welcome.set(http::field::set_cookie, cookie(key));
         co_return welcome;
@@ -230,7 +231,7 @@ private:
                              is_own_page(request, with_tls, with_tls) &&
                              path_of(request) == "/live";
         if (is_ours) {
-            co_await live(stream_, std::move(request), endpoint_);
+            co_await live(stream_, std::move(request), endpoint_, visitor_);
             co_return;
         }
         auto reply = refused(
@@ -249,9 +250,8 @@ private:
 
     ByteStream stream_;
     Endpoint& endpoint_;
-    asio::ip::address from_;
+    Visitor visitor_;
     beast::flat_buffer buffer_;
-    Pace pace_;
     beast::error_code error_;  ///< of what was awaited last
     bool starts_tls_ = false;
 };

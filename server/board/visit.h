@@ -5,6 +5,7 @@
 #include "server/service/desk.h"
 #include "server/wire/conversation.h"
 #include "server/wire/gate.h"
+#include "server/wire/places.h"
 
 #include "fieldpeg/v1/json.h"
 
@@ -14,7 +15,6 @@
 
 #include <chrono>
 #include <cstddef>
-#include <map>
 
 namespace fieldpeg::board {
 
@@ -38,7 +38,6 @@ struct VisitLimits {
     std::size_t body_bytes = 2048;  ///< of what joins
     std::size_t message_bytes = 65'536;
     std::size_t changes_queued = 8;
-    int of_one_address = 200;  ///< connections at once: a router may stand for many phones
 };
 
 /// All that visits need of the world; it must outlive them.
@@ -51,7 +50,7 @@ struct Endpoint {
     wire::Form form;  ///< JSON
     Pages pages{site};
     wire::Form small_form = small_json_form();
-    std::map<asio::ip::address, int> open = {};
+    wire::Places places{wire::Places::Limits()};
 };
 
 /// One browser's connection, from its first byte to its end. Over TLS or without: which of the two

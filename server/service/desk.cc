@@ -67,6 +67,7 @@ Desk::Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock)
     : executor_(std::move(executor)),
       keeper_(keeper),
       clock_(std::move(clock)),
+      shared_(executor_, people_thread_.get_executor(), strangers_thread_.get_executor()),
       arrived_(executor_, asio::steady_timer::time_point::max()) {}
 
 asio::awaitable<v1::Reply> Desk::submit(Ask ask) {
@@ -245,7 +246,44 @@ void Desk::publish(const std::vector<v1::Event>& events, const std::vector<std::
     for (const auto& [id, watcher] : watchers_) watcher(change);
 }
 
-v1::Answer Desk::answer(const v1::Query& query) const {
+struct Desk::Question {
+    Question(const asio::any_io_executor& executor, v1::Query asked)
+        : query(std::move(asked)), answered(executor, asio::steady_timer::time_point::max()) {}
+
+    v1::Query query;
+    std::optional<v1::Answer> answer;
+    asio::steady_timer answered;
+};
+
+asio::awaitable<v1::Answer> Desk::ask(v1::Query query, Of of) {
+    if (SharedAnswers::takes(query)) {
+        auto answer = co_await shared_.ask(std::move(query), of, keeper_.state());
+        co_return answer;
+    }
+    auto question = std::make_shared<Question>(executor_, std::move(query));
+    if (questions_.empty() && strangers_questions_.empty())
+        asio::post(executor_, [this] { answer_next(); });
+    (of == Of::people ? questions_ : strangers_questions_).push_back(question);
+    while (!question->answer) {
+        const auto state = co_await asio::this_coro::cancellation_state;
+        if (state.cancelled() != asio::cancellation_type::none) co_return v1::Answer();
+        co_await question->answered.async_wait(quietly);
+    }
+    co_return std::move(*question->answer);
+}
+
+/// One, and the next once all that has come meanwhile had its turn.
+void Desk::answer_next() {
+    auto& from = questions_.empty() ? strangers_questions_ : questions_;
+    const auto question = from.front();
+    from.pop_front();
+    question->answer = answer(question->query);
+    question->answered.cancel();
+    if (!questions_.empty() || !strangers_questions_.empty())
+        asio::post(executor_, [this] { answer_next(); });
+}
+
+v1::Answer Desk::answer(const v1::Query& query) {
     try {
         return answered(query);
     } catch (const std::exception& mistake) {
@@ -255,10 +293,12 @@ v1::Answer Desk::answer(const v1::Query& query) const {
     }
 }
 
-v1::Answer Desk::answered(const v1::Query& query) const {
-    auto answer = keeper_.answer(query, clock_());
+v1::Answer Desk::answered(const v1::Query& query) {
     const bool now = query.moment().version() == 0 && query.moment().at_ms() == 0;
-    if (answer.has_board() && now) add_presence(*answer.mutable_board());
+    if (!query.has_board() || !now) return keeper_.answer(query, clock_());
+    v1::Answer answer;
+    *answer.mutable_board() = snapshot()->board();
+    answer.set_version(keeper_.state().version());
     return answer;
 }
 

@@ -2,6 +2,7 @@
 
 #include "server/planning/plan.h"
 #include "server/service/keeper.h"
+#include "server/service/shared_answers.h"
 
 #include <boost/asio/any_io_executor.hpp>
 #include <boost/asio/awaitable.hpp>
@@ -82,7 +83,11 @@ public:
 
     asio::awaitable<v1::Reply> submit(Ask ask);
     asio::awaitable<v1::Reply> enter(Entrance entrance);
-    v1::Answer answer(const v1::Query& query) const;
+    /// Answers in turn: people's questions before strangers', one at a time, and whatever else has
+    /// come in between two of them, so that no command waits for more than one.
+    asio::awaitable<v1::Answer> ask(v1::Query query, Of of);
+    /// At once.
+    v1::Answer answer(const v1::Query& query);
     /// Begins a question that takes long, about the day as it is now. `progressed` is called now
     /// and then, `done` once, both later, unless the errand is forgotten.
     std::shared_ptr<Errand> begin(const v1::Query& query, Errand::Progressed progressed,
@@ -103,6 +108,7 @@ public:
 
 private:
     struct Pending;
+    struct Question;
 
     asio::awaitable<v1::Reply> queued(std::shared_ptr<Pending> pending);
     std::vector<std::shared_ptr<Pending>> take_batch();
@@ -111,7 +117,8 @@ private:
     Result<Keeper::Prepared> prepared(const std::vector<std::shared_ptr<Pending>>& batch);
     asio::awaitable<void> settle(std::vector<std::shared_ptr<Pending>> batch,
                                  Keeper::Prepared prepared);
-    v1::Answer answered(const v1::Query& query) const;
+    void answer_next();
+    v1::Answer answered(const v1::Query& query);
     void publish(const std::vector<v1::Event>& events, const std::vector<std::string>& happened);
     void forget_snapshot_of(std::uint32_t person);
     void add_presence(v1::BoardReply& board) const;
@@ -126,8 +133,12 @@ private:
     Clock clock_;
     asio::thread_pool log_thread_{1};
     asio::thread_pool planner_thread_{1};
+    asio::thread_pool people_thread_{1};     ///< works out what they ask
+    asio::thread_pool strangers_thread_{1};  ///< likewise
     std::vector<std::weak_ptr<Errand>> errands_;
     std::deque<std::shared_ptr<Pending>> queue_;
+    std::deque<std::shared_ptr<Question>> questions_, strangers_questions_;
+    SharedAnswers shared_;
     asio::steady_timer arrived_;
     bool closed_ = false;
     std::map<std::uint64_t, Watcher> watchers_;

@@ -2,6 +2,7 @@
 
 #include "server/service/desk.h"
 #include "server/wire/frame.h"
+#include "server/wire/gate.h"
 #include "server/wire/outbox.h"
 
 #include "fieldpeg/v1/wire.pb.h"
@@ -55,9 +56,9 @@ private:
 /// and all of it is owed until the carrier takes it. Knows no sockets.
 class Conversation {
 public:
-    /// Desk and form must outlive it.
-    Conversation(const asio::any_io_executor& executor, service::Desk& desk, Form& form,
-                 std::size_t changes_queued);
+    /// Desk, form and gate must outlive it. `from` is who pays for what is asked without a key.
+    Conversation(const asio::any_io_executor& executor, service::Desk& desk, Form& form, Gate& gate,
+                 Gate::Address from, std::size_t changes_queued);
     ~Conversation();  // NOLINT(bugprone-exception-escape): only for want of memory
 
     Conversation(const Conversation&) = delete;
@@ -68,8 +69,9 @@ public:
     /// The first thing that is said.
     void welcome();
 
-    /// Does what the client wants, once it is owed little enough (outbox.h): until then nothing
-    /// more is to be read from it. False: the conversation ends, and goodbye() says why.
+    /// Does what the client wants, once it is owed little enough (outbox.h), and it is its turn
+    /// (gate.h): until then nothing more is to be read from it. False: the conversation ends, and
+    /// goodbye() says why.
     asio::awaitable<bool> take(v1::ClientFrame frame);
     /// The next frame that is owed, once there is one, and the one before has arrived; null when
     /// cancelled, or when the client is welcome no longer.
@@ -77,6 +79,8 @@ public:
 
     /// Why it ends; the first reason stays.
     void refuse(v1::Refusal why);
+    /// It ends at once: whatever is waited for here is waited for no longer.
+    void leave(v1::Refusal why);
     /// It ends by a mistake of ours.
     void fail(const std::exception& mistake);
     /// The last frame.
@@ -88,8 +92,9 @@ private:
     void follow_who_they_are();
     bool may_only_look() const;
     asio::awaitable<bool> room();
+    asio::awaitable<bool> turn(double weight);
     asio::awaitable<void> answer(v1::Request request);
-    v1::Answer answer(const v1::Query& query, std::uint64_t id, bool& comes_later);
+    asio::awaitable<v1::Answer> answer(v1::Query query, std::uint64_t id, bool& comes_later);
     asio::awaitable<v1::Reply> reply(v1::Request request);
     void owe(const v1::ServerFrame& frame);
     void owe_later(const v1::ServerFrame& frame);
@@ -101,9 +106,12 @@ private:
 
     service::Desk& desk_;
     Form& form_;
+    Gate& gate_;
+    Gate::Address from_;
     Outbox outbox_;
     asio::steady_timer owing_;
     asio::steady_timer room_;
+    asio::steady_timer turn_;
     std::optional<std::uint32_t> person_;
     v1::Person welcomed_;   ///< as they were told that they are
     std::string key_hash_;  ///< by which they were let in
@@ -117,7 +125,9 @@ private:
 };
 
 v1::Refusal refusal(v1::Refusal::Kind kind, std::string where, std::string why, std::string next);
-/// Of one who wants to join without a ticket, from an address from which too many did.
-v1::Refusal too_many_knocks();
+/// Of one who wants to join, from an address from which too many did.
+v1::Refusal too_many_join();
+/// Of one whose place somebody else gets.
+v1::Refusal others_need_the_place();
 
 }  // namespace fieldpeg::wire

@@ -15,7 +15,8 @@ namespace fieldpeg::wire {
 inline constexpr std::uint16_t port_default = 7323;
 
 struct ListenLimits {
-    std::size_t connections = 1000;
+    /// More than there are places (Places): some are about to leave theirs.
+    std::size_t connections = 1400;
     std::chrono::milliseconds grace{3000};  ///< for sessions to say goodbye
 };
 

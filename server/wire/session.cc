@@ -11,15 +11,23 @@
 #include <utility>
 
 namespace fieldpeg::wire {
-using namespace std::chrono_literals;
+namespace {
+
+/// A socket that has none has no life either.
+asio::ip::address address_of(asio::ip::tcp::socket::lowest_layer_type& socket) {
+    boost::system::error_code ignored;
+    return socket.remote_endpoint(ignored).address();
+}
+
+}  // namespace
 
 Session::Session(asio::ip::tcp::socket socket, Endpoint& endpoint)
     : stream_(std::move(socket), endpoint.tls),
+      from_(address_of(stream_.lowest_layer())),
       endpoint_(endpoint),
-      conversation_(stream_.get_executor(), endpoint.desk, endpoint.form,
+      conversation_(stream_.get_executor(), endpoint.desk, endpoint.form, endpoint.gate, from_,
                     endpoint.limits.changes_queued) {
-    boost::system::error_code ignored;  // a socket that has no address has no life either
-    from_ = stream_.lowest_layer().remote_endpoint(ignored).address();
+    boost::system::error_code ignored;
     stream_.lowest_layer().set_option(asio::ip::tcp::no_delay(true), ignored);
 }
 
@@ -36,6 +44,12 @@ asio::awaitable<void> Session::run() {
 }
 
 asio::awaitable<void> Session::attend() {
+    place_ = endpoint_.places.take(from_, [this] { hang_up(); });
+    if (!place_) {
+        spdlog::warn("a connection was not taken: all places are taken");
+        co_return;
+    }
+    co_await pause(endpoint_.gate.arrived(from_, std::chrono::steady_clock::now()));
     const bool in_time = co_await within(endpoint_.limits.handshake, handshake());
     if (!in_time || !shaken_) co_return;
     const bool let = co_await let_in();
@@ -47,14 +61,27 @@ asio::awaitable<void> Session::handshake() {
     shaken_ = !error;
 }
 
+/// Somebody else needs the place.
+void Session::hang_up() {
+    boost::system::error_code ignored;
+    stream_.lowest_layer().close(ignored);
+    conversation_.leave(others_need_the_place());
+}
+
+/// Whether one more may join from there; if not, the goodbye says so. A wrong ticket is another
+/// matter.
+bool Session::may_join(const v1::JoinRequest& join) {
+    const auto now = std::chrono::steady_clock::now();
+    const bool knocks = join.secret().empty();
+    if (!knocks && !endpoint_.desk.keeper().ticket_of(join.secret())) return true;
+    if (knocks ? endpoint_.gate.takes_knock(from_, now) : endpoint_.gate.takes_joining(from_, now))
+        return true;
+    conversation_.refuse(too_many_join());
+    return false;
+}
+
 /// The first frame says who it is. True: they may go on.
 asio::awaitable<bool> Session::let_in() {
-    if (!endpoint_.gate.admits(from_, std::chrono::steady_clock::now())) {
-        conversation_.refuse(refusal(v1::Refusal::not_permitted, "",
-                                     "too many wrong tickets or keys came from this address",
-                                     fmt::format("wait {} s", Gate::closed_for.count())));
-        co_return false;
-    }
     v1::ClientFrame first;
     const bool came = co_await read_frame(endpoint_.limits.handshake, first);
     if (!came) co_return false;
@@ -73,20 +100,16 @@ asio::awaitable<bool> Session::let_in() {
     }
     std::string key_hash;
     const bool knocks = first.hello().has_join() && first.hello().join().secret().empty();
-    if (knocks && !endpoint_.gate.takes_knock(from_, std::chrono::steady_clock::now())) {
-        conversation_.refuse(too_many_knocks());
-        co_return false;
-    }
+    if (first.hello().has_join() && !may_join(first.hello().join())) co_return false;
     const auto person = co_await person_of(std::move(*first.mutable_hello()), key_hash);
     if (!person) {
         if (knocks) co_return false;  // there was nothing to guess
-        endpoint_.gate.failed(from_, std::chrono::steady_clock::now());
-        co_await pause(200ms);
+        co_await pause(endpoint_.gate.failed(from_, std::chrono::steady_clock::now()));
         co_return false;
     }
-    if (!knocks) endpoint_.gate.succeeded(from_);
     const auto* who = day::person(endpoint_.desk.keeper().state(), *person);
     if (!who) co_return false;
+    place_->belongs_to(who->id());
     conversation_.let_in(*who, std::move(key_hash));
     conversation_.welcome();
     co_return true;

@@ -4,6 +4,7 @@
 #include "server/wire/conversation.h"
 #include "server/wire/frame_channel.h"
 #include "server/wire/gate.h"
+#include "server/wire/places.h"
 #include "server/wire/within.h"
 
 #include <boost/asio/ip/tcp.hpp>
@@ -12,6 +13,7 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include <chrono>
+#include <memory>
 #include <optional>
 #include <string>
 
@@ -32,6 +34,7 @@ struct Endpoint {
     Gate& gate;
     SessionLimits limits;
     Form form = Form([](const v1::ServerFrame& m) { return frame(m); });
+    Places places{Places::Limits()};
 };
 
 /// One client's connection, from its handshake to its end.
@@ -48,6 +51,8 @@ private:
     asio::awaitable<void> attend();
     asio::awaitable<void> handshake();
     asio::awaitable<bool> let_in();
+    bool may_join(const v1::JoinRequest& join);
+    void hang_up();
     asio::awaitable<std::optional<std::uint32_t>> person_of(v1::Hello hello, std::string& key_hash);
     asio::awaitable<void> read_requests();
     asio::awaitable<void> write_frames();
@@ -60,6 +65,7 @@ private:
     Endpoint& endpoint_;
     Conversation conversation_;
     FrameChannel channel_{hello_frame_max};
+    std::unique_ptr<Places::Place> place_;
     bool write_failed_ = false;
     bool shaken_ = false;
 };

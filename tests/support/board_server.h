@@ -15,17 +15,18 @@ class BoardServer {
 public:
     explicit BoardServer(const std::string& day_file, const ServerSettings& settings = {},
                          board::VisitLimits limits = {}, wire::Form form = board::json_form())
-        : server_(std::make_unique<Server>(day_file, settings)) {
+        : gate_(settings.rates), server_(std::make_unique<Server>(day_file, settings)) {
         server_->asked([&](service::Desk& desk) {
-            endpoint_.reset(new board::Endpoint{desk,
-                                                server_->tls(),
-                                                gate_,
-                                                {{"pegs.example.org"},
-                                                 "A day",
-                                                 server_->fingerprint(),
-                                                 "http://pegs.example.org:7324/hello"},
-                                                limits,
-                                                std::move(form)});
+            endpoint_.reset(new board::Endpoint{.desk = desk,
+                                                .tls = server_->tls(),
+                                                .gate = gate_,
+                                                .site = {{"pegs.example.org"},
+                                                         "A day",
+                                                         server_->fingerprint(),
+                                                         "http://pegs.example.org:7324/hello"},
+                                                .limits = limits,
+                                                .form = std::move(form),
+                                                .places = wire::Places(settings.places)});
             return true;
         });
         port_ = server_->serve_beside([this](asio::ip::tcp::socket socket) {
@@ -39,6 +40,9 @@ public:
 
     Server& server() { return *server_; }
     std::uint16_t port() const { return port_; }
+    std::size_t connections() {
+        return server_->asked([this](service::Desk&) { return endpoint_->places.size(); });
+    }
 
 private:
     wire::Gate gate_;

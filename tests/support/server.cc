@@ -39,7 +39,12 @@ Server::Server(const std::string& day_file, const ServerSettings& settings)
       identity_(good(wire::identity_at(files_.identity))),
       tls_(wire::server_context(identity_)),
       desk_(io_.get_executor(), *keeper_, now_ms),
-      endpoint_{desk_, tls_, gate_, settings.session},
+      gate_(settings.rates),
+      endpoint_{.desk = desk_,
+                .tls = tls_,
+                .gate = gate_,
+                .limits = settings.session,
+                .places = wire::Places(settings.places)},
       settings_(settings) {
     if (settings.write) endpoint_.form = wire::Form(settings.write);
     give_tickets();

@@ -4,6 +4,7 @@
 #include "server/wire/identity.h"
 #include "server/wire/listener.h"
 #include "server/wire/ticket.h"
+#include "tests/support/rates.h"
 
 #include "fieldpeg/v1/membership.pb.h"
 #include "fieldpeg/v1/wire.pb.h"
@@ -36,6 +37,8 @@ struct ServerSettings {
     std::uint16_t port = 0;  ///< 0: any
     /// How what is said is written; empty: as is usual.
     wire::Form::Write write = {};
+    wire::Rates rates = unhurried;
+    wire::Places::Limits places = {};
 };
 
 /// A whole server on loopback, in a thread of its own, with the files of a day.

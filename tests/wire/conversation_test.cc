@@ -1,6 +1,7 @@
 #include "server/wire/conversation.h"
 
 #include "tests/support/kept_day.h"
+#include "tests/support/rates.h"
 
 #include <gtest/gtest.h>
 #include <boost/asio/co_spawn.hpp>
@@ -93,7 +94,8 @@ protected:
     }};
     int written_ = 0;
     int answered_ = 0;
-    Conversation conversation_{io_.get_executor(), desk_, form_, 4};
+    Gate gate_{testing::unhurried};
+    Conversation conversation_{io_.get_executor(), desk_, form_, gate_, {}, 4};
     int taken_ = 0;
     std::vector<Frame> read_;
 };

@@ -8,110 +8,121 @@
 namespace fieldpeg::wire {
 namespace {
 
-using boost::asio::ip::address;
 using boost::asio::ip::address_v4;
+using boost::asio::ip::make_address;
+using Address = Gate::Address;
 using namespace std::chrono_literals;
 
 const Gate::Time start = Gate::Time() + 1000h;
 
-address number(std::size_t n) {
+Address number(std::size_t n) {
     return address_v4(static_cast<address_v4::uint_type>(0x0a00'0000 + n));
 }
 
-void fail(Gate& gate, const address& from, int times, Gate::Time at) {
-    for (int i = 0; i < times; ++i) gate.failed(from, at);
+Gate::Wait fail(Gate& gate, const Address& from, int times, Gate::Time at) {
+    Gate::Wait last{};
+    for (int i = 0; i < times; ++i) last = gate.failed(from, at);
+    return last;
 }
 
-TEST(Gate, AdmitsWhoNeverFailed) {
-    EXPECT_TRUE(Gate().admits(number(1), start));
-}
-
-TEST(Gate, ClosesAfterTheLastFailureThatIsForgiven) {
+TEST(Gate, SlowsDownWhoGuesses) {
     Gate gate;
-    fail(gate, number(1), Gate::failures_max - 1, start);
-    EXPECT_TRUE(gate.admits(number(1), start));
-    gate.failed(number(1), start);
-    EXPECT_FALSE(gate.admits(number(1), start));
+    EXPECT_EQ(fail(gate, number(1), Gate::failures_max, start), Gate::failed_wait);
+    EXPECT_EQ(gate.failed(number(1), start), Gate::guesser_wait);
+    EXPECT_EQ(gate.failed(number(2), start), Gate::failed_wait) << "another address";
 }
 
-TEST(Gate, OpensAgainAfterAWhile) {
+TEST(Gate, ForgetsAfterAWhileAndThenCountsFromTheBeginning) {
     Gate gate;
     fail(gate, number(1), Gate::failures_max, start);
-    EXPECT_FALSE(gate.admits(number(1), start + Gate::closed_for - 1ns));
-    EXPECT_TRUE(gate.admits(number(1), start + Gate::closed_for));
-    // And then counts from the beginning.
-    fail(gate, number(1), Gate::failures_max - 1, start + Gate::closed_for);
-    EXPECT_TRUE(gate.admits(number(1), start + Gate::closed_for));
-    gate.failed(number(1), start + Gate::closed_for);
-    EXPECT_FALSE(gate.admits(number(1), start + Gate::closed_for));
+    EXPECT_EQ(gate.failed(number(1), start + Gate::remembered_for - 1ns), Gate::guesser_wait);
+    const auto later = start + 2 * Gate::remembered_for;
+    EXPECT_EQ(fail(gate, number(1), Gate::failures_max, later), Gate::failed_wait);
+    EXPECT_EQ(gate.failed(number(1), later), Gate::guesser_wait);
 }
 
 TEST(Gate, CountsFailuresOverTheWhile) {
     Gate gate;
     auto at = start;
     for (int i = 0; i < Gate::failures_max; ++i) {
-        EXPECT_TRUE(gate.admits(number(1), at));
-        gate.failed(number(1), at);
-        at += Gate::closed_for - 1s;
+        EXPECT_EQ(gate.failed(number(1), at), Gate::failed_wait);
+        at += Gate::remembered_for - 1s;
     }
-    EXPECT_FALSE(gate.admits(number(1), at));
+    EXPECT_EQ(gate.failed(number(1), at), Gate::guesser_wait);
 }
 
-TEST(Gate, ForgetsFailuresOfWhoSucceeds) {
+// However many addresses fail, what is remembered has an end, and whoever is not remembered is
+// slow.
+TEST(Gate, IsSlowForAllWhenMoreAddressesFailThanItRemembers) {
     Gate gate;
-    fail(gate, number(1), Gate::failures_max - 1, start);
-    gate.succeeded(number(1));
-    fail(gate, number(1), Gate::failures_max - 1, start);
-    EXPECT_TRUE(gate.admits(number(1), start));
-}
-
-TEST(Gate, IsClosedToOneAddressAndNotToAnother) {
-    Gate gate;
-    fail(gate, number(1), Gate::failures_max, start);
-    EXPECT_FALSE(gate.admits(number(1), start));
-    EXPECT_TRUE(gate.admits(number(2), start));
+    for (std::size_t i = 0; i < Gate::addresses_max; ++i)
+        EXPECT_EQ(gate.failed(number(i), start), Gate::failed_wait);
+    EXPECT_EQ(gate.failed(number(Gate::addresses_max), start), Gate::guesser_wait);
+    EXPECT_EQ(gate.failed(number(1), start), Gate::failed_wait) << "who is remembered";
+    const auto later = start + Gate::remembered_for;
+    EXPECT_EQ(gate.failed(number(Gate::addresses_max), later), Gate::failed_wait);
 }
 
 TEST(Gate, TakesAClubsKnocksAtOnceAndThenOneEachHalfMinute) {
     Gate gate;
-    for (int i = 0; i < Gate::knocks_at_once; ++i) EXPECT_TRUE(gate.takes_knock(number(1), start));
+    const int at_once = static_cast<int>(Rates().knocks.at_once);
+    for (int i = 0; i < at_once; ++i) EXPECT_TRUE(gate.takes_knock(number(1), start));
     EXPECT_FALSE(gate.takes_knock(number(1), start));
     EXPECT_TRUE(gate.takes_knock(number(2), start)) << "another address";
-    EXPECT_TRUE(gate.admits(number(1), start)) << "knocks are no failures";
-    const auto later = start + Gate::knock_again_after;
-    EXPECT_FALSE(gate.takes_knock(number(1), later - 1ns));
-    EXPECT_TRUE(gate.takes_knock(number(1), later));
-    EXPECT_FALSE(gate.takes_knock(number(1), later));
+    EXPECT_TRUE(gate.takes_joining(number(1), start)) << "with a ticket";
+    EXPECT_EQ(gate.failed(number(1), start), Gate::failed_wait) << "knocks are no failures";
+    const auto later = start + 30s;
+    EXPECT_FALSE(gate.takes_knock(number(1), later - 1ms));
+    EXPECT_TRUE(gate.takes_knock(number(1), later + 1ms));
+    EXPECT_FALSE(gate.takes_knock(number(1), later + 1ms));
     // Whoever kept away for long has no more of them than at first.
-    const auto next_day = start + 24h;
     int taken = 0;
-    while (taken < 1000 && gate.takes_knock(number(1), next_day)) ++taken;
-    EXPECT_EQ(taken, Gate::knocks_at_once);
+    while (taken < 1000 && gate.takes_knock(number(1), start + 24h)) ++taken;
+    EXPECT_EQ(taken, at_once);
 }
 
-TEST(Gate, TakesKnocksOfNoMoreAddressesThanItHoldsUntilTheyAreForgotten) {
+TEST(Gate, LetsAClubJoinAtOnceAndNotAThousand) {
     Gate gate;
-    for (std::size_t i = 0; i < Gate::addresses_max; ++i)
-        EXPECT_TRUE(gate.takes_knock(number(i), start));
-    EXPECT_FALSE(gate.takes_knock(number(Gate::addresses_max), start));
-    EXPECT_TRUE(gate.takes_knock(number(1), start)) << "who is known";
-    EXPECT_TRUE(gate.takes_knock(number(Gate::addresses_max), start + Gate::knock_again_after));
+    int joined = 0;
+    for (auto at = start; at < start + 15s; at += 3ms)
+        if (gate.takes_joining(number(1), at)) ++joined;
+    EXPECT_GE(joined, 40) << "a club behind one router";
+    EXPECT_LE(joined, 70) << "not 4,601 in 15 s";
 }
 
-TEST(Gate, KeepsWhoItKnowsWhenMoreAddressesFailThanItHolds) {
+TEST(Gate, PersonsPayForThemselvesWhereverTheyAre) {
     Gate gate;
-    fail(gate, number(0), Gate::failures_max, start);
-    const auto all = Gate::addresses_max + 20;
-    for (std::size_t i = 1; i < all; ++i) fail(gate, number(i), Gate::failures_max, start);
-    EXPECT_FALSE(gate.admits(number(0), start));
-    std::size_t closed = 0;
-    for (std::size_t i = 0; i < all; ++i)
-        if (!gate.admits(number(i), start)) ++closed;
-    EXPECT_EQ(closed, Gate::addresses_max);
-    // Later there is room for others.
-    const auto later = start + Gate::closed_for;
-    fail(gate, number(2 * Gate::addresses_max), Gate::failures_max, later);
-    EXPECT_FALSE(gate.admits(number(2 * Gate::addresses_max), later));
+    while (gate.asked(number(1), start, 4) == Gate::Wait::zero()) {
+    }
+    EXPECT_GT(gate.asked(number(1), start, 1), 0s);
+    EXPECT_EQ(gate.asked(number(2), start, 1), 0s) << "a stranger elsewhere";
+    EXPECT_EQ(gate.asked(std::uint32_t{7}, false, start, 1), 0s) << "a person";
+    while (gate.asked(std::uint32_t{7}, false, start, 4) == Gate::Wait::zero()) {
+    }
+    EXPECT_EQ(gate.asked(std::uint32_t{8}, false, start, 1), 0s) << "another person";
+    EXPECT_EQ(gate.asked(std::uint32_t{7}, true, start, 1), 0s) << "a marshal";
+}
+
+TEST(Gate, ManyAddressesThatAreNotRememberedShareOnePace) {
+    Gate gate;
+    for (std::size_t i = 0; i < Gate::addresses_max; ++i) gate.asked(number(i), start, 1);
+    int at_once = 0;
+    for (std::size_t i = 0; i < 1000; ++i)
+        if (gate.asked(number(Gate::addresses_max + i), start, 1) == Gate::Wait::zero()) ++at_once;
+    EXPECT_EQ(at_once, static_cast<int>(Rates().strangers.at_once));
+}
+
+// One machine may have a whole network of the sixth version [RFC4291, 2.5.1]; a link's own
+// addresses are one each [RFC4291, 2.5.6].
+TEST(Gate, ANetworkOfTheSixthVersionIsOneAddress) {
+    Gate gate;
+    fail(gate, make_address("2001:db8:1:2::1"), Gate::failures_max, start);
+    EXPECT_EQ(gate.failed(make_address("2001:db8:1:2:ffff::9"), start), Gate::guesser_wait);
+    EXPECT_EQ(gate.failed(make_address("2001:db8:1:3::1"), start), Gate::failed_wait);
+    fail(gate, make_address("fe80::1"), Gate::failures_max, start);
+    EXPECT_EQ(gate.failed(make_address("fe80::2"), start), Gate::failed_wait);
+    fail(gate, make_address("192.0.2.7"), Gate::failures_max, start);
+    EXPECT_EQ(gate.failed(make_address("::ffff:192.0.2.7"), start), Gate::guesser_wait);
 }
 
 }  // namespace

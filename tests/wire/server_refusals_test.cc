@@ -234,22 +234,6 @@ TEST_F(Refusals, OfANameThatIsNone) {
     EXPECT_TRUE(client.goodbye());
 }
 
-TEST_F(Refusals, OfWhoGuessesTooOftenFromOneAddress) {
-    auto wrong = server_->ticket(v1::Role::pilot);
-    wrong.secret = std::string(16, 'x');
-    RawSettings guesser;
-    guesser.from = "127.0.0.2";
-    for (int i = 0; i < Gate::failures_max; ++i)
-        EXPECT_FALSE(RawClient(server_->port(), guesser).join(wrong, "Cy", other_key));
-    RawClient right(server_->port(), guesser);
-    EXPECT_FALSE(right.join(server_->ticket(v1::Role::pilot), "Cy", other_key));
-    const auto told = right.goodbye();
-    ASSERT_TRUE(told);
-    EXPECT_NE(told->why().find("too many"), std::string::npos) << told->why();
-    RawClient elsewhere(server_->port());
-    EXPECT_TRUE(elsewhere.join(server_->ticket(v1::Role::pilot), "Cy", other_key));
-}
-
 TEST_F(Refusals, OfOlderTls) {
     RawSettings old;
     old.only_tls_1_2 = true;
@@ -341,7 +325,7 @@ TEST_F(Refusals, OfTooManyWithoutATicketAndNotOfWhoHasOneThen) {
         const auto welcome = client.join(none, name, std::string(32, name.back()));
         return welcome ? std::nullopt : client.goodbye();
     };
-    for (int i = 0; i < Gate::knocks_at_once; ++i) {
+    for (int i = 0; i < static_cast<int>(Rates().knocks.at_once); ++i) {
         const auto why = knocks("Max");
         ASSERT_TRUE(why);
         EXPECT_EQ(why->kind(), v1::Refusal::conflict) << "he is the marshal";

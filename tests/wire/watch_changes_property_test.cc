@@ -1,5 +1,6 @@
 #include "server/wire/conversation.h"
 #include "tests/support/kept_day.h"
+#include "tests/support/rates.h"
 #include "tests/support/random.h"
 
 #include <gtest/gtest.h>
@@ -59,9 +60,10 @@ v1::BoardReply applied(const v1::BoardReply& board, const v1::Change& change) {
 /// One phone: what it was told, and the board that it has.
 class Phone {
 public:
-    Phone(asio::io_context& io, service::Desk& desk, Form& form, bool by_changes)
+    Phone(asio::io_context& io, service::Desk& desk, Form& form, Gate& gate, bool by_changes)
         : io_(io),
-          talk_(std::make_unique<Conversation>(io.get_executor(), desk, form, changes_queued)) {
+          talk_(std::make_unique<Conversation>(io.get_executor(), desk, form, gate, Gate::Address(),
+                                               changes_queued)) {
         v1::ClientFrame m;
         if (by_changes)
             m.mutable_request()->set_watch_changes(true);
@@ -182,12 +184,12 @@ public:
     }
 
     void come(bool by_changes) {
-        phones.push_back(std::make_unique<Phone>(io_, desk_, form_, by_changes));
+        phones.push_back(std::make_unique<Phone>(io_, desk_, form_, gate_, by_changes));
     }
     /// She comes, or goes: the board says so, though it does not change.
     void turn_ann() {
         if (ann_) return ann_.reset();
-        ann_ = std::make_unique<Phone>(io_, desk_, form_, true);
+        ann_ = std::make_unique<Phone>(io_, desk_, form_, gate_, true);
         ann_->let_in(*day_.keeper().person_of(KeptDay::key_of('a')), KeptDay::key_of('a'));
     }
     /// Whether it changed something.
@@ -204,7 +206,7 @@ public:
         if (reply->has_done() && command.has_see()) sightings.push_back(reply->done().id());
         return day_.keeper().state().version() != version;
     }
-    v1::BoardReply asked() const { return desk_.answer(testing::board()).board(); }
+    v1::BoardReply asked() { return desk_.answer(testing::board()).board(); }
 
     std::vector<std::unique_ptr<Phone>> phones;
     std::vector<std::uint32_t> sightings;
@@ -212,6 +214,7 @@ public:
 private:
     KeptDay day_;
     asio::io_context io_;
+    Gate gate_{testing::unhurried};
     service::Desk desk_{io_.get_executor(), day_.keeper(), [this] { return day_.now_ms(); }};
     Form form_{[](const v1::ServerFrame& m) { return frame(m); }};
     std::unique_ptr<Phone> ann_;
