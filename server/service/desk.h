@@ -2,7 +2,13 @@
 
 #include "server/planning/plan.h"
 #include "server/service/keeper.h"
-#include "server/service/shared_answers.h"
+std::optional<Threads> threads_;  ///< none: it is done elsewhere
+Elsewhere elsewhere_;
+std::vector<std::weak_ptr<Errand>> errands_;
+std::deque<std::shared_ptr<Pending>> queue_;
+std::deque<std::shared_ptr<Question>> questions_, strangers_questions_;
+SharedAnswers shared_;
+Timer arrived_;
 
 #include <boost/asio/any_io_executor.hpp>
 #include <boost/asio/awaitable.hpp>
@@ -73,8 +79,18 @@ public:
     /// Told of a change; null: there was one that could not be told, and the snapshot has it.
     using Watcher = std::function<void(const std::shared_ptr<const v1::Change>&)>;
 
-    /// The keeper must outlive it.
+    /// Where the log is written, where the planner computes, and where it is worked out what people
+    /// and strangers ask.
+    struct Elsewhere {
+        asio::any_io_executor log;
+        asio::any_io_executor planner;
+        asio::any_io_executor people;
+        asio::any_io_executor strangers;
+    };
+
+    /// All that in threads of its own. The keeper must outlive it.
     Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock);
+    Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock, Elsewhere elsewhere);
     ~Desk();
 
     /// Decides, commits, answers, until closed and all that was asked is answered.
@@ -123,6 +139,10 @@ private:
     void forget_snapshot_of(std::uint32_t person);
     void add_presence(v1::BoardReply& board) const;
 
+    struct Threads {
+        asio::thread_pool log{1}, planner{1}, people{1}, strangers{1};
+    };
+
     struct Presence {
         int connections = 0;
         std::int64_t last_ms = 0;
@@ -131,6 +151,7 @@ private:
     asio::any_io_executor executor_;
     Keeper& keeper_;
     Clock clock_;
+<<<<<<< HEAD
     asio::thread_pool log_thread_{1};
     asio::thread_pool planner_thread_{1};
     asio::thread_pool people_thread_{1};     ///< works out what they ask
@@ -140,6 +161,14 @@ private:
     std::deque<std::shared_ptr<Question>> questions_, strangers_questions_;
     SharedAnswers shared_;
     asio::steady_timer arrived_;
+=======
+    std::optional<asio::thread_pool> log_thread_;  ///< none: it is done elsewhere
+    std::optional<asio::thread_pool> planner_thread_;
+    Elsewhere elsewhere_;
+    std::vector<std::weak_ptr<Errand>> errands_;
+    std::deque<std::shared_ptr<Pending>> queue_;
+    Timer arrived_;
+>>>>>>> 9aaa896 (Let a desk be given where it writes and plans, and the time by which it wakes)
     bool closed_ = false;
     std::map<std::uint64_t, Watcher> watchers_;
     std::shared_ptr<const v1::Change> snapshot_;  ///< null: to be made anew

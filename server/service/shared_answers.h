@@ -30,13 +30,19 @@ inline constexpr std::size_t answers_kept_max = 64;
 
 /// Answers to questions about the day as it is that take tens of milliseconds: worked out away from
 /// the loop, once for all who ask the same of the same version, people's and strangers' apart.
-/// Whoever works for strangers rests as long as it worked, so that a machine of two cores has one
-/// for everybody else. Used on the loop's thread.
+/// Used on the loop's thread.
 class SharedAnswers {
 public:
-    /// Works where `people` and `strangers` run, each on one thread.
-    SharedAnswers(asio::any_io_executor loop, asio::any_io_executor people,
-                  asio::any_io_executor strangers);
+    /// Where it is worked out, each on one thread.
+    struct Workers {
+        asio::any_io_executor people;
+        asio::any_io_executor strangers;
+    };
+    /// Whoever works for strangers may rest as long as it worked, so that a machine of two cores
+    /// has one for everybody else.
+    enum class Rest { none, of_strangers };
+
+    SharedAnswers(asio::any_io_executor loop, Workers workers, Rest rest);
 
     /// Whether a question is of this kind: its answer follows from it and the day alone.
     static bool takes(const v1::Query& query);
@@ -59,6 +65,7 @@ private:
     void keep(const v1::DayState& state);
 
     asio::any_io_executor loop_;
+    Rest rest_;
     std::array<Lane, 2> lanes_;
     std::map<std::string, std::weak_ptr<Work>> known_;  ///< by the question
     std::deque<std::shared_ptr<Work>> kept_;            ///< answers for this version
