@@ -3,6 +3,7 @@
 #include "server/day/words.h"
 #include "server/own_wifi.h"
 #include "server/ready_checks.h"
+#include "server/service/brief_log.h"
 #include "server/service/desk.h"
 #include "server/tickets.h"
 #include "server/wire/addresses.h"
@@ -30,6 +31,7 @@
 #include <exception>
 #include <filesystem>
 #include <iostream>
+#include <memory>
 #include <optional>
 #include <set>
 #include <string>
@@ -296,7 +298,8 @@ int main(int argc, char** argv) {
         std::cerr << "fieldpegd: " << error.what() << "\n  see: fieldpegd --help\n";
         return 2;
     }
-    spdlog::set_default_logger(spdlog::stderr_logger_mt("fieldpegd"));
+    spdlog::set_default_logger(std::make_shared<spdlog::logger>(
+        "fieldpegd", fieldpeg::service::brief(std::make_shared<spdlog::sinks::stderr_sink_mt>())));
     spdlog::set_pattern("%Y-%m-%d %H:%M:%S %l: %v");
     spdlog::set_level(options.verbose ? spdlog::level::debug : spdlog::level::info);
     try {

@@ -2,13 +2,8 @@
 
 #include "server/planning/plan.h"
 #include "server/service/keeper.h"
-std::optional<Threads> threads_;  ///< none: it is done elsewhere
-Elsewhere elsewhere_;
-std::vector<std::weak_ptr<Errand>> errands_;
-std::deque<std::shared_ptr<Pending>> queue_;
-std::deque<std::shared_ptr<Question>> questions_, strangers_questions_;
-SharedAnswers shared_;
-Timer arrived_;
+#include "server/service/shared_answers.h"
+#include "server/service/timer.h"
 
 #include <boost/asio/any_io_executor.hpp>
 #include <boost/asio/awaitable.hpp>
@@ -151,24 +146,13 @@ private:
     asio::any_io_executor executor_;
     Keeper& keeper_;
     Clock clock_;
-<<<<<<< HEAD
-    asio::thread_pool log_thread_{1};
-    asio::thread_pool planner_thread_{1};
-    asio::thread_pool people_thread_{1};     ///< works out what they ask
-    asio::thread_pool strangers_thread_{1};  ///< likewise
+    std::optional<Threads> threads_;  ///< none: it is done elsewhere
+    Elsewhere elsewhere_;
     std::vector<std::weak_ptr<Errand>> errands_;
     std::deque<std::shared_ptr<Pending>> queue_;
     std::deque<std::shared_ptr<Question>> questions_, strangers_questions_;
     SharedAnswers shared_;
-    asio::steady_timer arrived_;
-=======
-    std::optional<asio::thread_pool> log_thread_;  ///< none: it is done elsewhere
-    std::optional<asio::thread_pool> planner_thread_;
-    Elsewhere elsewhere_;
-    std::vector<std::weak_ptr<Errand>> errands_;
-    std::deque<std::shared_ptr<Pending>> queue_;
     Timer arrived_;
->>>>>>> 9aaa896 (Let a desk be given where it writes and plans, and the time by which it wakes)
     bool closed_ = false;
     std::map<std::uint64_t, Watcher> watchers_;
     std::shared_ptr<const v1::Change> snapshot_;  ///< null: to be made anew

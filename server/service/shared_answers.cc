@@ -48,11 +48,10 @@ struct SharedAnswers::Work {
     asio::steady_timer done;
 };
 
-SharedAnswers::SharedAnswers(asio::any_io_executor loop, asio::any_io_executor people,
-                             asio::any_io_executor strangers)
-    : loop_(std::move(loop)) {
-    lane(Of::people).worker = std::move(people);
-    lane(Of::strangers).worker = std::move(strangers);
+SharedAnswers::SharedAnswers(asio::any_io_executor loop, Workers workers, Rest rest)
+    : loop_(std::move(loop)), rest_(rest) {
+    lane(Of::people).worker = std::move(workers.people);
+    lane(Of::strangers).worker = std::move(workers.strangers);
 }
 
 bool SharedAnswers::takes(const v1::Query& query) {
@@ -118,16 +117,18 @@ void SharedAnswers::begin(Of of) {
         if (!next) continue;
         lane.works = true;
         next->version = version_;
-        asio::post(lane.worker,
-                   [this, of, next = std::move(next), sheet = sheet_, loop = loop_]() mutable {
-                       const auto began = std::chrono::steady_clock::now();
-                       auto answer = worked_out(next->query, *sheet);
-                       answer.set_version(next->version);
-                       const auto took = std::chrono::steady_clock::now() - began;
-                       asio::post(loop, [this, of, next = std::move(next),
-                                         answer = std::move(answer)] { finish(next, answer, of); });
-                       if (of == Of::strangers) std::this_thread::sleep_for(took);
-                   });
+        const bool rests = of == Of::strangers && rest_ == Rest::of_strangers;
+        asio::post(lane.worker, [this, of, rests, next = std::move(next), sheet = sheet_,
+                                 loop = loop_]() mutable {
+            const auto began = std::chrono::steady_clock::now();
+            auto answer = worked_out(next->query, *sheet);
+            answer.set_version(next->version);
+            const auto took = std::chrono::steady_clock::now() - began;
+            asio::post(loop, [this, of, next = std::move(next), answer = std::move(answer)] {
+                finish(next, answer, of);
+            });
+            if (rests) std::this_thread::sleep_for(took);
+        });
     }
 }
 

@@ -317,7 +317,7 @@ asio::awaitable<bool> Conversation::room() {
 /// Waits until it is the client's turn: who has shown no key pays with all of their address, who
 /// has one with their other devices. False: cancelled.
 asio::awaitable<bool> Conversation::turn(double weight) {
-    const auto now = std::chrono::steady_clock::now();
+    const auto now = service::SteadyTime::now();
     const auto wait = may_only_look()
                           ? gate_.asked(from_, now, weight)
                           : gate_.asked(*person_, who()->role() == v1::Role::marshal, now, weight);

@@ -111,7 +111,7 @@ private:
     Outbox outbox_;
     asio::steady_timer owing_;
     asio::steady_timer room_;
-    asio::steady_timer turn_;
+    service::Timer turn_;
     std::optional<std::uint32_t> person_;
     v1::Person welcomed_;   ///< as they were told that they are
     std::string key_hash_;  ///< by which they were let in

@@ -53,7 +53,9 @@ protected:
     v1::DayState state_ = day_.keeper().state();
     asio::io_context loop_, people_, strangers_;
     std::deque<std::optional<v1::Answer>> answers_;
-    SharedAnswers shared_{loop_.get_executor(), people_.get_executor(), strangers_.get_executor()};
+    SharedAnswers shared_{loop_.get_executor(),
+                          {people_.get_executor(), strangers_.get_executor()},
+                          SharedAnswers::Rest::none};
 };
 
 TEST_F(Sharing, IsOfWhatFollowsFromTheDayAlone) {
