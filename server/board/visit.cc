@@ -47,7 +47,7 @@ http::status status_of(const beast::error_code& error) {
 class Visit {
 public:
     Visit(tcp::socket socket, Endpoint& endpoint)
-        : stream_(std::move(socket)), endpoint_(endpoint) {
+        : stream_(std::move(socket)), endpoint_(endpoint), resting_(stream_.get_executor()) {
         boost::system::error_code ignored;  // a socket that has no address has no life either
         visitor_.from = stream_.next_layer().remote_endpoint(ignored).address();
         stream_.next_layer().set_option(tcp::no_delay(true), ignored);
@@ -61,7 +61,8 @@ public:
             spdlog::warn("a visit was not taken: all places are taken");
             co_return;
         }
-        co_await wire::pause(endpoint_.gate.arrived(visitor_.from, now()));
+        co_await rest(endpoint_.gate.arrived(visitor_.from, now()));
+        if (!stream_.next_layer().is_open()) co_return;
         const bool in_time = co_await within(endpoint_.limits.handshake, detect());
         if (!in_time || error_) co_return;
         if (starts_tls_) {
@@ -80,10 +81,18 @@ private:
 
     static wire::Gate::Time now() { return std::chrono::steady_clock::now(); }
 
+    /// A pause that ends with the connection.
+    asio::awaitable<void> rest(wire::Gate::Wait time) {
+        if (time == wire::Gate::Wait::zero()) co_return;
+        resting_.expires_after(time);
+        co_await resting_.async_wait(quietly);
+    }
+
     /// Somebody else needs the place.
     void hang_up() {
         boost::system::error_code ignored;
         stream_.next_layer().close(ignored);
+        resting_.cancel();
         if (visitor_.leave) visitor_.leave();
     }
 
@@ -134,7 +143,7 @@ private:
             if (request.method() == http::verb::head) reply.body().clear();
             const bool written = co_await within(endpoint_.limits.write, write(reply));
             if (!written || error_) co_return;
-            co_await wire::pause(endpoint_.gate.asked(visitor_.from, now(), page_weight));
+            co_await rest(endpoint_.gate.asked(visitor_.from, now(), page_weight));
         }
     }
 
@@ -217,7 +226,7 @@ private:
         const auto reply = co_await endpoint_.desk.enter(std::move(entrance));
         const auto* who = endpoint_.desk.keeper().person_with(key_hash);
         if (!reply.has_done() || !who) {
-            if (!knocks) co_await wire::pause(endpoint_.gate.failed(visitor_.from, now()));
+            if (!knocks) co_await rest(endpoint_.gate.failed(visitor_.from, now()));
             co_return refused(http::status::forbidden, reply.refusal());
         }
         auto welcome = response(http::status::ok, "application/json", v1::json_text(*who, terse));
@@ -250,6 +259,7 @@ private:
 
     ByteStream stream_;
     Endpoint& endpoint_;
+    asio::steady_timer resting_;
     Visitor visitor_;
     beast::flat_buffer buffer_;
     beast::error_code error_;  ///< of what was awaited last

@@ -26,7 +26,8 @@ Session::Session(asio::ip::tcp::socket socket, Endpoint& endpoint)
       from_(address_of(stream_.lowest_layer())),
       endpoint_(endpoint),
       conversation_(stream_.get_executor(), endpoint.desk, endpoint.form, endpoint.gate, from_,
-                    endpoint.limits.changes_queued) {
+                    endpoint.limits.changes_queued),
+      resting_(stream_.get_executor()) {
     boost::system::error_code ignored;
     stream_.lowest_layer().set_option(asio::ip::tcp::no_delay(true), ignored);
 }
@@ -49,7 +50,8 @@ asio::awaitable<void> Session::attend() {
         spdlog::warn("a connection was not taken: all places are taken");
         co_return;
     }
-    co_await pause(endpoint_.gate.arrived(from_, std::chrono::steady_clock::now()));
+    co_await rest(endpoint_.gate.arrived(from_, std::chrono::steady_clock::now()));
+    if (!stream_.lowest_layer().is_open()) co_return;
     const bool in_time = co_await within(endpoint_.limits.handshake, handshake());
     if (!in_time || !shaken_) co_return;
     const bool let = co_await let_in();
@@ -61,10 +63,18 @@ asio::awaitable<void> Session::handshake() {
     shaken_ = !error;
 }
 
+/// A pause that ends with the connection.
+asio::awaitable<void> Session::rest(Gate::Wait time) {
+    if (time == Gate::Wait::zero()) co_return;
+    resting_.expires_after(time);
+    co_await resting_.async_wait(quietly);
+}
+
 /// Somebody else needs the place.
 void Session::hang_up() {
     boost::system::error_code ignored;
     stream_.lowest_layer().close(ignored);
+    resting_.cancel();
     conversation_.leave(others_need_the_place());
 }
 
@@ -104,7 +114,7 @@ asio::awaitable<bool> Session::let_in() {
     const auto person = co_await person_of(std::move(*first.mutable_hello()), key_hash);
     if (!person) {
         if (knocks) co_return false;  // there was nothing to guess
-        co_await pause(endpoint_.gate.failed(from_, std::chrono::steady_clock::now()));
+        co_await rest(endpoint_.gate.failed(from_, std::chrono::steady_clock::now()));
         co_return false;
     }
     const auto* who = day::person(endpoint_.desk.keeper().state(), *person);

@@ -52,6 +52,7 @@ private:
     asio::awaitable<void> handshake();
     asio::awaitable<bool> let_in();
     bool may_join(const v1::JoinRequest& join);
+    asio::awaitable<void> rest(Gate::Wait time);
     void hang_up();
     asio::awaitable<std::optional<std::uint32_t>> person_of(v1::Hello hello, std::string& key_hash);
     asio::awaitable<void> read_requests();
@@ -65,6 +66,7 @@ private:
     Endpoint& endpoint_;
     Conversation conversation_;
     FrameChannel channel_{hello_frame_max};
+    asio::steady_timer resting_;
     std::unique_ptr<Places::Place> place_;
     bool write_failed_ = false;
     bool shaken_ = false;

