@@ -24,6 +24,7 @@ std::string claim_text(const v1::ClaimReply& reply, const Look& look);
 std::string switch_text(const v1::SwitchReply& reply, std::int64_t now_ms, const Look& look);
 /// What a command came to, of whatever kind: a claim, a switch, or a sentence.
 std::string reply_text(const v1::Reply& reply, std::int64_t now_ms, const Look& look);
+std::string log_standing_text(const v1::LogReply& reply, const Look& look);
 std::string log_text(const v1::LogReply& reply, const Look& look);
 /// Comma-separated values [RFC4180], times in UTC.
 std::string log_csv(const v1::LogReply& reply);

@@ -19,19 +19,21 @@ std::string utc_text(std::int64_t at_ms) {
 
 }  // namespace
 
-std::string log_text(const v1::LogReply& reply, const Look& look) {
-    Table table({{"#", Table::Align::right}, {"time"}, {"by"}, {"what"}});
-    for (const auto& e : reply.entries())
-        table.row({std::to_string(e.version()), clock_text(e.at_ms()), e.actor(), e.text()});
-    std::string all = reply.entries().empty() ? "No entry of the log matches.\n" : table.text(look);
-    all += "\n" +
-           item("",
+std::string log_standing_text(const v1::LogReply& reply, const Look& look) {
+    return item("",
                 reply.verified()
                     ? fmt::format("{} entries in all; the chain of hashes holds, its head is {}.",
                                   reply.last_version(), reply.head_hash().substr(0, 16))
                     : fmt::format("! The log is not what was written: {}.", reply.fault()),
                 look);
-    return all;
+}
+
+std::string log_text(const v1::LogReply& reply, const Look& look) {
+    Table table({{"#", Table::Align::right}, {"time"}, {"by"}, {"what"}});
+    for (const auto& e : reply.entries())
+        table.row({std::to_string(e.version()), clock_text(e.at_ms()), e.actor(), e.text()});
+    std::string all = reply.entries().empty() ? "No entry of the log matches.\n" : table.text(look);
+    return all + "\n" + log_standing_text(reply, look);
 }
 
 std::string log_csv(const v1::LogReply& reply) {

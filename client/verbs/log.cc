@@ -177,7 +177,10 @@ void add_log(Verb& program, Run& run) {
         "  fieldpeg log --near 5800 --at 14:32\n"
         "  fieldpeg log --form csv > saturday.csv\n"
         "  fieldpeg log --flights --form csv > flights.csv");
-    verb.callback([options, &run] { run = [options] { return log(*options); }; });
+    add_log_file(verb, run);
+    verb.callback([options, &run] {  // called after that of a verb below it
+        if (!run) run = [options] { return log(*options); };
+    });
 }
 
 }  // namespace fieldpeg::verbs

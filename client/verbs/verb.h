@@ -50,6 +50,7 @@ void add_pilot(Verb& program, Run& run);
 void add_field(Verb& program, Run& run);
 void add_rules(Verb& program, Run& run);
 void add_log(Verb& program, Run& run);
+void add_log_file(Verb& log, Run& run);  ///< verify, salvage
 void add_reach(Verb& program, Run& run);
 void add_ready(Verb& program, Run& run);
 void add_ticket(Verb& program, Run& run);

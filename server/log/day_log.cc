@@ -282,6 +282,16 @@ Entry entry(SQLite::Statement& row) {
     return e;
 }
 
+/// A bit may have turned that says how a column is written.
+bool has_its_types(SQLite::Statement& row) {
+    const auto is_number_or_none = [&](int i) {
+        return row.isColumnNull(i) || row.getColumn(i).isFloat();
+    };
+    return row.getColumn(1).isInteger() && row.getColumn(2).isInteger() &&
+           row.getColumn(3).isInteger() && row.getColumn(4).isText() && is_number_or_none(5) &&
+           is_number_or_none(6) && row.getColumn(7).isBlob() && row.getColumn(8).isBlob();
+}
+
 }  // namespace
 
 Result<std::uint64_t> DayLog::last_version() const {
@@ -300,89 +310,127 @@ Result<std::string> DayLog::head_hash() const {
     });
 }
 
+/// Up to the first entry that is not as it was written, or cannot be read.
 std::optional<Fault> DayLog::walk(std::uint64_t after, std::uint64_t up_to,
                                   const std::function<bool(const Entry&)>& take) const {
     constexpr std::uint64_t most = INT64_MAX;
     after = std::min(after, most);
-    SQLite::Statement select(
-        connections_->reader,
-        "SELECT version, at_ms, actor, subject, kind, frequency_mhz, power_dbm, "
-        "record, hash FROM event WHERE version > ? AND version <= ? ORDER BY version");
-    select.bind(1, static_cast<std::int64_t>(after));
-    select.bind(2, static_cast<std::int64_t>(std::min(up_to, most)));
-    auto hash = after == 0 ? no_hash() : hash_of(connections_->reader, after);
-    for (auto expected = after + 1; select.executeStep(); ++expected) {
-        const auto e = entry(select);
-        if (e.version != expected) return Fault{expected, "an entry is missing"};
-        hash = chained(hash, e.record);
-        if (hash != e.hash)
-            return Fault{e.version, "the entry, or one before it, is not what was written"};
-        if (!take(e)) break;
+    auto expected = after + 1;
+    try {
+        SQLite::Statement select(
+            connections_->reader,
+            "SELECT version, at_ms, actor, subject, kind, frequency_mhz, power_dbm, "
+            "record, hash FROM event WHERE version > ? AND version <= ? ORDER BY version");
+        select.bind(1, static_cast<std::int64_t>(after));
+        select.bind(2, static_cast<std::int64_t>(std::min(up_to, most)));
+        auto hash = after == 0 ? no_hash() : hash_of(connections_->reader, after);
+        for (; select.executeStep(); ++expected) {
+            const auto e = entry(select);
+            if (e.version != expected) return Fault{expected, "it is missing"};
+            hash = chained(hash, e.record);
+            if (hash != e.hash || !has_its_types(select))
+                return Fault{e.version, "it, or one before it, is not what was written"};
+            if (!take(e)) break;
+        }
+    } catch (const SQLite::Exception& error) {
+        return Fault{expected, fmt::format("it cannot be read: the file {}",
+                                           refusal(connections_->path, error).why)};
     }
     return std::nullopt;
 }
 
 Result<void> DayLog::each(std::uint64_t after, std::uint64_t up_to,
                           const std::function<bool(const Entry&)>& take) const {
-    const auto fault = read_from(connections_->path, [&] { return walk(after, up_to, take); });
-    if (!fault) return fault.error();
-    if (!*fault) return {};
+    const auto fault = walk(after, up_to, take);
+    if (!fault) return {};
     return Refusal{Refusal::Kind::unavailable, connections_->path,
-                   fmt::format("entry {}: {}", (*fault)->version, (*fault)->why), keep_it};
-}
-
-Result<std::map<std::uint32_t, std::string>> DayLog::names() const {
-    return read_from(connections_->path, [&] {
-        std::map<std::uint32_t, std::string> all;
-        SQLite::Statement select(connections_->reader, "SELECT id, name FROM name");
-        while (select.executeStep())
-            all[select.getColumn(0).getUInt()] = select.getColumn(1).getString();
-        return all;
-    });
-}
-
-Result<std::vector<Answered>> DayLog::answers() const {
-    return read_from(connections_->path, [&] {
-        std::vector<Answered> all;
-        SQLite::Statement select(connections_->reader, "SELECT person, once, reply FROM answer");
-        while (select.executeStep())
-            all.push_back({select.getColumn(0).getUInt(), select.getColumn(1).getString(),
-                           blob(select.getColumn(2))});
-        return all;
-    });
-}
-
-Result<std::vector<Key>> DayLog::keys() const {
-    return read_from(connections_->path, [&] {
-        std::vector<Key> all;
-        SQLite::Statement select(connections_->reader, "SELECT hash, person FROM key");
-        while (select.executeStep())
-            all.push_back({blob(select.getColumn(0)), select.getColumn(1).getUInt()});
-        return all;
-    });
-}
-
-Result<std::vector<Ticket>> DayLog::tickets() const {
-    return read_from(connections_->path, [&] {
-        std::vector<Ticket> all;
-        SQLite::Statement select(connections_->reader, "SELECT hash, role, pilot FROM ticket");
-        while (select.executeStep())
-            all.push_back({blob(select.getColumn(0)), select.getColumn(1).getInt(),
-                           select.getColumn(2).getUInt()});
-        return all;
-    });
+                   fmt::format("entry {}: {}", fault->version, fault->why), keep_it};
 }
 
 std::optional<Fault> DayLog::verify() const {
-    std::uint64_t last = 0;
-    const auto fault = read_from(connections_->path, [&] {
-        return walk(0, UINT64_MAX, [&](const Entry& e) {
-            last = e.version;
-            return true;
-        });
+    return walk(0, UINT64_MAX, [](const Entry&) { return true; });
+}
+
+Result<void> DayLog::is_whole() const {
+    auto found = read_from(connections_->path, [&] {
+        return connections_->reader.execAndGet("PRAGMA integrity_check(1)").getString();
     });
-    if (!fault) return Fault{last + 1, fault.error().why};
-    return *fault;
+    if (!found) return found.error();
+    if (*found == "ok") return {};
+    return Refusal{Refusal::Kind::unavailable, connections_->path,
+                   fmt::format("is damaged beside its entries: {}", *found), keep_it};
+}
+
+namespace {
+
+void read_names(SQLite::Database& db, std::map<std::uint32_t, std::string>& into) {
+    SQLite::Statement select(db, "SELECT id, name FROM name");
+    while (select.executeStep())
+        into[select.getColumn(0).getUInt()] = select.getColumn(1).getString();
+}
+
+void read_answers(SQLite::Database& db, std::vector<Answered>& into) {
+    SQLite::Statement select(db, "SELECT person, once, reply FROM answer");
+    while (select.executeStep())
+        into.push_back({select.getColumn(0).getUInt(), select.getColumn(1).getString(),
+                        blob(select.getColumn(2))});
+}
+
+void read_keys(SQLite::Database& db, std::vector<Key>& into) {
+    SQLite::Statement select(db, "SELECT hash, person FROM key");
+    while (select.executeStep())
+        into.push_back({blob(select.getColumn(0)), select.getColumn(1).getUInt()});
+}
+
+void read_tickets(SQLite::Database& db, std::vector<Ticket>& into) {
+    SQLite::Statement select(db, "SELECT hash, role, pilot FROM ticket");
+    while (select.executeStep())
+        into.push_back({blob(select.getColumn(0)), select.getColumn(1).getInt(),
+                        select.getColumn(2).getUInt()});
+}
+
+/// All that `read` puts into a T, or why not.
+template <class T, class Read>
+Result<T> all_of(const std::string& path, SQLite::Database& db, Read read) {
+    return read_from(path, [&] {
+        T all;
+        read(db, all);
+        return all;
+    });
+}
+
+}  // namespace
+
+Result<std::map<std::uint32_t, std::string>> DayLog::names() const {
+    return all_of<std::map<std::uint32_t, std::string>>(path(), connections_->reader, read_names);
+}
+
+Result<std::vector<Answered>> DayLog::answers() const {
+    return all_of<std::vector<Answered>>(path(), connections_->reader, read_answers);
+}
+
+Result<std::vector<Key>> DayLog::keys() const {
+    return all_of<std::vector<Key>>(path(), connections_->reader, read_keys);
+}
+
+Result<std::vector<Ticket>> DayLog::tickets() const {
+    return all_of<std::vector<Ticket>>(path(), connections_->reader, read_tickets);
+}
+
+std::vector<std::string> DayLog::read_what_can_be(Batch& into) const {
+    std::vector<std::string> lost;
+    const auto read = [&](const char* what, const auto& rows, auto& of) {
+        try {
+            rows(connections_->reader, of);
+        } catch (const SQLite::Exception&) {
+            lost.emplace_back(what);
+        }
+    };
+    read("names", read_names, into.names);
+    read("answers", read_answers, into.answers);
+    read("keys", read_keys, into.keys);
+    read("tickets", read_tickets, into.tickets);
+    return lost;
 }
 
 Result<void> DayLog::in_its_place() const {

@@ -102,8 +102,14 @@ public:
     Result<std::vector<Key>> keys() const;
     Result<std::vector<Ticket>> tickets() const;
 
+    /// Of a log that may be damaged: the first rows of each table of these, up to where it cannot
+    /// be read any more. Which tables that were.
+    std::vector<std::string> read_what_can_be(Batch& into) const;
+
     /// Walks the whole chain; none: it holds.
     std::optional<Fault> verify() const;
+    /// A refusal if the file is damaged where no entry of it is.
+    Result<void> is_whole() const;
     /// A refusal if the file is no longer where it was opened: what is written into it then cannot
     /// be found again.
     Result<void> in_its_place() const;

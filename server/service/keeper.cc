@@ -133,37 +133,41 @@ std::optional<Refusal> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms) {
     return std::nullopt;
 }
 
+namespace {
+
+/// Asks the log for no entry, only whether it holds.
+v1::LogQuery none_of_them() {
+    v1::LogQuery query;
+    query.set_after(UINT64_MAX);
+    return query;
+}
+
+}  // namespace
+
 /// What is wrong with the log; empty if nothing is.
 std::string Keeper::fault() const {
     if (!log_) return "";
     const auto told = [](const Refusal& why) { return fmt::format("{}: {}", why.where, why.why); };
     if (const auto there = log_->in_its_place(); !there) return told(there.error());
-    const auto whole = each(UINT64_MAX, [](const log::Entry&, const v1::Event&) { return true; });
-    return whole ? "" : told(whole.error());
+    v1::LogReply all;
+    const auto whole = entries(UINT64_MAX, none_of_them(), all);
+    if (!whole) return told(whole.error());
+    return all.fault().empty() ? "" : fmt::format("{}: {}", log_->path(), all.fault());
 }
 
 /// Each entry with its event, in order, and no fewer of them than the day has.
 Result<void> Keeper::each(std::uint64_t up_to, const Take& take) const {
     if (!log_) return {};
     std::uint64_t last = 0;
-    bool is_event = true;
     bool is_wanted = true;
-    auto read = log_->each(0, up_to, [&](const log::Entry& e) {
+    auto read = each_event(*log_, names_, up_to, [&](const log::Entry& e, const v1::Event& event) {
         last = e.version;
-        const auto event = service::event(e, names_);
-        is_event = event.has_value();
-        is_wanted = event && take(e, *event);
-        return is_wanted;
+        return is_wanted = take(e, event);
     });
-    const auto broken = [&](std::uint64_t version, const char* why, const char* next) {
-        return Refusal{Refusal::Kind::unavailable, log_->path(),
-                       fmt::format("entry {}: {}", version, why), next};
-    };
-    if (!is_event)
-        return broken(last, "is no event that this program knows", "use the program that wrote it");
-    if (read && is_wanted && last < std::min(up_to, state_.version()))
-        return broken(last + 1, "it is missing, and what came after it", "keep the file as it is");
-    return read;
+    if (!read || !is_wanted || last >= std::min(up_to, state_.version())) return read;
+    return Refusal{Refusal::Kind::unavailable, log_->path(),
+                   fmt::format("entry {}: it is missing, and what came after it", last + 1),
+                   "keep the file as it is"};
 }
 
 Result<void> Keeper::replay() {

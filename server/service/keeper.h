@@ -6,6 +6,7 @@
 #include "server/log/pseudonyms.h"
 #include "server/refusal/refusal.h"
 #include "server/service/near.h"
+#include "server/service/record.h"
 
 #include "fieldpeg/v1/command.pb.h"
 #include "fieldpeg/v1/event.pb.h"
@@ -117,7 +118,6 @@ private:
     Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
     std::optional<Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
     std::string fault() const;
-    using Take = std::function<bool(const log::Entry&, const v1::Event&)>;
     Result<void> each(std::uint64_t up_to, const Take& take) const;
     Result<void> replay();
     void take_in(std::vector<v1::Event> events, Prepared& prepared) const;

@@ -20,13 +20,16 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <vector>
 
 /// What a Keeper answers without changing anything.
 namespace fieldpeg::service {
 namespace {
 
-/// Takes one more event in, and tells of it.
-v1::LogEntry taken(const log::Entry& e, const v1::Event& event, v1::DayState& state) {
+/// Takes one more event in, and tells of it: by its record, whatever stands beside that.
+v1::LogEntry taken(const std::string& hash, const v1::Event& event, v1::DayState& state) {
+    const auto e = columns(event, state);
     v1::LogEntry m;
     m.set_version(e.version);
     m.set_at_ms(e.at_ms);
@@ -34,7 +37,7 @@ v1::LogEntry taken(const log::Entry& e, const v1::Event& event, v1::DayState& st
     if (e.frequency_mhz) m.set_frequency_mhz(day::milli(*e.frequency_mhz));
     if (e.power_dbm) m.set_power_dbm(day::milli(*e.power_dbm));
     m.set_text(day::sentence(event, state));
-    m.set_hash(log::hex(e.hash));
+    m.set_hash(log::hex(hash));
     if (event.has_claimed()) m.set_allowed_because(event.claimed().claim().allowed_because());
     if (event.has_stage_set()) m.set_allowed_because(event.stage_set().allowed_because());
     if (event.has_warning()) *m.mutable_warning() = event.warning();
@@ -99,15 +102,67 @@ std::pair<bool, std::string> wifi_text(const v1::Field& field, const std::vector
 
 }  // namespace
 
+namespace {
+
+/// Where a log stood at a time: more than once if the clock was set back over it.
+class Readings {
+public:
+    explicit Readings(std::int64_t at_ms) : at_ms_(at_ms) {}
+
+    /// The next event, which is taken into the day unless that time was over before it.
+    void take(const v1::Event& event, v1::DayState& state) {
+        if (event.at_ms() > at_ms_) {
+            if (!is_over_ && last_ != 0) versions_.push_back(last_);
+            is_over_ = true;
+        } else if (event.has_clock_jumped()) {
+            is_over_ = false;
+        }
+        last_ = event.version();
+        if (versions_.empty()) day::apply(state, event);
+    }
+    void end(v1::DayState& state) {
+        if (!is_over_) versions_.push_back(last_);
+        if (versions_.empty()) state.Clear();  // it was over before the log began
+    }
+    bool has_one() const { return !versions_.empty(); }
+
+    /// Why it cannot be said which is meant.
+    std::optional<Refusal> several() const {
+        if (versions_.size() < 2) return std::nullopt;
+        return Refusal{
+            Refusal::Kind::malformed, "moment",
+            fmt::format("this time comes {} times in the log: the server's clock was set back",
+                        versions_.size()),
+            fmt::format("name the entry that you mean: #{} is as it stood the first time, #{} the "
+                        "last",
+                        versions_.front(), versions_.back())};
+    }
+
+private:
+    std::int64_t at_ms_;
+    std::uint64_t last_ = 0;
+    bool is_over_ = false;
+    std::vector<std::uint64_t> versions_;
+};
+
+}  // namespace
+
 Result<v1::DayState> Keeper::state_at(const v1::Moment& moment) const {
     v1::DayState state;
-    const auto up_to = moment.version() != 0 ? moment.version() : UINT64_MAX;
-    const auto read = each(up_to, [&](const log::Entry& e, const v1::Event& event) {
-        if (moment.at_ms() != 0 && e.at_ms > moment.at_ms()) return false;
-        day::apply(state, event);
-        return true;
-    });
-    if (!read) return read.error();
+    Readings readings(moment.at_ms());
+    const bool is_time = moment.version() == 0;
+    const auto read = each(is_time ? UINT64_MAX : moment.version(),
+                           [&](const log::Entry&, const v1::Event& event) {
+                               if (is_time)
+                                   readings.take(event, state);
+                               else
+                                   day::apply(state, event);
+                               return true;
+                           });
+    // What is damaged came after the moment: it is known how the day stood.
+    if (!read && !readings.has_one()) return read.error();
+    if (read && is_time) readings.end(state);
+    if (const auto several = readings.several()) return *several;
     if (state.version() == 0)
         return Refusal{Refusal::Kind::not_found, "moment", "the log of the day begins later",
                        "'fieldpeg log' shows its times"};
@@ -125,12 +180,15 @@ std::string Keeper::model_at(std::uint64_t version) const {
 }
 
 /// Adds what is asked for of the log's first entries, up to where the log is not what was written;
-/// then what is wrong with it.
+/// then what is wrong with it. Where something else stands beside a record than it says, that is in
+/// `fault`.
 Result<void> Keeper::entries(std::uint64_t up_to, const v1::LogQuery& query,
                              v1::LogReply& reply) const {
     v1::DayState state;
+    Beside beside;
     auto read = each(up_to, [&](const log::Entry& e, const v1::Event& event) {
-        auto m = taken(e, event, state);
+        beside.take(e, columns(event, state));
+        auto m = taken(e.hash, event, state);
         if (reply.models().empty() || *reply.models().rbegin() != event.model())
             reply.add_models(event.model());
         if (is_asked_for(m, query) &&
@@ -139,6 +197,7 @@ Result<void> Keeper::entries(std::uint64_t up_to, const v1::LogQuery& query,
         return true;
     });
     reply.set_last_version(state.version());
+    reply.set_fault(beside.text());
     return read;
 }
 
@@ -147,8 +206,10 @@ v1::Answer Keeper::log_answer(const v1::LogQuery& query) const {
     auto& reply = *answer.mutable_log();
     const auto read = entries(UINT64_MAX, query, reply);
     reply.set_head_hash(log::hex(head_hash_));
-    reply.set_verified(read.has_value());
-    if (!read) reply.set_fault(fmt::format("{}: {}", read.error().where, read.error().why));
+    auto fault = reply.fault();
+    if (!read) fault += (fault.empty() ? "" : "; ") + read.error().why;
+    reply.set_verified(fault.empty());
+    if (!fault.empty()) reply.set_fault(fmt::format("{}: {}", log_->path(), fault));
     return answer;
 }
 

@@ -1,7 +1,10 @@
 #include "server/service/record.h"
 
+#include "server/book/names.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
+
+#include <fmt/format.h>
 
 namespace fieldpeg::service {
 namespace {
@@ -40,9 +43,32 @@ void add(const v1::DaySheet& sheet, log::Names& names) {
     day::for_each_holder(sheet, [&](const auto& one) { names[one.id()] = one.name(); });
 }
 
+std::string text_of(const std::optional<double>& number) {
+    return number ? fmt::format("{}", *number) : "nothing";
+}
+
+/// The first column that is another than it should be.
+std::string difference(const log::Entry& stored, const log::Entry& right) {
+    const auto said = [](const char* column, const auto& is, const auto& should_be) {
+        return fmt::format("{} stands beside the record as {}, the record says {}", column, is,
+                           should_be);
+    };
+    if (stored.kind != right.kind)
+        return said("kind", '\'' + book::printable(stored.kind) + '\'', '\'' + right.kind + '\'');
+    if (stored.frequency_mhz != right.frequency_mhz)
+        return said("frequency_mhz", text_of(stored.frequency_mhz), text_of(right.frequency_mhz));
+    if (stored.power_dbm != right.power_dbm)
+        return said("power_dbm", text_of(stored.power_dbm), text_of(right.power_dbm));
+    if (stored.actor != right.actor) return said("actor", stored.actor, right.actor);
+    if (stored.subject != right.subject) return said("subject", stored.subject, right.subject);
+    if (stored.at_ms != right.at_ms) return said("at_ms", stored.at_ms, right.at_ms);
+    if (stored.version != right.version) return said("version", stored.version, right.version);
+    return "";
+}
+
 }  // namespace
 
-log::Entry entry(const v1::Event& event, const v1::DayState& before, const log::Names& names) {
+log::Entry columns(const v1::Event& event, const v1::DayState& before) {
     log::Entry e;
     e.version = event.version();
     e.at_ms = event.at_ms();
@@ -50,6 +76,23 @@ log::Entry entry(const v1::Event& event, const v1::DayState& before, const log::
     e.subject = day::subject(event);
     e.kind = day::kind_name(event);
     add_columns(event, before, e);
+    return e;
+}
+
+void Beside::take(const log::Entry& stored, const log::Entry& right) {
+    auto of_this = difference(stored, right);
+    if (of_this.empty()) return;
+    if (first_.empty()) first_ = fmt::format("entry {}: {}", stored.version, of_this);
+    ++entries_;
+}
+
+std::string Beside::text() const {
+    if (entries_ < 2) return first_;
+    return fmt::format("{}; likewise of {} more", first_, entries_ - 1);
+}
+
+log::Entry entry(const v1::Event& event, const v1::DayState& before, const log::Names& names) {
+    auto e = columns(event, before);
     v1::Event stored = event;
     log::take_names(stored, names);
     e.record = stored.SerializeAsString();
@@ -61,6 +104,22 @@ std::optional<v1::Event> event(const log::Entry& entry, const log::Names& names)
     if (!e.ParseFromString(entry.record)) return std::nullopt;
     log::put_names(e, names);
     return e;
+}
+
+Result<void> each_event(const log::DayLog& log, const log::Names& names, std::uint64_t up_to,
+                        const Take& take) {
+    std::uint64_t last = 0;
+    bool is_event = true;
+    auto read = log.each(0, up_to, [&](const log::Entry& e) {
+        last = e.version;
+        const auto event = service::event(e, names);
+        is_event = event.has_value();
+        return event && take(e, *event);
+    });
+    if (is_event) return read;
+    return Refusal{Refusal::Kind::unavailable, log.path(),
+                   fmt::format("entry {}: is no event that this program knows", last),
+                   "use the program that wrote it"};
 }
 
 log::Names new_names(const v1::Event& event) {
