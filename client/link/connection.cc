@@ -59,6 +59,7 @@ asio::awaitable<void> Connection::attempt() {
     bool shaken = false;
     fail("the server does not answer");
     const bool in_time = co_await within(patience_.connect, shake_hands(*opening, shaken));
+    if (!in_time) fail(nothing_comes_back);
     if (!in_time || !shaken) co_return;
     if (wire::peer_fingerprint(opening->native_handle()) != membership_.fingerprint()) {
         fail(
@@ -73,7 +74,8 @@ asio::awaitable<void> Connection::attempt() {
     channel_ = wire::FrameChannel(wire::server_frame_max);
     is_up_ = true;
     bool welcomed = false;
-    co_await within(patience_.answer, greet(welcomed));
+    const bool greeted = co_await within(patience_.answer, greet(welcomed));
+    if (!greeted) fail(nothing_comes_back);
     if (!welcomed) drop();
 }
 

@@ -21,6 +21,11 @@ namespace fieldpeg::link {
 
 namespace asio = boost::asio;
 
+/// Why there is no answer where the other end takes a call, or may have, and says nothing in time.
+inline constexpr const char* nothing_comes_back =
+    "nothing comes back from there: the server is stopped or overloaded, or its machine sleeps or "
+    "is out of reach";
+
 /// To the server that was joined, over TLS: opened, greeted, read and written. The server is known
 /// by its fingerprint alone. Where it is not up, `why_not` says why. One coroutine reads, one
 /// writes.

@@ -6,6 +6,7 @@
 
 #include "fieldpeg/v1/day.pb.h"
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -30,7 +31,7 @@ private:
 /// A service in this process that holds a day and its log, as a server would.
 class DayInProcess : public Link {
 public:
-    DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string as);
+    DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string as, bool makes_tickets);
 
     v1::Answer ask(const v1::Query& query) override;
     v1::Answer ask_long(const v1::Query& query, const Progress& progress) override;
@@ -41,7 +42,16 @@ public:
 private:
     std::unique_ptr<service::Keeper> keeper_;
     std::string as_;  ///< a pilot's name; empty: the marshal
+    bool makes_tickets_;
 };
+
+/// Writes a secret out as a ticket, with what a client needs to find the server and to know it.
+using TicketWriter = std::function<void(const std::string& secret, v1::TicketReply& ticket)>;
+
+/// Tickets of a day whose server is not running: the fingerprint is that of its identity file, the
+/// address that of the tickets beside it, unless another is given as "HOST" or "HOST:PORT". Refused
+/// where either is not known: nothing is made.
+Result<TicketWriter> ticket_writer(const std::string& day_file, const std::string& address);
 
 /// Whether there is a log beside a day file: from then on it is what counts.
 bool has_begun(const std::string& day_file);
@@ -52,8 +62,9 @@ std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems
 
 /// A link to a day and its log. `as` is the pilot to act for, empty for the marshal. To write, it
 /// is made if there is none, and refused while a server holds the day; to read, nothing is touched.
+/// Without a writer no ticket can be renewed.
 Result<std::unique_ptr<Link>> open_log(const std::string& path, log::DayLog::Access access,
-                                       const std::string& as,
-                                       std::vector<std::string>& differences);
+                                       const std::string& as, std::vector<std::string>& differences,
+                                       TicketWriter writer = {});
 
 }  // namespace fieldpeg::link

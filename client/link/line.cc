@@ -61,7 +61,7 @@ asio::awaitable<void> Line::exchanged(const v1::Request& request,
             what = Unanswered::sent;
             const bool in_time = co_await within(patience_.answer, asked(request, response));
             if (response) co_return;
-            if (!in_time) connection_.fail("the server does not answer");
+            if (!in_time) connection_.fail(nothing_comes_back);
             connection_.drop();
         }
         if (connection_.is_for_good()) what = Unanswered::for_good;

@@ -1,5 +1,8 @@
 #include "client/show/page.h"
 
+#include "client/show/png.h"
+#include "client/show/svg.h"
+
 #include <fmt/format.h>
 
 namespace fieldpeg::show {
@@ -52,12 +55,18 @@ void add_table(pugi::xml_node parent, std::string_view name, const std::vector<s
 }
 
 std::string page_mark(std::string_view beginning) {
-    if (!beginning.starts_with(first_line)) return "";
+    if (is_own_svg(beginning)) return "picture of Fieldpeg's";
+    if (is_own_png(beginning)) return "picture of Fieldpeg's, in PNG";
+    if (!is_page(beginning)) return "";
     const auto opening = fmt::format("<meta name=\"{}\" content=\"{}", maker, ours);
     const auto at = beginning.find(opening);
     if (at == beginning.npos) return "";
     const auto text = beginning.substr(at + opening.size());
     return std::string(text.substr(0, text.find('"')));
+}
+
+bool is_page(std::string_view beginning) {
+    return beginning.starts_with(first_line);
 }
 
 }  // namespace fieldpeg::show

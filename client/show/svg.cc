@@ -9,6 +9,8 @@
 namespace fieldpeg::show {
 namespace {
 
+constexpr std::string_view maker = "fieldpeg";  ///< in the picture's metadata
+
 constexpr double big = 1.3;         ///< times the size of other texts: the title's
 constexpr double base_line = 0.95;  ///< of the size, below the upper edge of a line
 
@@ -78,6 +80,7 @@ Svg::Svg(const v1::Paper& paper, double height, const Words& words)
     set(root, "aria-labelledby", "t d");
     set(element(root, "title", words.title), "id", "t");
     set(element(root, "desc", fmt::format("{}", fmt::join(words.head, " "))), "id", "d");
+    element(root, "metadata", maker);
     element(root, "style", style);
     auto defs = root.append_child("defs");
     add_pattern(defs, "hatch", "M0 6 6 0", "#555");
@@ -192,6 +195,11 @@ void Svg::open(std::string_view name) {
 
 void Svg::close() {
     at_ = at_.parent();
+}
+
+bool is_own_svg(std::string_view beginning) {
+    return beginning.starts_with("<svg ") &&
+           beginning.find(fmt::format("<metadata>{}</metadata>", maker)) != beginning.npos;
 }
 
 std::string Svg::str() const {

@@ -18,6 +18,9 @@ struct Words {
     std::vector<std::string> foot;  ///< under the drawing
 };
 
+/// Whether a file of this beginning is a picture that this program drew.
+bool is_own_svg(std::string_view beginning);
+
 /// A picture in SVG [SVG11], legible in grey: classes differ in dashes, hatching and weight. What
 /// is drawn stands between title and foot, in the picture units of a reply.
 class Svg {

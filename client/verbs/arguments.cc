@@ -16,6 +16,11 @@ Argument Argument::type_name(const std::string& name) {
     return *this;
 }
 
+Argument Argument::may_be_empty() {
+    option_->expected(0, 1);
+    return *this;
+}
+
 Argument Argument::expected(int values) {
     option_->expected(values);
     return *this;

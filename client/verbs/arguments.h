@@ -25,6 +25,8 @@ public:
     /// What stands for its value in the help.
     Argument type_name(const std::string& name);
     Argument expected(int values);
+    /// It may stand there without a value.
+    Argument may_be_empty();
     /// The help tells the value that it has without being given.
     Argument shows_default();
     Argument within(double least, double most);

@@ -1,4 +1,5 @@
 #include "client/show/times.h"
+#include "client/verbs/files.h"
 #include "client/verbs/verb.h"
 #include "server/book/embedded.h"
 #include "server/book/names.h"
@@ -6,15 +7,15 @@
 
 #include <fmt/format.h>
 
-#include <cerrno>
 #include <chrono>
 #include <cstdio>
-#include <cstring>
 #include <iostream>
 #include <memory>
 
 namespace fieldpeg::verbs {
 namespace {
+
+constexpr mode_t mode_of_a_day = 0666;  ///< of which the user's own mask takes away
 
 struct Options {
     std::string file = "day.toml";
@@ -56,18 +57,9 @@ int write_new(const Options& options) {
     if (options.file == "-") return print(text) ? done : failed;
 
     // Made only if it is not there: nobody's day is ever written over.
-    const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(
-        std::fopen(options.file.c_str(), "wx"), &std::fclose);
-    if (!file) {
-        std::cerr << fmt::format("fieldpeg: {}: cannot be written: {}\n  name another file\n",
-                                 options.file, std::strerror(errno));
-        return failed;
-    }
-    if (std::fwrite(text.data(), 1, text.size(), file.get()) != text.size() ||
-        std::fflush(file.get()) != 0) {
-        std::cerr << fmt::format("fieldpeg: {}: could not be written in full\n", options.file);
-        return failed;
-    }
+    auto file = NewFile::make(options.file, mode_of_a_day);
+    if (!file) return say_refusal(file.error());
+    if (const auto filled = file->fill(text); !filled) return say_refusal(filled.error());
     std::cerr << fmt::format("{} written. Edit it, then: fieldpeg check --day {}\n", options.file,
                              options.file);
     return done;

@@ -1,16 +1,21 @@
 #include "client/show/picture.h"
 #include "client/show/json.h"
+#include "client/show/png.h"
 #include "client/show/strip.h"
+#include "client/verbs/pages.h"
 #include "client/verbs/verb.h"
 
 #include <fmt/format.h>
 #include <spawn.h>
+#include <sys/mman.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <optional>
+#include <utility>
 
 namespace fieldpeg::verbs {
 namespace {
@@ -23,44 +28,62 @@ struct Options {
     bool on_air = false, phone = false, text = false;
 };
 
-/// Has the picture drawn by a program of its own, which reads it from a pipe.
-bool render(const std::string& svg, const std::string& path) {
+/// Runs the renderer with its ends; whether it could be run, and said that it was well.
+int rendered(const std::string& svg, int into) {
     int ends[2];
-    if (pipe(ends) != 0) return false;
+    if (pipe(ends) != 0) return errno;
     posix_spawn_file_actions_t actions;
     posix_spawn_file_actions_init(&actions);
     posix_spawn_file_actions_adddup2(&actions, ends[0], STDIN_FILENO);
+    posix_spawn_file_actions_adddup2(&actions, into, STDOUT_FILENO);
     posix_spawn_file_actions_addclose(&actions, ends[1]);
-    std::string name = renderer, zoom = "--zoom=2", into = "--output", file = path;
-    char* arguments[] = {name.data(), zoom.data(), into.data(), file.data(), nullptr};
+    std::string name = renderer, zoom = "--zoom=2";
+    char* arguments[] = {name.data(), zoom.data(), nullptr};
     pid_t child = 0;
     const int failed = posix_spawnp(&child, renderer, &actions, nullptr, arguments, environ);
     posix_spawn_file_actions_destroy(&actions);
     close(ends[0]);
-    if (failed != 0) {
-        close(ends[1]);
-        say_bad_input("--png", fmt::format("{} cannot be run: {}; on Debian it is in librsvg2-bin",
-                                           renderer, std::strerror(failed)));
-        return false;
-    }
     std::size_t done = 0;
-    while (done < svg.size()) {
+    while (failed == 0 && done < svg.size()) {
         const auto written = write(ends[1], svg.data() + done, svg.size() - done);
         if (written <= 0) break;
         done += static_cast<std::size_t>(written);
     }
     close(ends[1]);
+    if (failed != 0) return failed;
     int status = 0;
     waitpid(child, &status, 0);
-    if (WIFEXITED(status) && WEXITSTATUS(status) == 0) return true;
-    say_bad_input("--png", fmt::format("{} did not draw it", renderer));
-    return false;
+    return WIFEXITED(status) && WEXITSTATUS(status) == 0 ? 0 : EIO;
+}
+
+/// The picture as a program of its own draws it, which reads and writes in memory: no file is
+/// touched before all of it is there. Empty: it did not, which has been said.
+std::string png_of(const std::string& svg) {
+    const int memory = memfd_create(renderer, MFD_CLOEXEC);
+    const int failed = memory < 0 ? errno : rendered(svg, memory);
+    std::string png;
+    if (failed == 0) {
+        png.resize(static_cast<std::size_t>(lseek(memory, 0, SEEK_END)));
+        const auto got = pread(memory, png.data(), png.size(), 0);
+        png.resize(static_cast<std::size_t>(std::max<ssize_t>(got, 0)));
+    }
+    if (memory >= 0) close(memory);
+    if (failed == EIO || (failed == 0 && png.empty()))
+        say_bad_input("--png", fmt::format("{} did not draw it", renderer));
+    else if (failed != 0)
+        say_bad_input("--png", fmt::format("{} cannot be run: {}; on Debian it is in librsvg2-bin",
+                                           renderer, std::strerror(failed)));
+    return show::with_maker(std::move(png));
 }
 
 int give(const Options& options, const std::string& svg) {
-    if (!options.png.empty() && !render(svg, options.png)) return failed;
-    if (!options.out.empty() && !write_file(options.out, svg)) return failed;
-    if (options.out.empty() && options.png.empty() && !print(svg)) return failed;
+    if (!options.png.empty()) {
+        const auto png = png_of(svg);
+        if (png.empty()) return failed;
+        if (const int status = write_page(options.png, png, false); status != done) return status;
+    }
+    if (!options.out.empty()) return write_page(options.out, svg, false);
+    if (options.png.empty() && !print(svg)) return failed;
     return done;
 }
 

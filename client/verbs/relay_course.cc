@@ -3,6 +3,9 @@
 #include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
 
+#include <memory>
+#include <string>
+
 namespace fieldpeg::verbs {
 namespace {
 
@@ -11,6 +14,7 @@ struct Options {
     std::string name, owner, place, file;
     TransmitterFlags transmitter;
     std::string receiver, receiver_antenna;
+    std::string by;
     bool yes = false;
     bool already = false;
 };
@@ -63,6 +67,28 @@ int off(const Options& options) {
     return tell_and_print(options.common, command);
 }
 
+int remove(const Options& options) {
+    if (options.name.empty() == options.by.empty())
+        return say_bad_input("relay remove", "which? A NAME, or --by NAME: all of one person's");
+    v1::Command command;
+    command.mutable_remove()->set_name(options.name);
+    command.mutable_remove()->set_by(options.by);
+    return tell_and_print(options.common, command);
+}
+
+void add_remove(Verb& relay, const std::shared_ptr<Options>& options, Run& run) {
+    auto verb = relay.verb("remove", "Take a relay off the day; off the air first");
+    verb.value("NAME", options->name, "which relay");
+    verb.value("--by", options->by, "the marshal: all of this person's that are off")
+        .type_name("NAME");
+    add_course(verb, options->common);
+    verb.footer(
+        "Examples:\n"
+        "  fieldpeg relay remove tripod\n"
+        "  fieldpeg relay remove --by Gil");
+    verb.callback([options, &run] { run = [options] { return remove(*options); }; });
+}
+
 }  // namespace
 
 void add_relay_course(Verb& relay, Run& run) {
@@ -105,6 +131,7 @@ void add_relay_course(Verb& relay, Run& run) {
     switching_off.flag("--yes", options->yes, "though a picture in the air goes with it");
     add_course(switching_off, options->common);
     switching_off.callback([options, &run] { run = [options] { return off(*options); }; });
+    add_remove(relay, options, run);
 }
 
 }  // namespace fieldpeg::verbs

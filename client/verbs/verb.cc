@@ -12,10 +12,7 @@
 
 #include <fmt/format.h>
 
-#include <cerrno>
 #include <cstdio>
-#include <cstring>
-#include <fstream>
 #include <iostream>
 
 namespace fieldpeg::verbs {
@@ -201,15 +198,6 @@ bool print(std::string_view text) {
 int say_bad_input(std::string_view where, std::string_view why) {
     std::cerr << fmt::format("fieldpeg: {}{}{}\n", where, where.empty() ? "" : ": ", why);
     return bad_input;
-}
-
-bool write_file(const std::string& path, const std::string& text) {
-    std::ofstream file(path, std::ios::binary | std::ios::trunc);
-    file << text;
-    file.close();
-    if (file) return true;
-    say_bad_input(path, fmt::format("cannot be written: {}", std::strerror(errno)));
-    return false;
 }
 
 int say_refusal(const v1::Refusal& refusal) {

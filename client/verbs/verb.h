@@ -31,7 +31,7 @@ void add_day(Verb& program, Run& run);
 void add_check(Verb& program, Run& run);
 void add_explain(Verb& program, Run& run);
 void add_relay(Verb& program, Run& run);
-void add_relay_course(Verb& relay, Run& run);  ///< add, on, off
+void add_relay_course(Verb& relay, Run& run);  ///< add, on, off, remove
 void add_gear(Verb& program, Run& run);
 void add_kits(Verb& program, Run& run);
 void add_measure(Verb& gear, Run& run);
@@ -142,9 +142,6 @@ std::optional<v1::Moment> moment_argument(std::string_view flag, const std::stri
 
 /// Prints to standard output. False if it takes no more.
 bool print(std::string_view text);
-
-/// Writes a file anew. False: it could not be, which has been said.
-bool write_file(const std::string& path, const std::string& text);
 
 /// Says why on stderr: program, place, what is wrong; a second line if there is something to do.
 int say_refusal(const v1::Refusal& refusal);

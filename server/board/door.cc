@@ -87,10 +87,11 @@ std::string cookie(std::string_view key) {
                        wire::base32(key), key.empty() ? 0 : cookie_seconds);
 }
 
-void protect(Response& response, const Request& request, bool is_private) {
-    // Older browsers do not count a socket as the page's own source: it is named.
-    const auto host = authority_of(request[http::field::host], is_private);
-    const auto socket = host && (host->is_address || has_letters_of_a_name(host->host))
+void protect(Response& response, const Request& request, const Site& site, bool is_private) {
+    // Older browsers do not count a socket as the page's own source: it is named, if it is ours.
+    const std::string called = request[http::field::host];
+    const auto host = authority_of(called, is_private);
+    const auto socket = host && is_own_name(called, site)
                             ? fmt::format(" {}://{}", is_private ? "wss" : "ws",
                                           wire::authority(host->host, *host->port))
                             : "";

@@ -46,6 +46,6 @@ std::optional<std::string> key_in(const Request& request);
 std::string cookie(std::string_view key);
 
 /// What every response carries, whatever it says: what may be kept says so itself.
-void protect(Response& response, const Request& request, bool is_private);
+void protect(Response& response, const Request& request, const Site& site, bool is_private);
 
 }  // namespace fieldpeg::board

@@ -135,7 +135,7 @@ private:
                                 refusal(v1::Refusal::malformed, "request", error_.message(), ""));
             else
                 reply = co_await answer(request, stream_.is_private());
-            protect(reply, request, stream_.is_private());
+            protect(reply, request, endpoint_.site, stream_.is_private());
             reply.keep_alive(goes_on);
             reply.prepare_payload();
             if (reply.result() == http::status::not_modified)
@@ -246,7 +246,7 @@ private:
         auto reply = refused(
             http::status::forbidden,
             refusal(v1::Refusal::not_permitted, "origin", "another page may not listen here", ""));
-        protect(reply, request, with_tls);
+        protect(reply, request, endpoint_.site, with_tls);
         reply.keep_alive(false);
         reply.prepare_payload();
         co_await within(endpoint_.limits.write, write(reply));

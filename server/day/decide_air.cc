@@ -1,13 +1,18 @@
 #include "server/day/deciding.h"
 
+#include "server/day/limits.h"
 #include "server/day/scene.h"
 #include "server/day/sentences.h"
 #include "server/day/words.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace fieldpeg::day {
 namespace {
@@ -80,6 +85,45 @@ v1::Sighting sighting(const Given& given, const v1::See& asked) {
     return s;
 }
 
+/// Why one more sighting is one too many; none: it is not.
+std::optional<v1::Refusal> too_many(const Given& given) {
+    const auto& all = given.sheet().sightings();
+    if (given.is_marshal()) {
+        if (all.size() < sightings_max) return std::nullopt;
+        return conflict("seen", fmt::format("{} sightings stand: the day is full", all.size()),
+                        "take back what is gone: seen --gone NUMBER, or seen --gone --by NAME");
+    }
+    const auto own =
+        std::ranges::count(all, given.actor.id, [](const auto& s) { return s.reported_by(); });
+    if (own >= sightings_of_one_max)
+        return conflict("seen", fmt::format("{} sightings of yours stand, and no more may", own),
+                        "take back what is gone: seen --gone NUMBER; else tell the marshal");
+    if (all.size() < sightings_of_pilots_max) return std::nullopt;
+    return conflict("seen", fmt::format("{} sightings stand: the day is full", all.size()),
+                    "tell the marshal, who can still enter it, and take others back");
+}
+
+/// All that one person entered, at the marshal's word.
+Decided unsee_all(const Given& given, const std::string& name) {
+    if (!given.is_marshal())
+        return refused(not_permitted("only the marshal takes back what somebody else entered",
+                                     "tell the marshal"));
+    const auto* who = person(given.state, name);
+    if (!who) return refused(not_found("by", fmt::format("nobody called '{}' has joined", name)));
+    std::vector<std::string> gone;
+    Decided decided;
+    for (const auto& s : given.sheet().sightings()) {
+        if (s.reported_by() != who->id()) continue;
+        gone.push_back(fmt::format("{} on {}", sighting_name(s.id()), channel_text(s.channel())));
+        decided.decision.events.emplace_back().mutable_sighting_gone()->set_id(s.id());
+    }
+    decided.decision.reply.mutable_done()->set_text(
+        gone.empty()
+            ? fmt::format("no sighting of {}'s stands", who->name())
+            : fmt::format("taken back of what {} entered: {}", who->name(), fmt::join(gone, ", ")));
+    return decided;
+}
+
 }  // namespace
 
 Decided decide_off(const Given& given, const v1::SwitchOff& asked) {
@@ -122,6 +166,7 @@ Decided decide_see(const Given& given, const NoteSighting& seen) {
     if (field.areas().empty() && field.places().empty())
         return refused(
             conflict("field", "has no place where it could be", "enter a place first: field put"));
+    if (auto wrong = too_many(given)) return refused(std::move(*wrong));
     auto s = sighting(given, seen.asked);
     Decided decided = done(
         fmt::format("noted as {}: {} at {}; it counts in every calculation from now on",
@@ -141,6 +186,7 @@ Decided decide_see(const Given& given, const NoteSighting& seen) {
 }
 
 Decided decide_unsee(const Given& given, const v1::Unsee& asked) {
+    if (!asked.by().empty()) return unsee_all(given, asked.by());
     for (const auto& s : given.sheet().sightings()) {
         if (s.id() != asked.sighting()) continue;
         const bool is_own = s.reported_by() != 0 && s.reported_by() == given.actor.id;

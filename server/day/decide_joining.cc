@@ -1,5 +1,6 @@
 #include "server/day/deciding.h"
 
+#include "server/day/limits.h"
 #include "server/day/state.h"
 
 #include <fmt/format.h>
@@ -43,6 +44,12 @@ std::optional<Refusal> not_let_in(const v1::DayState& state, const Joining& who,
         return refusal(fmt::format("somebody waits to join as '{}' already", who.name),
                        "the marshal decides who it is: fieldpeg pilot nod NAME, or nod NAME "
                        "--refuse");
+    const auto here = std::ranges::count(state.people(), false, &v1::Person::withdrawn);
+    if (!known && !is_listed && who.role != v1::Role::marshal && here >= people_max)
+        return Refusal{Refusal::Kind::unavailable, "",
+                       fmt::format("{} people have joined: the day is full", here),
+                       "the marshal makes a new ticket (fieldpeg ticket pilot), and lists who is "
+                       "here (fieldpeg pilot add): they still get in"};
     const auto wait = std::ranges::count_if(state.people(), is_waiting);
     if (!who.has_ticket && wait >= waiting_max)
         return Refusal{Refusal::Kind::unavailable, "",

@@ -65,6 +65,22 @@ std::string stage_text(const v1::StageSet& to, const std::string& who) {
     }
 }
 
+/// "back by 456 days 8 h", "forward by 2 min 30 s", "back by 3.5 s".
+std::string moved_text(std::int64_t by_ms) {
+    constexpr std::uint64_t second_ms = 1000, minute_s = 60, hour_s = 60 * minute_s,
+                            day_s = 24 * hour_s;
+    const auto* way = by_ms < 0 ? "back" : "forward";
+    const auto as_it_is = static_cast<std::uint64_t>(by_ms);
+    const auto ms = by_ms < 0 ? 0 - as_it_is : as_it_is;
+    const auto s = ms / second_ms;
+    if (s < minute_s)
+        return fmt::format("{} by {:.1f} s", way, static_cast<double>(ms) / second_ms);
+    if (s < hour_s) return fmt::format("{} by {} min {} s", way, s / minute_s, s % minute_s);
+    if (s < day_s) return fmt::format("{} by {} h {} min", way, s / hour_s, s % hour_s / minute_s);
+    return fmt::format("{} by {} day{} {} h", way, s / day_s, s / day_s == 1 ? "" : "s",
+                       s % day_s / hour_s);
+}
+
 std::string sighting_text(const v1::Sighting& s) {
     return fmt::format("something is on {} at {}{}, seen{}", channel_text(s.channel()),
                        power_text(s.power_dbm()), s.place().empty() ? "" : " at " + s.place(),
@@ -399,8 +415,8 @@ std::string sentence(const v1::Event& event, const v1::DayState& state) {
         case v1::Event::kHeadSet:
             return head_text(event.head_set());
         case v1::Event::kClockJumped:
-            return fmt::format("the server's clock moved by {:+.1f} s",
-                               static_cast<double>(event.clock_jumped().by_ms()) / 1000);
+            return fmt::format("the server's clock was set {}",
+                               moved_text(event.clock_jumped().by_ms()));
         case v1::Event::WHAT_NOT_SET:
             break;
     }

@@ -13,6 +13,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 #include <vector>
 
@@ -106,7 +107,7 @@ private:
             case v1::Command::kSee:
                 return see(std::move(*command.mutable_see()));
             case v1::Command::kUnsee:
-                return std::move(*command.mutable_unsee());
+                return unsee(std::move(*command.mutable_unsee()));
             case v1::Command::kAcknowledgeWarning:
                 return std::move(*command.mutable_acknowledge_warning());
             case v1::Command::kNod:
@@ -194,7 +195,26 @@ private:
 
     void power(double power_dbm) { refuse(outside_power("power_dbm", power_dbm)); }
 
+    /// One thing, or all that somebody entered.
+    void either(bool has_one, const char* one, bool has_all) {
+        if (has_one && has_all)
+            refuse(Refusal{Refusal::Kind::malformed, "by", fmt::format("goes without a {}", one),
+                           "one of them, or all that somebody entered"});
+    }
+
+    v1::Unsee unsee(v1::Unsee asked) {
+        either(asked.sighting() != 0, "number", !asked.by().empty());
+        if (!asked.by().empty()) settle("by", *asked.mutable_by(), names_of(state_.people()));
+        return asked;
+    }
+
     v1::Remove remove(v1::Remove asked) {
+        either(!asked.name().empty(), "name", !asked.by().empty());
+        if (!asked.by().empty()) {
+            settle("by", *asked.mutable_by(),
+                   both(names_of(state_.people()), names_of(state_.sheet().pilots())));
+            return asked;
+        }
         const auto& emitters = state_.sheet().field().emitters();
         if (const auto* emitter = find_named(emitters, asked.name()))
             asked.set_name(emitter->name());
@@ -445,8 +465,16 @@ private:
         return {};
     }
 
+    /// Nobody knows an unknown transmitter to less than a megahertz, and the finer the frequencies
+    /// of a day, the longer it takes to work out.
+    void as_seen(v1::Channel& channel) {
+        if (wrong_ || channel.name() != book::ChannelNames::by_mhz(channel.mhz()).name()) return;
+        channel = book::ChannelNames::by_mhz(std::round(channel.mhz()));
+    }
+
     day::NoteSighting see(v1::See asked) {
         channel(*asked.mutable_channel());
+        as_seen(*asked.mutable_channel());
         if (asked.has_power_dbm()) power(asked.power_dbm());
         text("note", asked.note());
         const auto& field = state_.sheet().field();

@@ -41,18 +41,21 @@ OffsetTable direct_table(Hertz grid, Hertz reach, const Density& density,
 OffsetTable::OffsetTable(Hertz grid, Hertz limit, std::function<double(Hertz)> function)
     : grid_(grid), function_(std::move(function)) {
     const auto steps = limit.count() / grid.count() + 1;
-    if (steps <= dense_max) dense_.assign(static_cast<std::size_t>(steps), -1);
+    size_ = steps <= dense_max ? static_cast<std::size_t>(steps) : 0;
 }
 
-double OffsetTable::sparse(std::int64_t steps) {
+double OffsetTable::first_or_sparse(std::int64_t steps) {
+    if (size_ > 0) {
+        dense_.assign(size_, -1);
+        return at(steps);
+    }
     const auto [entry, is_new] = sparse_.try_emplace(steps, 0);
     if (is_new) entry->second = function_(Hertz(steps * grid_.count()));
     return entry->second;
 }
 
 void OffsetTable::complete() {
-    for (std::size_t steps = 0; steps < dense_.size(); ++steps)
-        at(static_cast<std::int64_t>(steps));
+    for (std::size_t steps = 0; steps < size_; ++steps) at(static_cast<std::int64_t>(steps));
     complete_ = true;
 }
 
@@ -64,7 +67,10 @@ Hertz frequency_grid(const Scene& scene) {
 }
 
 RejectionTables::RejectionTables(const Scene& scene, Hertz grid)
-    : grid_(grid), emissions_(scene.emissions.size()) {
+    : grid_(grid),
+      emissions_(scene.emissions.size()),
+      products_(scene.profiles.size() * scene.emissions.size()) {
+    for (const auto& a : scene.emissions) shapes_.push_back(shape(a));
     for (const auto& profile : scene.profiles) {
         const auto& selectivity = profile.selectivity;
         front_ends_.push_back({profile.front_end_low, profile.front_end_high,
@@ -80,14 +86,8 @@ RejectionTables::RejectionTables(const Scene& scene, Hertz grid)
                     {limit.count() / grid_.count(),
                      direct_table(grid_, limit, stretched(a.density, n), selectivity)});
             }
-            for (const auto& b : scene.emissions) {
-                two_signal_.push_back(
-                    product_table(grid_, two_signal_sigma_mhz(shape(a), shape(b)), selectivity));
-                for (const auto& c : scene.emissions)
-                    three_signal_.push_back(product_table(
-                        grid_, three_signal_sigma_mhz(shape(a), shape(b), shape(c)), selectivity));
-            }
         }
+        selectivities_.push_back(selectivity);
     }
 }
 
@@ -103,13 +103,28 @@ double RejectionTables::harmonic(std::size_t profile, std::size_t emission, std:
     return steps > reach ? 0 : table.at(steps);
 }
 
+template <class Sigma>
+OffsetTable& RejectionTables::product(std::vector<std::unique_ptr<OffsetTable>>& tables,
+                                      std::size_t size, std::size_t at, std::size_t profile,
+                                      Sigma sigma_mhz) const {
+    if (tables.empty()) tables.resize(size);
+    auto& table = tables[at];
+    if (!table)
+        table = std::make_unique<OffsetTable>(
+            product_table(grid_, sigma_mhz(), selectivities_[profile]));
+    return *table;
+}
+
 OffsetTable& RejectionTables::two_signal(std::size_t profile, std::size_t a, std::size_t b) {
-    return two_signal_[(profile * emissions_ + a) * emissions_ + b];
+    return product(products_[profile * emissions_ + a].two_signal, emissions_, b, profile,
+                   [&] { return two_signal_sigma_mhz(shapes_[a], shapes_[b]); });
 }
 
 OffsetTable& RejectionTables::three_signal(std::size_t profile, std::size_t a, std::size_t b,
                                            std::size_t c) {
-    return three_signal_[((profile * emissions_ + a) * emissions_ + b) * emissions_ + c];
+    return product(products_[profile * emissions_ + a].three_signal, emissions_ * emissions_,
+                   b * emissions_ + c, profile,
+                   [&] { return three_signal_sigma_mhz(shapes_[a], shapes_[b], shapes_[c]); });
 }
 
 std::shared_ptr<RejectionTables> RejectionMemory::tables(const Scene& scene, Hertz grid) {

@@ -27,7 +27,7 @@ public:
 
     /// Requires 0 <= steps <= limit / grid.
     double at(std::int64_t steps) {
-        if (dense_.empty()) return sparse(steps);
+        if (dense_.empty()) return first_or_sparse(steps);
         double& value = dense_[static_cast<std::size_t>(steps)];
         if (value < 0) value = function_(Hertz(steps * grid_.count()));
         return value;
@@ -40,12 +40,13 @@ public:
     }
 
 private:
-    double sparse(std::int64_t steps);
+    double first_or_sparse(std::int64_t steps);
     void complete();
 
     Hertz grid_;
     std::function<double(Hertz)> function_;  ///< never negative
-    std::vector<double> dense_;              ///< negative: not worked out yet
+    std::size_t size_;           ///< of `dense_` once something is asked; 0: the map is used
+    std::vector<double> dense_;  ///< negative: not worked out yet
     bool complete_ = false;
     std::unordered_map<std::int64_t, double> sparse_;
 };
@@ -86,6 +87,11 @@ private:
         OffsetTable table;
     };
 
+    /// One of a list of so many, made once it is asked for.
+    template <class Sigma>
+    OffsetTable& product(std::vector<std::unique_ptr<OffsetTable>>& tables, std::size_t size,
+                         std::size_t at, std::size_t profile, Sigma sigma_mhz) const;
+
     Hertz grid_;
     std::size_t emissions_;
     struct FrontEnd {
@@ -96,8 +102,14 @@ private:
     std::vector<Dbm> noise_;
     std::vector<Entry> direct_;
     std::vector<Entry> harmonic_;
-    std::vector<OffsetTable> two_signal_;
-    std::vector<OffsetTable> three_signal_;
+    /// The products whose A is one emission, by B and C; each made when it is first asked for,
+    /// since of many emissions few are ever on the air together.
+    struct Products {
+        std::vector<std::unique_ptr<OffsetTable>> two_signal, three_signal;
+    };
+    std::vector<ProductShape> shapes_;
+    std::vector<Selectivity> selectivities_;
+    std::vector<Products> products_;
 };
 
 /// The tables of gear that was looked at before. A plain value that whoever assesses one scene

@@ -16,7 +16,6 @@ namespace {
 
 constexpr std::string_view scheme = "fieldpeg:";
 constexpr std::string_view alphabet = "abcdefghijklmnopqrstuvwxyz234567";  // [RFC4648, section 6]
-constexpr std::size_t ticket_length_max = 400;
 
 Refusal wrong(const char* where, std::string why) {
     return {Refusal::Kind::malformed, where, std::move(why),

@@ -3,6 +3,7 @@
 
 #include "server/day/apply.h"
 #include "server/day/decide.h"
+#include "server/day/deciding.h"
 #include "server/day/free_channels.h"
 #include "server/day/relay_check.h"
 #include "tests/support/days.h"
@@ -91,6 +92,37 @@ void all_steps_of_a_relay(benchmark::State& bench) {
     bench.counters["steps"] = steps;
 }
 BENCHMARK(all_steps_of_a_relay)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond);
+
+/// Sightings that stand, each on a frequency of its own, `apart` from a whole megahertz.
+v1::DayState with_sightings(v1::DayState state, int sightings, double apart_mhz) {
+    constexpr int lowest_mhz = 5645, span_mhz = 300;
+    for (int i = 0; i < sightings; ++i) {
+        NoteSighting seen;
+        seen.asked.mutable_channel()->set_mhz(lowest_mhz + 7 * i % span_mhz + i * apart_mhz);
+        seen.asked.set_area("c");
+        seen.asked.set_emission("fm-video");
+        const Given given{state, {}, 2000};
+        state = after(given, decide_see(given, seen).decision.events);
+    }
+    return state;
+}
+
+/// What switching on takes beside so many of them, in a server that has been asked before.
+void on_beside_sightings(benchmark::State& bench) {
+    constexpr double khz = 0.001;
+    const auto state = with_sightings(state_of_many(), static_cast<int>(bench.range(0)),
+                                      bench.range(1) == 1 ? khz : 0);
+    v1::SwitchOn asked;
+    asked.set_transmitter("Pilot 15");
+    asked.set_yes_anyway(true);
+    Memory memory;
+    (void)decide(state, {}, asked, 2000, memory);
+    for (auto _ : bench)
+        bench.counters["answer"] = decide(state, {}, asked, 2000, memory).reply.switched().answer();
+}
+BENCHMARK(on_beside_sightings)
+    ->ArgsProduct({{0, 20, 60, 120, 582}, {0, 1}})
+    ->Unit(benchmark::kMillisecond);
 
 }  // namespace
 }  // namespace fieldpeg::day

@@ -88,7 +88,7 @@ TEST(Path, IsWhatStandsBeforeTheQuestionMark) {
 
 TEST(Protection, LetsNothingInFromElsewhereAndNoScriptThatIsWrittenIntoThePage) {
     Response response;
-    protect(response, with(http::field::accept, "*/*"), true);
+    protect(response, with(http::field::accept, "*/*"), site, true);
     const std::string policy = response["Content-Security-Policy"];
     EXPECT_NE(policy.find("default-src 'none'"), std::string::npos);
     EXPECT_NE(policy.find("frame-ancestors 'none'"), std::string::npos);
@@ -98,10 +98,26 @@ TEST(Protection, LetsNothingInFromElsewhereAndNoScriptThatIsWrittenIntoThePage) 
          {"x; script-src *", "x:7324; script-src *", "x:7324 *", "[::1]*", "*@x"}) {
         Request forged(http::verb::get, "/", 11);
         forged.set(http::field::host, host);
-        protect(response, forged, true);
+        protect(response, forged, site, true);
         EXPECT_EQ(std::string(response["Content-Security-Policy"]).find('*'), std::string::npos)
             << host;
     }
+}
+
+// A request may call this server anything. Only what it is called is let in.
+TEST(Protection, NamesNoSocketButItsOwn) {
+    Response response;
+    const auto policy_for = [&](const std::string& host) {
+        protect(response, with(http::field::host, host), site, true);
+        return std::string(response["Content-Security-Policy"]);
+    };
+    for (const auto* own :
+         {"192.168.4.1:7324", "[fe80::1]:7324", "laptop.local:7324", "pegs.example.org:7324"})
+        EXPECT_NE(policy_for(own).find(std::string("connect-src 'self' wss://") + own),
+                  std::string::npos)
+            << own;
+    for (const auto* other : {"evil.example.org:7324", "pegs.example.org.evil.example", "x.y"})
+        EXPECT_NE(policy_for(other).find("connect-src 'self';"), std::string::npos) << other;
 }
 
 // The spelling alphabet as every radio operator learns it [ICAO-ANNEX-10, Volume II, 5.2.1.3].

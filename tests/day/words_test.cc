@@ -1,5 +1,7 @@
 #include "server/day/words.h"
 
+#include "server/day/sentences.h"
+
 #include "server/day/phrases.h"
 
 #include <gtest/gtest.h>
@@ -84,6 +86,21 @@ TEST(DecibelText, IsANumberOrNone) {
     EXPECT_EQ(db_text(std::numeric_limits<double>::infinity()), "-");
     EXPECT_EQ(db_text(std::nan("")), "-");
     EXPECT_EQ(db_text(-0.0), "0.0");
+}
+
+// 456 days of 86 400 s and 8 hours of 3600 s are 39 427 200 s.
+TEST(Words, SayByHowMuchAClockWasSetInWhatPeopleCountIn) {
+    const auto said = [](std::int64_t by_ms) {
+        v1::Event event;
+        event.mutable_clock_jumped()->set_by_ms(by_ms);
+        return sentence(event, v1::DayState());
+    };
+    EXPECT_EQ(said(-39'427'200'000), "the server's clock was set back by 456 days 8 h");
+    EXPECT_EQ(said(-90'000'000), "the server's clock was set back by 1 day 1 h");
+    EXPECT_EQ(said(-3'660'000), "the server's clock was set back by 1 h 1 min");
+    EXPECT_EQ(said(-150'900), "the server's clock was set back by 2 min 30 s");
+    EXPECT_EQ(said(-2'500), "the server's clock was set back by 2.5 s");
+    EXPECT_EQ(said(7'200'000), "the server's clock was set forward by 2 h 0 min");
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 #include "client/link/remote.h"
 
+#include "client/link/connection.h"
 #include "server/wire/frame_channel.h"
 #include "server/wire/identity.h"
 #include "tests/support/pegs.h"
@@ -15,6 +16,7 @@
 #include <atomic>
 #include <chrono>
 #include <functional>
+#include <future>
 #include <mutex>
 #include <optional>
 #include <string>
@@ -203,6 +205,41 @@ TEST(RemoteAtAServerThatLetsItGo, DoesNotAskAgainWhereItIsNotWanted) {
     const auto reply = remote.send(testing::claim("", "R3"));
     EXPECT_EQ(reply.refusal().kind(), v1::Refusal::not_permitted) << reply.DebugString();
     EXPECT_EQ(server.heard().size(), 1U);
+}
+
+// As one that was stopped: its machine's kernel takes the call, and nobody speaks.
+TEST(RemoteAtASleepingServer, SaysThatNothingComesBack) {
+    asio::io_context io;
+    tcp::acceptor asleep(io, tcp::endpoint(asio::ip::address_v4::loopback(), 0));
+    v1::Membership m;
+    m.set_host("127.0.0.1");
+    m.set_port(asleep.local_endpoint().port());
+    m.set_fingerprint(std::string(32, 'f'));
+    Patience patience;
+    patience.connect = 50ms;
+    patience.all = 60ms;
+    Remote remote(m, patience);
+    const auto refusal = remote.send(testing::claim("", "R3")).refusal();
+    expect_no_answer(refusal);
+    EXPECT_EQ(refusal.why(), nothing_comes_back);
+}
+
+// It said who it was, and then was stopped.
+TEST(RemoteAtASleepingServer, SaysSoOfOneThatFellAsleepMeanwhile) {
+    std::promise<void> over;
+    Faker server([&](const v1::Request&) -> std::optional<v1::ServerFrame> {
+        over.get_future().wait();
+        return std::nullopt;
+    });
+    Patience patience;
+    patience.answer = 500ms;
+    patience.connect = 50ms;
+    patience.all = 60ms;
+    Remote remote(server.membership(), patience);
+    const auto refusal = remote.send(testing::claim("", "R3")).refusal();
+    over.set_value();
+    expect_no_answer(refusal);
+    EXPECT_EQ(refusal.why(), nothing_comes_back);
 }
 
 TEST(RemoteAtNoServer, GivesUpInTime) {

@@ -82,6 +82,16 @@ expect 0 'seen, unasked' board --as Olga
 expect 3 'only the marshal allows' allow Gil F6 --because 'I say so' --as Gil
 expect 3 'by whoever entered it' seen --gone "$number" --as Gil
 expect 0 'is gone' seen --gone "$number" --as Marshal
+expect 0 'noted as' seen R1 --as Edda
+expect 0 'noted as' seen R2 --as Edda
+expect 3 'only the marshal' seen --gone --by Edda --as Gil
+expect 2 'goes with --gone' seen R2 --by Edda --as Marshal
+expect 2 'is no number of a sighting' seen --gone first --as Marshal
+expect 2 'which?' seen --gone --as Marshal
+expect 2 'goes without a number' seen --gone 3 --by Edda --as Marshal
+expect 2 'did you mean' seen --gone --by Eda --as Marshal
+expect 0 'taken back of what Edda entered: sighting' seen --gone --by edda --as Marshal
+expect 0 "no sighting of Edda's stands" seen --gone --by Edda --as Marshal
 expect 0 'Gil holds F6' allow Gil F6 --because 'Edda agrees' --as Marshal
 expect 0 'allowed because Edda agrees' log --kind claimed --as Marshal
 expect 0 'sighting' board --at "#$(($("$fieldpeg" log --kind sighting --form csv --as Marshal | tail -n 1 | cut -d, -f1)))" --as Marshal
@@ -148,11 +158,37 @@ expect 0 'Olga is the marshal from now on' hand-over Olga --as Marshal
 expect 3 'only the marshal' group call 0 --as Marshal
 expect 0 'Marshal is the marshal from now on' hand-over Marshal --as Olga
 
+# What one person entered, taken off again.
+expect 2 'which?' relay remove --as Marshal
+expect 3 'only the marshal' relay remove --by Gil --as Gil
+expect 0 "no longer on this day, of Gil's: spare" relay remove --by Gil --as Marshal
+expect 0 "no relay of Gil's is taken off" relay remove --by Gil --as Marshal
+
 # A key that is taken back.
 expect 0 'can no longer act' pilot withdraw Gil --as Marshal
 expect 3 'not known here, or was withdrawn' claim R1 --as Gil
 
+# The marshal's ticket is lost: a new one at the server's own machine, the server stopped.
+expect 1 'held by another program' ticket marshal --day day.toml --file new.ticket
+[ ! -e new.ticket ] || fail "a file is left of a ticket that was not made"
 stop
+expect 2 'a ticket is a secret' ticket marshal --day day.toml
+expect 0 'The ticket is in new.ticket' ticket marshal --day day.toml --file new.ticket
+[ "$(stat -c %a new.ticket)" = 600 ] || fail "a ticket may be read by others"
+[ "$(cut -d/ -f1,2 new.ticket)" = "$(cut -d/ -f1,2 marshal.ticket)" ] || fail "the ticket leads elsewhere"
+expect 1 'cannot be written: File exists' ticket marshal --day day.toml --file new.ticket
+expect 1 'cannot be written: No such file' ticket marshal --day day.toml --file no/such/folder
+start "$port"
+expect 1 'cannot be written: File exists' ticket marshal --file new.ticket --as Marshal
+expect 3 'not good, or no longer' join Marla --ticket marshal.ticket
+expect 0 'as Marla (marshal)' join Marla --ticket new.ticket
+stop
+mv day.tickets lost.tickets
+expect 2 'does not say where the server is' ticket pilot --day day.toml --file pilots.ticket
+expect 2 'is no address' ticket pilot --day day.toml --file pilots.ticket --host 'a b'
+[ ! -e pilots.ticket ] || fail "a file is left of a ticket that was not made"
+expect 0 'The ticket is in pilots.ticket' ticket pilot --day day.toml --file pilots.ticket --host 192.0.2.7
+grep -q '^fieldpeg:192.0.2.7:7323/' pilots.ticket || fail "the ticket leads elsewhere"
 expect 0 'the chain of hashes holds' log --day day.toml
 expect 3 'switch it off first' claim R1 --as Ann --day day.toml
 echo "live: all as expected"

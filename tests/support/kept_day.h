@@ -42,10 +42,14 @@ public:
 
     /// Joins with a key whose 32 bytes are all `key`.
     v1::Reply enter(const std::string& secret, const std::string& name, char key) {
+        return enter_as(secret, name, key_of(key));
+    }
+    /// Joins with any key.
+    v1::Reply enter_as(const std::string& secret, const std::string& name, const std::string& key) {
         service::Entrance entrance;
         entrance.secret = secret;
         entrance.name = name;
-        entrance.key_hash = log::sha256(key_of(key));
+        entrance.key_hash = log::sha256(key);
         return keeper_->enter(entrance, ++now_s_ * 1000);
     }
 

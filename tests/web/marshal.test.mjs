@@ -183,3 +183,27 @@ test('a group is called by a hold, not by a touch; whose turn it is can be freed
   assert.equal((await boardOf(field)).flying_group || 0, 0);
   assert.deepEqual(marshal.faults, []);
 });
+
+// Last: from here on it is Oda who joined last at the terminal.
+test('all that one pilot entered is taken back with one tap, and nothing else', async () => {
+  const seen = async () => (await boardOf(field)).rows.filter((r) => r.is_sighting).map((r) => r.channel.name);
+  await field.fieldpeg('ticket', '--pilot', 'Oda', '--as', 'Max', '--file', 'oda.ticket');
+  await field.fieldpeg('join', 'Oda', '--ticket', 'oda.ticket');
+  for (const [who, channel] of [['Max', 'E1'], ['Oda', 'E2'], ['Oda', 'E3']]) await field.fieldpeg('seen', channel, '--as', who);
+  await fresh();
+  await view(marshal, 'all');
+  const open = async (channel) => {
+    await marshal.locator('#flying li', {hasText: 'Somebody unknown'}).filter({hasText: channel}).locator('button').click();
+    await sheet(marshal, 'Nobody said they are there.');
+  };
+  await open('E1');
+  assert.equal(await marshal.locator('#sheet button', {hasText: 'Take back all'}).count(), 0);
+  await close(marshal);
+  await open('E2');
+  await press(marshal.locator('#sheet'), 'Take back all 2 that Oda entered');
+  await marshal.locator('#flying li', {hasText: 'E3'}).waitFor({state: 'detached'});
+  assert.deepEqual(await seen(), ['E1']);
+  await field.fieldpeg('seen', '--gone', '--by', 'Max', '--as', 'Max');
+  assert.deepEqual(await seen(), []);
+  await view(marshal, 'marshal');
+});

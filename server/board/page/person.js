@@ -56,10 +56,15 @@ function personSheet(row) {
   };
 }
 
-// Whoever entered a sighting may take it back, and the marshal.
+// Whoever entered a sighting may take it back, and the marshal: all of one person's, too.
 function goneButton(row) {
-  const mayUnsee = page.isMarshal() || (page.me && Number(row.reported_by || 0) === Number(page.me.id));
-  return mayUnsee ? button(t('seen.gone'), () => { closeSheets(); page.done({unsee: {sighting: row.id}}); }) : null;
+  const by = Number(row.reported_by || 0);
+  const mayUnsee = page.isMarshal() || (page.me && by === Number(page.me.id));
+  const take = (unsee) => { closeSheets(); page.done({unsee}); };
+  const who = page.rows().find((r) => !r.is_relay && !r.is_sighting && Number(r.owner_id || 0) === by)?.transmitter;
+  const n = page.rows().filter((r) => r.is_sighting && Number(r.reported_by || 0) === by).length;
+  return mayUnsee ? [button(t('seen.gone'), () => take({sighting: row.id})),
+    page.isMarshal() && by && who && n > 1 ? button(t('seen.gone.by', {n, who}), () => take({by: who})) : null] : null;
 }
 
 // The marshal acts for them, by what was seen.

@@ -94,7 +94,7 @@ export const english = {
   'about.to': 'about to', 'perhaps': 'perhaps', 'down.short': 'down', 'seen': 'seen', 'moved': '{n} have moved', 'news.closed': 'Closed: {why}', 'news.land': 'Land now: {why}', 'news.restarted': 'The server came back at {at}: what is on the air is as of then, until it is said again.', 'news.walk': 'Somebody walks out to {who}: nobody flies there.',
   'line': 'In line', 'line.n': ({n}) => (n === 1 ? 'one waits' : `${n} wait`), 'line.called': 'called', 'line.waits': 'waits for {who}', 'line.next': 'waits', 'line.first': 'First',
   'seen.long': 'Nobody said they are there. It counts for everybody.', 'unasked': 'Was on without asking', 'unconfirmed': 'Nobody has said that it is on', 'still.flying': 'Still flying, after {n}\u00a0min?', 'allowed': 'Allowed: {why}', 'phone.never': 'Not heard from since the server started', 'phone.quiet': 'Phone not heard from for {age}',
-  'act.for': 'Act for {who}', 'act.off': '{who} is off: seen unplugged', 'act.on': 'May {who} switch on?', 'act.silent': 'It is unplugged', 'go.home': 'Went home', 'seen.gone': 'It is gone',
+  'act.for': 'Act for {who}', 'act.off': '{who} is off: seen unplugged', 'act.on': 'May {who} switch on?', 'act.silent': 'It is unplugged', 'go.home': 'Went home', 'seen.gone': 'It is gone', 'seen.gone.by': 'Take back all {n} that {who} entered',
   'field.none': 'The field has no places yet.', 'field.area': 'flying in {area}', 'field.says': 'The field from above, north up: areas, places and who stands there.', 'field.stand': 'tap where you stand', 'field.empty': 'nobody', 'field.later': 'Where you stand can be changed while it is off.',
 
   // trouble
