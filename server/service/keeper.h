@@ -117,6 +117,7 @@ private:
     Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
     std::optional<Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
     std::string fault() const;
+    Refusal broken(std::uint64_t version, const char* why, const char* next) const;
     using Take = std::function<bool(const log::Entry&, const v1::Event&)>;
     Result<void> each(std::uint64_t up_to, const Take& take) const;
     Result<void> replay();
