@@ -4,12 +4,14 @@
 
 #include "fieldpeg/v1/wire.pb.h"
 
+#include <google/protobuf/io/coded_stream.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <cstring>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace fieldpeg::wire {
@@ -121,6 +123,27 @@ TEST(FrameChannel, RefusesALengthBeforeAnythingOfThatLengthHasCome) {
     ASSERT_FALSE(refused);
     EXPECT_NE(refused.error().why.find("1025"), std::string::npos);
     EXPECT_NE(refused.error().next.find("1024"), std::string::npos);
+}
+
+/// Groups within groups [Protobuf, encoding: field 1, start and end of a group], that nobody knows.
+std::string nested(std::size_t depth) {
+    const auto body = std::string(depth, '\x0b') + std::string(depth, '\x0c');
+    return head_of(body.size()) + body;
+}
+
+TEST(FrameChannel, PassesOverWhatIsUnknownAndRefusesItNestedDeeply) {
+    const auto deepest = static_cast<std::size_t>(
+        google::protobuf::io::CodedInputStream::GetDefaultRecursionLimit());
+    for (const auto& [depth, good] : {std::pair(std::size_t{1}, true),
+                                      {deepest, true},
+                                      {deepest + 1, false},
+                                      {client_frame_max / 2, false}}) {
+        FrameChannel channel(client_frame_max);
+        put(channel, nested(depth));
+        v1::ClientFrame m;
+        const auto next = channel.next(m);
+        EXPECT_EQ(next && *next, good) << depth;
+    }
 }
 
 TEST(FrameChannel, TakesLongerOnesOnceItIsAllowed) {

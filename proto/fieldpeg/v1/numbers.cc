@@ -16,10 +16,6 @@ bool is_plain(double value) {
     return std::abs(value) <= number_max;  // no NaN is
 }
 
-bool is_time(std::int64_t ms) {
-    return -time_ms_max <= ms && ms <= time_ms_max;
-}
-
 bool is_plain_one(const Message& message, const FieldDescriptor& field) {
     const auto* access = message.GetReflection();
     switch (field.cpp_type()) {
@@ -28,7 +24,7 @@ bool is_plain_one(const Message& message, const FieldDescriptor& field) {
         case FieldDescriptor::CPPTYPE_FLOAT:
             return is_plain(double{access->GetFloat(message, &field)});
         case FieldDescriptor::CPPTYPE_INT64:
-            return is_time(access->GetInt64(message, &field));
+            return is_time_ms(access->GetInt64(message, &field));
         case FieldDescriptor::CPPTYPE_MESSAGE:
             return are_numbers_plain(access->GetMessage(message, &field));
         default:
@@ -44,7 +40,7 @@ bool is_plain_at(const Message& message, const FieldDescriptor& field, int at) {
         case FieldDescriptor::CPPTYPE_FLOAT:
             return is_plain(double{access->GetRepeatedFloat(message, &field, at)});
         case FieldDescriptor::CPPTYPE_INT64:
-            return is_time(access->GetRepeatedInt64(message, &field, at));
+            return is_time_ms(access->GetRepeatedInt64(message, &field, at));
         case FieldDescriptor::CPPTYPE_MESSAGE:
             return are_numbers_plain(access->GetRepeatedMessage(message, &field, at));
         default:
