@@ -146,6 +146,42 @@ TEST(FrameChannel, PassesOverWhatIsUnknownAndRefusesItNestedDeeply) {
     }
 }
 
+v1::ClientFrame with_shares(int count) {
+    v1::ClientFrame m;
+    for (int i = 0; i < count; ++i)
+        m.mutable_request()->mutable_command()->mutable_assign()->add_all();
+    return m;
+}
+
+// Two bytes make a message of thirty times as many: what is held of a frame is bounded as well.
+TEST(FrameChannel, RefusesWhatTakesManyTimesItsLength) {
+    const auto is_taken = [](const v1::ClientFrame& m) {
+        FrameChannel channel(client_frame_max);
+        put(channel, *frame(m));
+        v1::ClientFrame back;
+        const auto next = channel.next(back);
+        if (!next) {
+            EXPECT_EQ(next.error().where, "frame");
+            EXPECT_FALSE(next.error().next.empty());
+        }
+        return next && *next;
+    };
+    EXPECT_TRUE(is_taken(with_shares(700)));  // as many as may be given out at once
+    EXPECT_FALSE(is_taken(with_shares(100'000)));
+    v1::ClientFrame long_text, sweep;
+    long_text.mutable_request()->mutable_command()->mutable_put()->set_toml(
+        std::string(client_frame_max - 100, '#'));
+    EXPECT_TRUE(is_taken(long_text));
+    auto& levels = *sweep.mutable_request()->mutable_command()->mutable_sweep()->mutable_sweep();
+    for (int i = 0; i < 60'000; ++i) levels.add_level_dbm(-90);
+    EXPECT_TRUE(is_taken(sweep));
+    // Half of what there is room for; a list doubles its own as it grows.
+    const auto of_each = with_shares(1024).SpaceUsedLong() / 1024;
+    const auto half = static_cast<int>(client_frame_max * room_times / of_each / 2);
+    EXPECT_TRUE(is_taken(with_shares(half)));
+    EXPECT_FALSE(is_taken(with_shares(3 * half)));
+}
+
 TEST(FrameChannel, TakesLongerOnesOnceItIsAllowed) {
     const auto longer = *frame(named(std::string(2'000, 'n')));
     FrameChannel channel(1024);
