@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The long forms, in parts of at most an hour each. Run by hand: bash tests/long.sh PART ..., or 'all'.
 #   tidy         all of clang-tidy with the static analyser, and every header by itself
-#   fuzz         half an hour of fuzzing for each parser
+#   fuzz         fifteen minutes of fuzzing for each of what meets the outside, two at a time
 #   threads      what has threads, under the thread sanitizer
 #   races        10 000 races for a channel, a hundred kills of the server
 #   monte_carlo  random club fields of three kinds, played, against the words of the program
@@ -21,8 +21,8 @@ part_tidy() {
     bash tests/tidy/clang_tidy.sh all
 }
 part_fuzz() {
-    build dev --target day_file_fuzz command_fuzz
-    for parser in day_file command; do bash tests/fuzz/run.sh "$parser" 1750; done
+    build dev --target command_fuzz day_file_fuzz log_fuzz page_fuzz parts_fuzz reply_fuzz text_fuzz
+    bash tests/fuzz/run.sh all 870
 }
 part_threads() {
     build tsan

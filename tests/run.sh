@@ -14,7 +14,7 @@ build dev
 ctest --preset dev -j "$(nproc)"
 
 step "fuzzing for seconds"
-bash tests/fuzz/run.sh day_file 20
+bash tests/fuzz/run.sh all 12
 
 # The coroutines that a user runs are g++'s, which has made mistakes with them that clang does not make: so
 # they are tested as g++ builds them too, over memory that glibc scribbles on when it is freed.

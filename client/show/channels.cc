@@ -38,6 +38,13 @@ std::string distances_text(const v1::ChannelsReply& reply, const Look& look) {
     return all;
 }
 
+/// A third-order product is made of two or of three.
+std::string made_text(const v1::ChannelHit& h) {
+    if (h.from_size() == 2) return fmt::format("2 x {} - {}", h.from(0), h.from(1));
+    if (h.from_size() == 3) return fmt::format("{} + {} - {}", h.from(0), h.from(1), h.from(2));
+    return fmt::format("{}", fmt::join(h.from(), ", "));
+}
+
 std::string hits_text(const v1::ChannelsReply& reply, const Look& look) {
     if (reply.hits().empty()) return "  no third-order product within reach of a channel\n";
     Table table({{"  product"},
@@ -46,10 +53,7 @@ std::string hits_text(const v1::ChannelsReply& reply, const Look& look) {
                  {"off by", Table::Align::right}});
     for (int i = 0; i < std::min(reply.hits_size(), hits_shown); ++i) {
         const auto& h = reply.hits(i);
-        const auto made = h.from_size() == 2
-                              ? fmt::format("  2 x {} - {}", h.from(0), h.from(1))
-                              : fmt::format("  {} + {} - {}", h.from(0), h.from(1), h.from(2));
-        table.row({made, day::mhz_text(h.product_mhz()), h.on(),
+        table.row({"  " + made_text(h), day::mhz_text(h.product_mhz()), h.on(),
                    fmt::format("{} MHz", day::mhz_text(h.offset_mhz()))});
     }
     std::string all = table.text(look);

@@ -102,8 +102,9 @@ std::string receiver_text(const v1::ReceiverExplained& e, const Look& look) {
     if (!e.fifth_order().empty())
         all += "\n  Fifth-order products near the channel, not counted:\n";
     for (const auto& f : e.fifth_order())
-        all += fmt::format("    3 x {} - 2 x {} = {} MHz, {} MHz away\n", f.from(0), f.from(1),
-                           day::mhz_text(f.product_mhz()), day::mhz_text(f.offset_mhz()));
+        if (f.from_size() == 2)
+            all += fmt::format("    3 x {} - 2 x {} = {} MHz, {} MHz away\n", f.from(0), f.from(1),
+                               day::mhz_text(f.product_mhz()), day::mhz_text(f.offset_mhz()));
     return all;
 }
 

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -37,7 +38,9 @@ std::string lines_table(const v1::ReachReply& reply, const std::string& first, L
         columns.push_back({"with the others"});
     }
     Table table(columns);
-    for (int i = 0; i < lines(reply.receivers(0)).size(); ++i) {
+    int shown = lines(reply.receivers(0)).size();
+    for (const auto& r : reply.receivers()) shown = std::min(shown, lines(r).size());
+    for (int i = 0; i < shown; ++i) {
         std::vector<std::string> cells{name(lines(reply.receivers(0))[i])};
         for (const auto& r : reply.receivers()) {
             const auto& l = lines(r)[i];
@@ -53,6 +56,8 @@ std::string lines_table(const v1::ReachReply& reply, const std::string& first, L
 }  // namespace
 
 std::string reach_text(const v1::ReachReply& reply, const Look& look) {
+    if (reply.receivers().empty())
+        return fmt::format("Nothing of {} listens to it.\n", reply.pilot());
     const auto& first = reply.receivers(0);
     std::string all = fmt::format(
         "{} on {} at {}: how far the picture carries, for 98 % and for 80 % of the time.\n",

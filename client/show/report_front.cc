@@ -11,6 +11,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstdint>
 #include <map>
 #include <set>
 #include <tuple>
@@ -128,14 +129,14 @@ private:
     void flew() {
         element(main_, "h2", "Who flew");
         std::vector<Row> rows;
-        int flights = 0;
+        std::uint64_t flights = 0;
         double minutes = 0;
         for (const bool relays : {false, true})
             for (const auto& total : airtime().totals()) {
                 if (total.relay().empty() == relays) continue;
                 rows.push_back(row(total));
                 if (relays) continue;
-                flights += static_cast<int>(total.flights());
+                flights += total.flights();
                 minutes += total.minutes();
             }
         if (rows.empty()) return say("Nobody flew.");

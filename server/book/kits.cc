@@ -1,5 +1,6 @@
 #include "server/book/kits.h"
 
+#include "server/book/day_file.h"
 #include "server/book/names.h"
 #include "server/book/reader.h"
 
@@ -38,6 +39,9 @@ v1::Kit read_kit(Reader& r, const std::string& name) {
     if (gear.empty())
         r.problem("", "brings nothing", fmt::format("one of {}", fmt::join(brings, ", ")));
     kit.set_toml(written(gear));
+    if (kit.toml().size() > kit_bytes_max)
+        r.problem("", fmt::format("its gear is {} bytes long", kit.toml().size()),
+                  fmt::format("at most {}", kit_bytes_max));
     return kit;
 }
 
@@ -140,7 +144,7 @@ void put_kit(v1::Kit kit, Kits& into) {
 void unpack_into_pilots(toml::table& file, const std::string& name, const Kits& kits,
                         Problems& problems) {
     auto* pilots = file["pilot"].as_array();
-    if (pilots == nullptr) return;
+    if (pilots == nullptr || pilots->size() > pilots_max) return;  // refused where they are read
     for (auto& node : *pilots) {
         auto* pilot = node.as_table();
         const auto* called = pilot != nullptr ? pilot->get("kit") : nullptr;

@@ -16,6 +16,8 @@ namespace fieldpeg::book {
 using Kits = google::protobuf::RepeatedPtrField<v1::Kit>;
 
 inline constexpr std::size_t kits_max = 200;
+/// Of its gear as TOML: it is copied into every pilot who names it.
+inline constexpr std::size_t kit_bytes_max = 4096;
 
 /// The [kit.NAME] tables of a file, each in the place of one of its name among `into`. The tables
 /// leave the file.

@@ -73,6 +73,10 @@ std::size_t edits(std::string_view from, std::string_view to) {
 }  // namespace
 
 std::optional<std::string> proper_name(std::string_view written, std::string& why) {
+    if (written.size() > name_bytes_max) {
+        why = fmt::format("is {} bytes long", written.size());
+        return std::nullopt;
+    }
     auto name = mapped(written, UTF8PROC_STABLE | UTF8PROC_COMPOSE);
     if (!name) {
         why = "is not valid UTF-8";
@@ -107,6 +111,7 @@ std::string first_characters(std::string_view name, std::size_t most) {
 }
 
 std::string name_key(std::string_view name) {
+    if (name.size() > name_bytes_max) return std::string(name);
     const auto key = mapped(name, UTF8PROC_STABLE | UTF8PROC_COMPOSE | UTF8PROC_CASEFOLD);
     return key.value_or(std::string(name));
 }

@@ -9,6 +9,9 @@
 namespace fieldpeg::book {
 
 inline constexpr std::size_t name_length_max = 40;
+/// What is longer is no name, and not looked at: forty characters with all their accents are
+/// shorter, and putting accents into order takes the square of their number.
+inline constexpr std::size_t name_bytes_max = 1000;
 
 /// A name as people may write one: in Unicode's composed form, 1 to `name_length_max` characters,
 /// no control or invisible ones, no space at either end. None if it is not, with the reason in
@@ -18,7 +21,8 @@ std::optional<std::string> proper_name(std::string_view written, std::string& wh
 /// The beginning of a name, at most so many characters of it.
 std::string first_characters(std::string_view name, std::size_t most);
 
-/// Names that differ only in case or in how an accent is written have the same key.
+/// Names that differ only in case or in how an accent is written have the same key. What is too
+/// long for a name is its own.
 std::string name_key(std::string_view name);
 
 /// The known name nearest to what was written; empty if none is near enough to be meant.

@@ -30,12 +30,13 @@ std::string_view trimmed(std::string_view text) {
     return text;
 }
 
+/// Not on behind one more than there may be.
 std::vector<std::string_view> split(std::string_view line, char at) {
     std::vector<std::string_view> cells;
     while (true) {
         const auto end = line.find(at);
         cells.push_back(trimmed(line.substr(0, end)));
-        if (end == std::string_view::npos) return cells;
+        if (end == std::string_view::npos || cells.size() > sweep_columns_max) return cells;
         line.remove_prefix(end + 1);
     }
 }
@@ -109,6 +110,11 @@ private:
         point(line);
     }
 
+    void too_wide() {
+        wrong("", fmt::format("has more than {} columns", sweep_columns_max),
+              "a frequency and a level");
+    }
+
     void remark(const std::string& line) {
         const auto at = line.find("resolution_khz");
         const auto equals = line.find('=');
@@ -130,6 +136,7 @@ private:
                 break;
             }
         const auto heads = split(line, columns.separator);
+        if (heads.size() > sweep_columns_max) return too_wide();
         std::optional<std::size_t> frequency, level;
         for (std::size_t i = 0; i < heads.size(); ++i) {
             const auto head = lower(heads[i]);
@@ -152,6 +159,7 @@ private:
 
     void point(std::string_view line) {
         const auto cells = split(line, columns_->separator);
+        if (cells.size() > sweep_columns_max) return too_wide();
         if (cells.size() <= std::max(columns_->frequency, columns_->level))
             return wrong("", fmt::format("'{}' has too few columns", printable(line)),
                          "a frequency and a level");

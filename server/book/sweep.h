@@ -12,6 +12,7 @@ namespace fieldpeg::book {
 
 inline constexpr std::size_t sweep_lines_max = 1'000'000;
 inline constexpr std::size_t sweep_bytes_max = 64 << 20;
+inline constexpr std::size_t sweep_columns_max = 256;
 inline constexpr std::size_t sweep_steps_max = 4000;
 inline constexpr double sweep_mhz_min = 1, sweep_mhz_max = 10'000;
 inline constexpr double sweep_step_mhz_min = 1e-4, sweep_step_mhz_max = 100;

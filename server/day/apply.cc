@@ -387,6 +387,15 @@ void apply_to_field(const v1::Event& event, v1::DayState& state) {
 
 }  // namespace
 
+bool fits(const v1::DayState& state, const v1::Event& event) {
+    if (event.version() != state.version() + 1) return false;
+    const auto is_there = [&](std::uint32_t subject) {
+        return holder(state.sheet(), subject).has_value();
+    };
+    if (event.has_claimed()) return is_there(event.claimed().subject());
+    return !event.has_stage_set() || is_there(event.stage_set().subject());
+}
+
 void apply(v1::DayState& state, const v1::Event& event) {
     BOOST_ASSERT(event.version() == state.version() + 1);
     state.set_version(event.version());

@@ -155,6 +155,11 @@ std::string Keeper::fault() const {
     return all.fault().empty() ? "" : fmt::format("{}: {}", log_->path(), all.fault());
 }
 
+Refusal Keeper::broken(std::uint64_t version, const char* why, const char* next) const {
+    return {Refusal::Kind::unavailable, log_->path(), fmt::format("entry {}: {}", version, why),
+            next};
+}
+
 /// Each entry with its event, in order, and no fewer of them than the day has.
 Result<void> Keeper::each(std::uint64_t up_to, const Take& take) const {
     if (!log_) return {};
@@ -165,20 +170,23 @@ Result<void> Keeper::each(std::uint64_t up_to, const Take& take) const {
         return is_wanted = take(e, event);
     });
     if (!read || !is_wanted || last >= std::min(up_to, state_.version())) return read;
-    return Refusal{Refusal::Kind::unavailable, log_->path(),
-                   fmt::format("entry {}: it is missing, and what came after it", last + 1),
-                   "keep the file as it is"};
+    return broken(last + 1, "it is missing, and what came after it", "keep the file as it is");
 }
 
 Result<void> Keeper::replay() {
     auto names = log_->names();
     if (!names) return names.error();
     names_ = *std::move(names);
+    bool fits = true;
     auto folded = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
-        day::apply(state_, event);
-        return true;
+        fits = day::fits(state_, event);
+        if (fits) day::apply(state_, event);
+        return fits;
     });
     if (!folded) return folded;
+    if (!fits)
+        return broken(state_.version() + 1, "does not fit what came before it",
+                      "keep the file as it is; another program wrote it, or changed it");
     auto head = log_->head_hash();
     if (!head) return head.error();
     head_hash_ = *std::move(head);

@@ -118,6 +118,7 @@ private:
     Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
     std::optional<Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
     std::string fault() const;
+    Refusal broken(std::uint64_t version, const char* why, const char* next) const;
     Result<void> each(std::uint64_t up_to, const Take& take) const;
     Result<void> replay();
     void take_in(std::vector<v1::Event> events, Prepared& prepared) const;

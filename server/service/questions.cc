@@ -16,10 +16,14 @@
 #include "server/service/pictures.h"
 #include "server/service/record.h"
 
+#include "fieldpeg/v1/numbers.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
+#include <initializer_list>
 #include <optional>
 #include <vector>
 
@@ -62,6 +66,20 @@ bool is_asked_for(const v1::LogEntry& e, const v1::LogQuery& q) {
     if (!q.has_near_mhz()) return true;
     const double within = q.within_mhz() > 0 ? q.within_mhz() : neighbourhood_mhz;
     return e.has_frequency_mhz() && std::abs(e.frequency_mhz() - q.near_mhz()) <= within;
+}
+
+/// Times are reckoned with; none that a clock will show overflows.
+bool are_times(const v1::Query& query) {
+    return std::ranges::all_of(
+        std::initializer_list<std::int64_t>{query.moment().at_ms(), query.log().from_ms(),
+                                            query.log().to_ms(), query.airtime().from_ms(),
+                                            query.airtime().to_ms(), query.airtime().until_ms()},
+        v1::is_time_ms);
+}
+
+Refusal no_time() {
+    return {Refusal::Kind::out_of_range, "question", "asks about a time beyond all clocks",
+            "times up to the end of the year 9999"};
 }
 
 v1::Answer refused(const Refusal& why) {
@@ -304,6 +322,7 @@ v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
 }
 
 v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
+    if (!are_times(query)) return refused(no_time());
     Result<v1::DayState> then = v1::DayState();
     const bool past = is_of_the_past(query.moment());
     if (past) then = state_at(query.moment());

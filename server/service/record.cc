@@ -4,6 +4,8 @@
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 
+#include "fieldpeg/v1/numbers.h"
+
 #include <fmt/format.h>
 
 namespace fieldpeg::service {
@@ -101,7 +103,7 @@ log::Entry entry(const v1::Event& event, const v1::DayState& before, const log::
 
 std::optional<v1::Event> event(const log::Entry& entry, const log::Names& names) {
     v1::Event e;
-    if (!e.ParseFromString(entry.record)) return std::nullopt;
+    if (!e.ParseFromString(entry.record) || !v1::are_numbers_plain(e)) return std::nullopt;
     log::put_names(e, names);
     return e;
 }

@@ -24,6 +24,10 @@ inline constexpr std::size_t server_frame_max = std::size_t{64} * 1024 * 1024;
 /// Longest before somebody has said who they are.
 inline constexpr std::size_t hello_frame_max = 1024;
 
+/// A message takes at most so many times the memory of the longest that may come: of two bytes
+/// each, empty parts would take a hundred times theirs.
+inline constexpr std::size_t room_times = 4;
+
 /// One encoded message, shared by everyone it is sent to.
 using Frame = std::shared_ptr<const std::string>;
 

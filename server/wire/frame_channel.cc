@@ -43,6 +43,13 @@ Result<std::string_view> FrameChannel::next_body() {
     return all.substr(length_bytes, *size);
 }
 
+/// Short ones are not measured: they cannot be that large.
+bool FrameChannel::has_room_for(const google::protobuf::Message& message, std::size_t size) const {
+    constexpr std::size_t most_times = 256;
+    const auto most = in_max_ * room_times;
+    return size <= most / most_times || message.SpaceUsedLong() <= std::max(most, room_least);
+}
+
 Refusal FrameChannel::refuse(Refusal why) {
     refused_ = std::move(why);
     return *refused_;

@@ -3,6 +3,8 @@
 #include "server/refusal/refusal.h"
 #include "server/wire/frame.h"
 
+#include <google/protobuf/message.h>
+
 #include <cstddef>
 #include <deque>
 #include <optional>
@@ -36,9 +38,13 @@ public:
         const auto body = next_body();
         if (!body) return body.error();
         if (!body->data()) return false;
-        if (into.ParseFromArray(body->data(), static_cast<int>(body->size()))) return true;
+        if (!into.ParseFromArray(body->data(), static_cast<int>(body->size())))
+            return refuse({Refusal::Kind::malformed, "frame", "is no message of this protocol",
+                           "connect again"});
+        if (has_room_for(into, body->size())) return true;
+        into.Clear();
         return refuse(
-            {Refusal::Kind::malformed, "frame", "is no message of this protocol", "connect again"});
+            {Refusal::Kind::out_of_range, "frame", "has too many parts", "send it in several"});
     }
 
     void send(Frame frame);
@@ -49,6 +55,7 @@ public:
 
 private:
     Result<std::string_view> next_body();
+    bool has_room_for(const google::protobuf::Message& message, std::size_t size) const;
     Refusal refuse(Refusal why);
     std::string_view held() const { return {bytes_.data() + begin_, end_ - begin_}; }
 

@@ -352,6 +352,31 @@ TEST(KitProblem, NeverThrowsWhateverThePilotWritesInItsPlace) {
             << video;
 }
 
+// --- what many bring at once
+
+/// A kit whose gear takes so many bytes more than it must.
+std::string padded(std::size_t more) {
+    return "[kit.long]\ntitle = \"Long\"\ncontrol_link = \"" + std::string(1 + more, 'x') + "\"\n";
+}
+
+// A kit is copied into everybody who has it: a short file with long kits would be a long one.
+TEST(KitProblem, IsMoreGearThanAKitMayBring) {
+    const auto size = sheet_of(field_text() + padded(0)).kits(0).toml().size();
+    const auto most = sheet_of(field_text() + padded(kit_bytes_max - size));
+    EXPECT_EQ(most.kits(0).toml().size(), kit_bytes_max);
+    const auto problems = problems_of(field_text() + padded(kit_bytes_max - size + 1));
+    ASSERT_EQ(problems.size(), 1U) << listed(problems);
+    EXPECT_NE(problems[0].what.find("4097 bytes"), std::string::npos) << listed(problems);
+}
+
+TEST(KitProblem, IsNotSaidOfEachOfMorePilotsThanThereMayBe) {
+    std::string text = relay_day();
+    for (std::size_t i = 0; i < pilots_max; ++i) text += gil("trainer");
+    const auto problems = problems_of(text);
+    ASSERT_EQ(problems.size(), 1U) << listed(problems);
+    EXPECT_EQ(problems[0].what, "has 501 entries");
+}
+
 // --- on a live day
 
 TEST(KitOnALiveDay, IsKnownToPartsThatAreEnteredLater) {

@@ -235,6 +235,21 @@ TEST(ReadSweepProblem, IsHavingTooManyLines) {
     expect_said(text, 0, "has more than 1000000 lines");
 }
 
+TEST(ReadSweepProblem, IsHavingTooManyColumns) {
+    const auto wide = [](std::size_t columns) {
+        const std::string more(columns - 2, ',');
+        std::string text = "frequency_mhz,level_dbm" + more + "\n";
+        for (int i = 0; i < 12; ++i) text += std::to_string(5700 + i) + ",-90" + more + "\n";
+        return text;
+    };
+    EXPECT_TRUE(problems_in(wide(sweep_columns_max)).empty());
+    expect_said(wide(sweep_columns_max + 1), 1, "has more than 256 columns");
+    expect_said(wide(2'000'000), 1, "has more than 256 columns");
+    auto late = wide(2);
+    late += "5800,-90" + std::string(sweep_columns_max, ',') + "\n";
+    expect_said(late, 14, "has more than 256 columns");
+}
+
 TEST(ReadSweepProblem, IsBeingTooLong) {
     std::string text = table(10);
     text.append(sweep_bytes_max, '#');

@@ -1,15 +1,16 @@
-// Whatever comes over the wire: a frame's length, a command, a ticket. What is accepted must be
-// something that the day can decide and apply; nothing may end the program.
+// Whatever comes over the wire: frames, commands, questions, wishes to join. What is accepted must
+// be something that the day can decide, record and apply, and that can be looked at afterwards;
+// nothing may end the program.
 
-#include "server/day/apply.h"
-#include "server/day/decide.h"
-#include "server/service/resolve.h"
-#include "server/wire/discovery.h"
+#include "server/day/check.h"
+#include "server/planning/plan.h"
+#include "server/service/record.h"
 #include "server/wire/frame_channel.h"
-#include "server/wire/ticket.h"
+#include "tests/fuzz/lively_day.h"
+#include "tests/fuzz/mutated.h"
 
-#include "server/book/day_file.h"
-
+#include "fieldpeg/v1/json.h"
+#include "fieldpeg/v1/numbers.h"
 #include "fieldpeg/v1/wire.pb.h"
 
 #include <algorithm>
@@ -23,59 +24,62 @@
 namespace fieldpeg {
 namespace {
 
-constexpr std::string_view small_day = R"(
-[day]
-name = "Meadow"
-date = 2026-09-19
-[field]
-name = "Alder Meadow"
-[[field.place]]
-name = "line"
-at_m = [0, 0]
-height_m = 1.7
-[[field.area]]
-name = "circuit"
-centre_m = [0, 85]
-radius_m = 55
-height_m = [3, 50]
-[[pilot]]
-name = "Ann"
-place = "line"
-area = "circuit"
-video = {emission = "fm-video", antenna = "circular-omni", polarisation = "rhcp", power_mw = [25, 200]}
-receiver = [{receiver = "fm-video-5g8", antenna = "circular-patch", polarisation = "rhcp"}]
-)";
-
-v1::DayState started() {
-    book::Problems problems;
-    const auto sheet = book::read_day(small_day, "small.toml", problems);
-    if (!sheet) std::abort();
-    v1::DayState state;
-    for (const auto& event : day::set_up(state, *sheet, 0).events) day::apply(state, event);
-    return state;
+void require(bool holds) {
+    if (!holds) std::abort();
 }
 
-void decide(const std::string& bytes) {
-    static const v1::DayState day = started();
-    v1::Command command;
-    if (!command.ParseFromString(bytes)) return;
-    const auto resolved = service::resolve(command, day, 1);
-    if (!resolved) return;
-    for (const auto& actor : {day::Actor{}, day::Actor{1, v1::Role::pilot}}) {
-        const auto decision = day::decide(day, actor, *resolved, 1);
-        auto after = day;
-        for (const auto& event : decision.events) day::apply(after, event);
-        if (decision.reply.version() != after.version()) std::abort();
-        if (decision.reply.has_refusal() && !decision.events.empty()) std::abort();
+/// Decided as the server does, and not kept.
+void decide(const v1::Request& request, const day::Actor& actor) {
+    auto& day = fuzz::lively_day();
+    service::Ask ask;
+    ask.actor = actor;
+    ask.command = request.command();
+    ask.idempotency_key = request.idempotency_key();
+    const auto prepared = day.keeper().prepare({&ask, 1}, day.now_ms() + 1000);
+    const auto& reply = prepared.replies.front();
+    v1::json_text(reply, {.on_lines = false, .with_zeros = true});
+    require(v1::are_numbers_plain(reply));
+    require(reply.has_ticket() || prepared.batch.entries.size() == prepared.events.size());
+    log::Names names = prepared.batch.names;
+    for (const auto& entry : prepared.batch.entries) {
+        require(service::event(entry, names).has_value());
+        require(!entry.kind.empty());
     }
+    if (prepared.events.empty()) return;
+    require(v1::are_numbers_plain(prepared.after));
+    day::check(prepared.after.sheet(), v1::Basis::on_air, 3);
 }
 
-void read_ticket(std::string_view text) {
-    const auto ticket = wire::read_ticket(text);
-    if (!ticket) return;
-    const auto again = wire::read_ticket(wire::ticket_text(*ticket));
-    if (!again || again->secret != ticket->secret || again->fingerprint != ticket->fingerprint)
-        std::abort();
+v1::Answer answered(v1::Query query) {
+    auto& day = fuzz::lively_day();
+    if (!planning::takes_long(query)) return day.keeper().answer(query, day.now_ms());
+    constexpr double hardly_any = 0.02;
+    for (auto* planned : {query.has_plan() ? query.mutable_plan()->mutable_planned() : nullptr,
+                          query.has_rota() ? query.mutable_rota()->mutable_planned() : nullptr,
+                          query.has_room() ? query.mutable_room()->mutable_planned() : nullptr})
+        if (planned && planned->seconds() > hardly_any) planned->set_seconds(hardly_any);
+    return planning::plan(query, day.keeper().state().sheet(), {});
+}
+
+void answer(const v1::Query& query) {
+    const auto said = answered(query);
+    require(v1::are_numbers_plain(said));
+    v1::json_text(said, {.on_lines = false, .with_zeros = false});
+}
+
+void join(const v1::JoinRequest& wish) {
+    service::Entrance entrance{wish.secret(), wish.name(), wish.key_hash()};
+    auto& day = fuzz::lively_day();
+    const auto prepared = day.keeper().prepare_entrance(entrance, day.now_ms() + 1000);
+    require(prepared.replies.size() == 1);
+}
+
+void take(const v1::ClientFrame& m) {
+    if (m.hello().has_join()) join(m.hello().join());
+    if (m.request().has_query()) answer(m.request().query());
+    if (!m.request().has_command()) return;
+    decide(m.request(), {});
+    decide(m.request(), {1, v1::Role::pilot});
 }
 
 /// However they come: what is made of them is the same.
@@ -94,9 +98,23 @@ void read_frames(std::string_view bytes) {
             auto next = channel.next(m);
             for (; next && *next; next = channel.next(m)) ++made;
         }
-        if (piece > 1 && made != made_before) std::abort();
+        require(piece == 1 || made == made_before);
         made_before = made;
     }
+}
+
+v1::ClientFrame known(unsigned at) {
+    const auto& commands = fuzz::commands();
+    const auto& queries = fuzz::queries();
+    v1::ClientFrame m;
+    at %= static_cast<unsigned>(commands.size() + queries.size() + 1);
+    if (at < commands.size())
+        *m.mutable_request()->mutable_command() = commands[at];
+    else if (at < commands.size() + queries.size())
+        *m.mutable_request()->mutable_query() = queries[at - commands.size()];
+    else
+        m.mutable_hello()->mutable_join()->set_name("Eva");
+    return m;
 }
 
 }  // namespace
@@ -104,9 +122,15 @@ void read_frames(std::string_view bytes) {
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
     const std::string bytes(reinterpret_cast<const char*>(data), size);
-    fieldpeg::decide(bytes);
-    fieldpeg::read_ticket(bytes);
-    fieldpeg::wire::read_notice(bytes, "192.0.2.1");
     fieldpeg::read_frames(bytes);
+    fieldpeg::v1::ClientFrame m;
+    if (m.ParseFromString(bytes)) fieldpeg::take(m);
     return 0;
+}
+
+extern "C" std::size_t LLVMFuzzerCustomMutator(std::uint8_t* data, std::size_t size,
+                                               std::size_t most, unsigned seed) {
+    fieldpeg::v1::ClientFrame m;
+    if (size < 2 || !m.ParseFromArray(data, static_cast<int>(size))) m = fieldpeg::known(seed / 8);
+    return fieldpeg::fuzz::mutated(m, data, size, most, seed);
 }

@@ -17,6 +17,7 @@
 #include <chrono>
 #include <functional>
 #include <future>
+#include <limits>
 #include <mutex>
 #include <optional>
 #include <string>
@@ -240,6 +241,24 @@ TEST(RemoteAtASleepingServer, SaysSoOfOneThatFellAsleepMeanwhile) {
     over.set_value();
     expect_no_answer(refusal);
     EXPECT_EQ(refusal.why(), nothing_comes_back);
+}
+
+// No server of ours says such a thing, and nobody reckons with it.
+TEST(RemoteAtAFalseServer, TakesNoAnswerWithWhatIsNoNumber) {
+    for (const double mhz : {std::numeric_limits<double>::quiet_NaN(),
+                             std::numeric_limits<double>::infinity(), 1e300}) {
+        Faker server([&](const v1::Request& request) {
+            v1::ServerFrame m;
+            m.mutable_response()->set_id(request.id());
+            auto& board = *m.mutable_response()->mutable_answer()->mutable_board();
+            board.add_rows()->mutable_channel()->set_mhz(mhz);
+            return m;
+        });
+        Remote remote(server.membership(), short_patience());
+        const auto answer = remote.ask(testing::board());
+        expect_no_answer(answer.refusal());
+        EXPECT_EQ(server.heard().size(), 2U);
+    }
 }
 
 TEST(RemoteAtNoServer, GivesUpInTime) {

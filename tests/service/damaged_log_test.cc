@@ -7,6 +7,8 @@
 #include <filesystem>
 #include <fstream>
 #include <functional>
+#include <limits>
+#include <memory>
 #include <string>
 #include <utility>
 
@@ -184,24 +186,81 @@ TEST_F(DamagedLog, IsRefusedAtTheStartWithItsName) {
 }
 
 // The chain holds, whoever made it: it says nothing of what a record means.
-TEST_F(DamagedLog, OfWhichARecordIsNoEventIsRefusedAtTheStart) {
-    day_.close();
-    {
-        const auto log = log::DayLog::open(day_.files().log, log::DayLog::Access::write);
-        ASSERT_TRUE(log);
-        log::Batch forged;
-        log::Entry e;
-        e.version = (*log)->last_version().value() + 1;
-        e.record = "\xff\xff\xff";
-        forged.entries.push_back(e);
-        ASSERT_TRUE((*log)->append(forged));
+class ForgedLog : public ::testing::Test {
+protected:
+    /// The day, opened after an entry was put behind its last.
+    Result<std::unique_ptr<Keeper>> opened_with(const std::string& record) {
+        day_.close();
+        {
+            const auto log = log::DayLog::open(day_.files().log, log::DayLog::Access::write);
+            log::Batch forged;
+            log::Entry e;
+            e.version = next();
+            e.record = record;
+            forged.entries.push_back(e);
+            (*log)->append(forged).value();
+        }
+        std::vector<std::string> differences;
+        return Keeper::open(day_.files(), log::DayLog::Access::read, day_.now_ms(), differences);
     }
-    std::vector<std::string> differences;
-    const auto opened =
-        Keeper::open(day_.files(), log::DayLog::Access::write, day_.now_ms(), differences);
-    ASSERT_FALSE(opened);
-    EXPECT_EQ(opened.error().where, day_.files().log);
-    EXPECT_NE(opened.error().why.find("no event"), std::string::npos) << opened.error().why;
+    std::uint64_t next() const {
+        const auto log = log::DayLog::open(day_.files().log, log::DayLog::Access::read);
+        return (*log)->last_version().value() + 1;
+    }
+    v1::Event event() const {
+        v1::Event e;
+        e.set_version(next());
+        e.set_at_ms(day_.now_ms());
+        return e;
+    }
+    void expect_refused(const std::string& record, const std::string& why) {
+        const auto opened = opened_with(record);
+        ASSERT_FALSE(opened);
+        EXPECT_EQ(opened.error().where, day_.files().log);
+        EXPECT_NE(opened.error().why.find(why), std::string::npos) << opened.error().why;
+        EXPECT_FALSE(opened.error().next.empty());
+    }
+
+    KeptDay day_;
+};
+
+TEST_F(ForgedLog, OfWhichARecordIsNoEventIsRefusedAtTheStart) {
+    expect_refused("\xff\xff\xff", "no event");
+}
+
+TEST_F(ForgedLog, WithAClaimOfATransmitterThatIsNotThereIsRefusedAtTheStart) {
+    auto claimed = event();
+    claimed.mutable_claimed()->set_subject(99);
+    claimed.mutable_claimed()->mutable_claim()->mutable_channel()->set_mhz(5800);
+    expect_refused(claimed.SerializeAsString(), "does not fit");
+}
+
+TEST_F(ForgedLog, WithAStageOfATransmitterThatIsNotThereIsRefusedAtTheStart) {
+    auto on = event();
+    on.mutable_stage_set()->set_subject(99);
+    on.mutable_stage_set()->set_stage(v1::Claim::on_air);
+    expect_refused(on.SerializeAsString(), "does not fit");
+}
+
+TEST_F(ForgedLog, WithARecordOfAnotherNumberIsRefusedAtTheStart) {
+    auto opened = event();
+    opened.set_version(opened.version() + 5);
+    opened.mutable_field_opened();
+    expect_refused(opened.SerializeAsString(), "does not fit");
+}
+
+TEST_F(ForgedLog, WithWhatIsNoNumberIsRefusedAtTheStart) {
+    auto claimed = event();
+    claimed.mutable_claimed()->set_subject(day_.keeper().state().sheet().pilots(0).id());
+    claimed.mutable_claimed()->mutable_claim()->mutable_channel()->set_mhz(
+        std::numeric_limits<double>::infinity());
+    expect_refused(claimed.SerializeAsString(), "no event");
+}
+
+TEST_F(ForgedLog, WithAnEntryThatFitsIsRead) {
+    auto opened = event();
+    opened.mutable_field_opened();
+    EXPECT_TRUE(opened_with(opened.SerializeAsString()));
 }
 
 }  // namespace

@@ -4,12 +4,14 @@
 
 #include "fieldpeg/v1/wire.pb.h"
 
+#include <google/protobuf/io/coded_stream.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <cstring>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace fieldpeg::wire {
@@ -121,6 +123,63 @@ TEST(FrameChannel, RefusesALengthBeforeAnythingOfThatLengthHasCome) {
     ASSERT_FALSE(refused);
     EXPECT_NE(refused.error().why.find("1025"), std::string::npos);
     EXPECT_NE(refused.error().next.find("1024"), std::string::npos);
+}
+
+/// Groups within groups [Protobuf, encoding: field 1, start and end of a group], that nobody knows.
+std::string nested(std::size_t depth) {
+    const auto body = std::string(depth, '\x0b') + std::string(depth, '\x0c');
+    return head_of(body.size()) + body;
+}
+
+TEST(FrameChannel, PassesOverWhatIsUnknownAndRefusesItNestedDeeply) {
+    const auto deepest = static_cast<std::size_t>(
+        google::protobuf::io::CodedInputStream::GetDefaultRecursionLimit());
+    for (const auto& [depth, good] : {std::pair(std::size_t{1}, true),
+                                      {deepest, true},
+                                      {deepest + 1, false},
+                                      {client_frame_max / 2, false}}) {
+        FrameChannel channel(client_frame_max);
+        put(channel, nested(depth));
+        v1::ClientFrame m;
+        const auto next = channel.next(m);
+        EXPECT_EQ(next && *next, good) << depth;
+    }
+}
+
+v1::ClientFrame with_shares(int count) {
+    v1::ClientFrame m;
+    for (int i = 0; i < count; ++i)
+        m.mutable_request()->mutable_command()->mutable_assign()->add_all();
+    return m;
+}
+
+// Two bytes make a message of thirty times as many: what is held of a frame is bounded as well.
+TEST(FrameChannel, RefusesWhatTakesManyTimesItsLength) {
+    const auto is_taken = [](const v1::ClientFrame& m) {
+        FrameChannel channel(client_frame_max);
+        put(channel, *frame(m));
+        v1::ClientFrame back;
+        const auto next = channel.next(back);
+        if (!next) {
+            EXPECT_EQ(next.error().where, "frame");
+            EXPECT_FALSE(next.error().next.empty());
+        }
+        return next && *next;
+    };
+    EXPECT_TRUE(is_taken(with_shares(700)));  // as many as may be given out at once
+    EXPECT_FALSE(is_taken(with_shares(100'000)));
+    v1::ClientFrame long_text, sweep;
+    long_text.mutable_request()->mutable_command()->mutable_put()->set_toml(
+        std::string(client_frame_max - 100, '#'));
+    EXPECT_TRUE(is_taken(long_text));
+    auto& levels = *sweep.mutable_request()->mutable_command()->mutable_sweep()->mutable_sweep();
+    for (int i = 0; i < 60'000; ++i) levels.add_level_dbm(-90);
+    EXPECT_TRUE(is_taken(sweep));
+    // Half of what there is room for; a list doubles its own as it grows.
+    const auto of_each = with_shares(1024).SpaceUsedLong() / 1024;
+    const auto half = static_cast<int>(client_frame_max * room_times / of_each / 2);
+    EXPECT_TRUE(is_taken(with_shares(half)));
+    EXPECT_FALSE(is_taken(with_shares(3 * half)));
 }
 
 TEST(FrameChannel, TakesLongerOnesOnceItIsAllowed) {
