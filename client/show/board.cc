@@ -98,8 +98,7 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
         table.row({r->transmitter(), r->has_channel() ? day::channel_text(r->channel()) : "-",
                    r->has_power_dbm() ? day::power_text(r->power_dbm()) : "-",
                    r->has_channel() ? std::string(day::stage_name(r->stage())) : "holds nothing",
-                   since_text(*r, now_ms),
-                   sees ? db_text(r->result().margin_ref_db()) : "-",
+                   since_text(*r, now_ms), sees ? db_text(r->result().margin_ref_db()) : "-",
                    sees ? db_text(r->result().margin_worst_db()) : "-",
                    shown ? verdict_text(r->result().verdict(), look) : "-",
                    sees ? picture_text(r->result().picture()) : "-", note(*r, now_ms)});
@@ -119,18 +118,22 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
                                 clock_text(board.restarted_ms())),
                     look);
     for (const auto& search : board.searches())
-        all += item("! ",
-                    fmt::format("Somebody walks out to {}{}: nobody flies there.",
-                                search.transmitter(),
-                                search.lies().empty() ? "" : " (" + search.lies() + ")"),
-                    look);
+        all += item(
+            "! ",
+            fmt::format("Somebody walks out to {}{}: nobody flies there.", search.transmitter(),
+                        search.lies().empty() ? "" : " (" + search.lies() + ")"),
+            look);
     if (board.flying_group() != 0) all += fmt::format("Group {} flies.\n", board.flying_group());
     all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
     all += item("", "Margins count what is on the air or the bench now.", look);
-    for (const auto& name : board.awaiting_nod())
+    for (const auto& one : board.awaiting())
         all += item(
             "  ! ",
-            fmt::format("somebody has joined as {} and waits: fieldpeg pilot nod {}", name, name),
+            fmt::format("somebody has joined as {}{} and waits: fieldpeg pilot nod {}", one.name(),
+                        one.resembles().empty() ? ""
+                                                : fmt::format(", which looks like {},",
+                                                              fmt::join(one.resembles(), " and ")),
+                        one.name()),
             look);
     if (const auto strip = board_strip(board, look); !strip.empty()) all += "\n" + strip;
     if (!board.line().empty()) all += "\n" + line_text(board, now_ms, look);
