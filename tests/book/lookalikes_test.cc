@@ -49,6 +49,7 @@ TEST(Lookalikes, AreOtherScriptsWidthsAndWhatCannotBeSeen) {
          })
         EXPECT_TRUE(look_alike("Ann", name)) << name;
     EXPECT_TRUE(look_alike("Bill", "BiII"));
+    EXPECT_TRUE(look_alike("Bill", "Bi\u200bII"));
     EXPECT_TRUE(look_alike("Olly", "O11y"));
     EXPECT_TRUE(look_alike("OLLY", "0lly"));
     EXPECT_TRUE(look_alike("Dee's tripod", "Dee\u2019s  tripod"));

@@ -126,6 +126,7 @@ TEST(Visible, ShowsByItsNumberWhatCannotBeSeen) {
     EXPECT_EQ(visible("\u202eAnn\u202c\u2066\u2069"), "\\u{202e}Ann\\u{202c}\\u{2066}\\u{2069}");
     EXPECT_EQ(visible("a\u2028b\u2029\u200b\ufeff"), "a\\u{2028}b\\u{2029}\\u{200b}\\u{feff}");
     EXPECT_EQ(visible("\U000e0001\U000e0041\ufe0f"), "\\u{e0001}\\u{e0041}\\u{fe0f}");
+    EXPECT_EQ(visible("\ufff9a\u0600"), "\\u{fff9}a\\u{600}");  // of category Cf, and not ignorable
     EXPECT_EQ(visible("\u3164\u2800\ue000\u0378"), "\\u{3164}\\u{2800}\\u{e000}\\u{378}");
 }
 
