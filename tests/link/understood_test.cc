@@ -71,6 +71,37 @@ TEST(Understood, IsNoNumberThatNothingHas) {
     EXPECT_FALSE(made_fit(late));
 }
 
+// Verbs go by the place of one in another's list.
+TEST(Understood, IsNothingThatLacksWhatBelongsToAnother) {
+    v1::Query query;
+    v1::Answer answer;
+    query.mutable_board();
+    EXPECT_FALSE(is_understood(query, answer)) << "no board";
+    answer.mutable_board()->set_version(1);
+    EXPECT_TRUE(is_understood(query, answer));
+    answer.mutable_board()->add_call_out("of no warning");
+    EXPECT_FALSE(is_understood(query, answer));
+
+    query.mutable_reach();
+    answer.mutable_reach();
+    EXPECT_FALSE(is_understood(query, answer)) << "no receiver";
+    for (int lines = 0; lines < 2; ++lines) {
+        auto& receiver = *answer.mutable_reach()->add_receivers();
+        for (int i = 0; i < lines; ++i) receiver.add_by_height();
+        EXPECT_EQ(is_understood(query, answer), lines == 0);
+    }
+
+    query.mutable_channels();
+    answer.mutable_channels()->add_hits()->add_from("R1");
+    EXPECT_FALSE(is_understood(query, answer));
+    answer.mutable_channels()->mutable_hits(0)->add_from("R3");
+    EXPECT_TRUE(is_understood(query, answer));
+
+    query.mutable_explain();
+    answer.mutable_explain()->add_receivers()->add_fifth_order()->add_from("R1");
+    EXPECT_FALSE(is_understood(query, answer));
+}
+
 // "on" exits 0 only where the answer is a yes.
 TEST(Understood, IsNoYesThatSaysNothing) {
     v1::Reply reply;
