@@ -1,6 +1,7 @@
 #include "client/link/connection.h"
 
 #include "client/link/link.h"
+#include "client/link/understood.h"
 #include "server/wire/authority.h"
 #include "server/wire/discovery.h"
 #include "server/wire/frame_stream.h"
@@ -42,6 +43,15 @@ void Connection::fail(const std::string& why) {
     why_not_.set_next("do not switch on unless the marshal says so");
 }
 
+void Connection::not_understood() {
+    fail(std::string(link::not_understood));
+    why_not_.set_next(
+        "is it of another version, or no server of Fieldpeg's? Do not switch on unless the marshal "
+        "says so");
+    is_for_good_ = true;
+    hang_up();
+}
+
 asio::awaitable<void> Connection::open() {
     co_await attempt();
     if (is_up_ || is_for_good_) co_return;
@@ -57,6 +67,7 @@ asio::awaitable<void> Connection::open() {
 
 asio::awaitable<void> Connection::attempt() {
     drop();
+    is_for_good_ = false;
     auto opening = std::make_unique<Stream>(io_, tls_);
     bool shaken = false;
     fail("the server does not answer");
@@ -113,7 +124,10 @@ asio::awaitable<void> Connection::greet(bool& welcomed) {
     v1::ServerFrame m;
     co_await read(m);
     welcomed = is_up_ && m.has_welcome();
-    if (welcomed) take(m.welcome());
+    if (welcomed)
+        take(m.welcome());
+    else if (is_up_)
+        not_understood();
 }
 
 void Connection::take(const v1::Welcome& welcome) {
@@ -130,7 +144,7 @@ asio::awaitable<void> Connection::read(v1::ServerFrame& into) {
     bool is_whole = false;
     while (is_up_ && !is_whole) {
         const auto next = channel_.next(into);
-        if (!next) co_return lose("what the server sends makes no sense");
+        if (!next) co_return not_understood();
         is_whole = *next;
         if (is_whole && !v1::are_numbers_plain(into))
             co_return lose("what the server sends makes no sense");
@@ -138,7 +152,10 @@ asio::awaitable<void> Connection::read(v1::ServerFrame& into) {
         const auto error = co_await wire::receive(*stream_, channel_);
         if (error && is_up_) co_return lose(error.message());
     }
-    if (!is_up_ || !into.has_goodbye()) co_return;
+    if (!is_up_) co_return;
+    if (!made_fit(into) || into.what_case() == v1::ServerFrame::WHAT_NOT_SET)
+        co_return not_understood();
+    if (!into.has_goodbye()) co_return;
     why_not_ = into.goodbye();
     is_for_good_ = is_final(why_not_);
     hang_up();

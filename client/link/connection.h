@@ -52,6 +52,8 @@ public:
 
     /// There is no answer; no more than that is done.
     void fail(const std::string& why);
+    /// What came is no answer, and asking again would bring no other.
+    void not_understood();
     const v1::Refusal& why_not() const { return why_not_; }
     /// Trying again would not help.
     bool is_for_good() const { return is_for_good_; }

@@ -1,6 +1,8 @@
 #include "client/link/in_process.h"
 
+#include "client/link/understood.h"
 #include "server/book/day_file.h"
+#include "server/book/names.h"
 #include "server/planning/plan.h"
 #include "server/service/answer.h"
 #include "server/wire/addresses.h"
@@ -37,6 +39,13 @@ void speak_for(const std::string& who, v1::Command& command) {
         default:
             return;
     }
+}
+
+/// Of a file or a log that was written by whoever: no less fit than what a server says.
+template <class Message>
+Message fit(Message message) {
+    made_fit(message);
+    return message;
 }
 
 v1::Refusal no_day() {
@@ -100,11 +109,11 @@ Result<TicketWriter> ticket_writer(const std::string& day_file, const std::strin
 }
 
 v1::Answer InProcess::ask(const v1::Query& query) {
-    return service::answer(query, sheet_ ? &*sheet_ : nullptr);
+    return fit(service::answer(query, sheet_ ? &*sheet_ : nullptr));
 }
 
 v1::Answer InProcess::ask_long(const v1::Query& query, const Progress& progress) {
-    return sheet_ ? planning::plan(query, *sheet_, {progress}) : service::answer(query, nullptr);
+    return sheet_ ? fit(planning::plan(query, *sheet_, {progress})) : ask(query);
 }
 
 v1::Reply InProcess::send(const v1::Command&) {
@@ -122,13 +131,13 @@ DayInProcess::DayInProcess(std::unique_ptr<service::Keeper> keeper, std::string 
     : keeper_(std::move(keeper)), as_(std::move(as)), makes_tickets_(makes_tickets) {}
 
 v1::Answer DayInProcess::ask(const v1::Query& query) {
-    return keeper_->answer(query, now_ms());
+    return fit(keeper_->answer(query, now_ms()));
 }
 
 v1::Answer DayInProcess::ask_long(const v1::Query& query, const Progress& progress) {
     auto answer = planning::plan(query, keeper_->state().sheet(), {progress});
     answer.set_version(keeper_->state().version());
-    return answer;
+    return fit(std::move(answer));
 }
 
 v1::Reply DayInProcess::send(const v1::Command& command) {
@@ -141,11 +150,11 @@ v1::Reply DayInProcess::send(const v1::Command& command) {
     ask.command = command;
     // Whoever has the file is the marshal; --as only says on whose behalf.
     if (!as_.empty()) speak_for(as_, ask.command);
-    return keeper_->take(ask, now_ms());
+    return fit(keeper_->take(ask, now_ms()));
 }
 
 v1::Refusal DayInProcess::watch(const Watcher& watcher) {
-    watcher.change(keeper_->change({}, {}));
+    watcher.change(fit(keeper_->change({}, {})));
     return {};
 }
 
@@ -167,6 +176,7 @@ Result<std::unique_ptr<Link>> open_log(const std::string& path, log::DayLog::Acc
                                        TicketWriter writer) {
     auto keeper = service::Keeper::open(service::files_of(path), access, local_ms(), differences);
     if (!keeper) return keeper.error();
+    for (auto& text : differences) text = book::visible(text);
     if (writer) (*keeper)->write_ticket = writer;
     return std::unique_ptr<Link>(new DayInProcess(*std::move(keeper), as, writer != nullptr));
 }

@@ -1,5 +1,6 @@
 #include "client/link/line.h"
 
+#include "client/link/understood.h"
 #include "server/wire/within.h"
 
 #include <boost/asio/co_spawn.hpp>
@@ -15,6 +16,14 @@ namespace {
 using wire::quietly;
 using wire::within;
 using Clock = std::chrono::steady_clock;
+
+/// Whether it is what a request of this number waits for.
+bool answers(const v1::Request& request, const v1::Response& response) {
+    if (response.id() != request.id()) return false;
+    if (request.has_command())
+        return response.has_reply() && is_understood(request.command(), response.reply());
+    return response.has_answer() && is_understood(request.query(), response.answer());
+}
 
 }  // namespace
 
@@ -87,8 +96,9 @@ asio::awaitable<void> Line::asked(const v1::Request& request,
     v1::ServerFrame m;
     while (connection_.is_up() && !response) {
         co_await connection_.read(m);
-        if (connection_.is_up() && m.has_response() && m.response().id() == request.id())
-            response = std::move(*m.mutable_response());
+        if (!connection_.is_up() || !m.has_response()) continue;
+        if (!answers(request, m.response())) co_return connection_.not_understood();
+        response = std::move(*m.mutable_response());
     }
 }
 
@@ -99,24 +109,25 @@ asio::awaitable<void> Line::exchanged_long(const v1::Request& request,
     if (!connection_.is_up()) co_return;
     co_await send(request);
     Aside aside(io_);
-    co_await wire::first_to_end(awaited(request.id(), progress, aside, response), keep_up(aside));
+    co_await wire::first_to_end(awaited(request, progress, aside, response), keep_up(aside));
     if (!response) connection_.drop();
 }
 
-asio::awaitable<void> Line::awaited(std::uint64_t id, const Link::Progress& progress, Aside& aside,
-                                    std::optional<v1::Response>& response) {
+asio::awaitable<void> Line::awaited(const v1::Request& request, const Link::Progress& progress,
+                                    Aside& aside, std::optional<v1::Response>& response) {
     bool is_enough = false;
     v1::ServerFrame m;
     while (connection_.is_up() && !response) {
         co_await connection_.read(m);
         if (!connection_.is_up()) co_return;
         aside.silence.heard(Clock::now());
-        if (!m.has_response() || m.response().id() != id) continue;
+        if (!m.has_response()) continue;
         if (!m.response().has_progress()) {
+            if (!answers(request, m.response())) co_return connection_.not_understood();
             response = std::move(*m.mutable_response());
         } else if (!is_enough && !progress(m.response().progress())) {
             is_enough = true;
-            aside.enough = id;
+            aside.enough = request.id();
             aside.due.cancel();
         }
     }
@@ -124,7 +135,7 @@ asio::awaitable<void> Line::awaited(std::uint64_t id, const Link::Progress& prog
 
 asio::awaitable<void> Line::watched(const Link::Watcher& watcher) {
     auto retry = Retry::of_watching();
-    bool enough = false;
+    Watched so_far;
     while (true) {
         co_await connection_.open();
         auto what = Unanswered::unsent;
@@ -132,11 +143,13 @@ asio::awaitable<void> Line::watched(const Link::Watcher& watcher) {
             what = Unanswered::sent;
             retry.succeeded();
             Aside aside(io_);
-            co_await wire::first_to_end(changes(watcher, aside, enough), keep_up(aside));
+            ++so_far.in_vain;
+            co_await wire::first_to_end(changes(watcher, aside, so_far), keep_up(aside));
             connection_.drop();
         }
-        if (enough) co_return;
-        if (connection_.is_for_good()) what = Unanswered::for_good;
+        if (so_far.enough) co_return;
+        const bool is_given_up = !watcher.is_patient && so_far.in_vain == sends_max;
+        if (is_given_up || connection_.is_for_good()) what = Unanswered::for_good;
         const auto wait = retry.after(what, Clock::now());
         if (!wait) co_return;
         watcher.lost(connection_.why_not());
@@ -144,16 +157,33 @@ asio::awaitable<void> Line::watched(const Link::Watcher& watcher) {
     }
 }
 
-asio::awaitable<void> Line::changes(const Link::Watcher& watcher, Aside& aside, bool& enough) {
+asio::awaitable<void> Line::changes(const Link::Watcher& watcher, Aside& aside, Watched& so_far) {
     v1::Request request;
     request.set_watch(true);
     co_await send(request);
+    std::optional<v1::Change> change;
+    const bool in_time = co_await within(patience_.answer, next_change(aside, change));
+    if (!in_time) connection_.fail("the server does not answer");
+    while (change && !so_far.enough) {
+        so_far.in_vain = 0;
+        so_far.enough = !watcher.change(*change);
+        change.reset();
+        if (!so_far.enough) co_await next_change(aside, change);
+    }
+}
+
+/// None: the connection is lost.
+asio::awaitable<void> Line::next_change(Aside& aside, std::optional<v1::Change>& change) {
     v1::ServerFrame m;
-    while (connection_.is_up() && !enough) {
+    while (connection_.is_up() && !change) {
         co_await connection_.read(m);
         if (!connection_.is_up()) co_return;
         aside.silence.heard(Clock::now());
-        if (m.has_change()) enough = !watcher.change(m.change());
+        const bool is_fit = m.has_change()     ? is_understood(m.change())
+                            : m.has_response() ? m.response().has_watching()
+                                               : true;
+        if (!is_fit) co_return connection_.not_understood();
+        if (m.has_change()) change = std::move(*m.mutable_change());
     }
 }
 

@@ -23,7 +23,7 @@ public:
     Line(v1::Membership membership, std::optional<v1::JoinRequest> join, Patience patience)
         : patience_(patience), connection_(io_, std::move(membership), std::move(join), patience) {}
 
-    /// One request and its response.
+    /// One request and its response. One that is not understood is none.
     std::optional<v1::Response> exchange(const v1::Request& request);
     /// The same where word of its progress comes before the response. Not tried twice.
     std::optional<v1::Response> exchange_long(const v1::Request& request,
@@ -44,6 +44,10 @@ private:
         asio::steady_timer due;
         std::optional<std::uint64_t> enough;  ///< of the request with this id; to be said
     };
+    struct Watched {
+        bool enough = false;
+        int in_vain = 0;  ///< connections one after the other that showed nothing
+    };
 
     void perform(asio::awaitable<void> work);
     asio::awaitable<void> exchanged(const v1::Request& request,
@@ -51,10 +55,11 @@ private:
     asio::awaitable<void> asked(const v1::Request& request, std::optional<v1::Response>& response);
     asio::awaitable<void> exchanged_long(const v1::Request& request, const Link::Progress& progress,
                                          std::optional<v1::Response>& response);
-    asio::awaitable<void> awaited(std::uint64_t id, const Link::Progress& progress, Aside& aside,
-                                  std::optional<v1::Response>& response);
+    asio::awaitable<void> awaited(const v1::Request& request, const Link::Progress& progress,
+                                  Aside& aside, std::optional<v1::Response>& response);
     asio::awaitable<void> watched(const Link::Watcher& watcher);
-    asio::awaitable<void> changes(const Link::Watcher& watcher, Aside& aside, bool& enough);
+    asio::awaitable<void> changes(const Link::Watcher& watcher, Aside& aside, Watched& so_far);
+    asio::awaitable<void> next_change(Aside& aside, std::optional<v1::Change>& change);
     asio::awaitable<void> keep_up(Aside& aside);
     asio::awaitable<void> send(const v1::Request& request);
 

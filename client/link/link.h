@@ -35,6 +35,8 @@ public:
         std::function<bool(const v1::Change&)> change;
         /// The connection is lost, and will be tried again.
         std::function<void(const v1::Refusal&)> lost;
+        /// However often a server lets somebody in and shows them nothing. False: twice is enough.
+        bool is_patient = true;
     };
     /// Until the watcher has enough; a refusal if it cannot go on.
     virtual v1::Refusal watch(const Watcher& watcher) = 0;

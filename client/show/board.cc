@@ -126,10 +126,14 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
     if (board.flying_group() != 0) all += fmt::format("Group {} flies.\n", board.flying_group());
     all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
     all += item("", "Margins count what is on the air or the bench now.", look);
-    for (const auto& name : board.awaiting_nod())
+    for (const auto& one : board.awaiting())
         all += item(
             "  ! ",
-            fmt::format("somebody has joined as {} and waits: fieldpeg pilot nod {}", name, name),
+            fmt::format("somebody has joined as {}{} and waits: fieldpeg pilot nod {}", one.name(),
+                        one.resembles().empty() ? ""
+                                                : fmt::format(", which looks like {},",
+                                                              fmt::join(one.resembles(), " and ")),
+                        one.name()),
             look);
     if (const auto strip = board_strip(board, look); !strip.empty()) all += "\n" + strip;
     if (!board.line().empty()) all += "\n" + line_text(board, now_ms, look);

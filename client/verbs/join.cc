@@ -54,10 +54,10 @@ int join(const Options& options) {
     print(fmt::format("Joined '{}' as {} ({}).", joined->day(), joined->name(),
                       v1::Role::Kind_Name(joined->role())));
     if (joined->awaits_nod())
-        print(
-            fmt::format("{} is known here: the marshal must still say that it is you "
-                        "('fieldpeg pilot nod').",
-                        joined->name()));
+        print(fmt::format(
+            "{} is known here, or looks like a name that is: the marshal must still say "
+            "that it is you ('fieldpeg pilot nod').",
+            joined->name()));
     return done;
 }
 

@@ -38,8 +38,10 @@ public:
         else
             good = lines(change);
         ++taken_;
-        return good && (options_.changes == 0 || taken_ < options_.changes);
+        has_enough_ = !good || taken_ == options_.changes;
+        return !has_enough_;
     }
+    bool has_enough() const { return has_enough_; }
 
     void lost(const v1::Refusal& why) {
         missed_some_ = true;
@@ -84,6 +86,7 @@ private:
     std::string self_;
     bool repaints_;
     unsigned taken_ = 0;
+    bool has_enough_ = false;
     bool missed_some_ =
         false;  ///< since the connection was lost: the whole board says what is so now
 };
@@ -95,8 +98,9 @@ int watch(const Options& options) {
     link::Link::Watcher watcher;
     watcher.change = [&](const v1::Change& change) { return screen.take(change); };
     watcher.lost = [&](const v1::Refusal& why) { screen.lost(why); };
+    watcher.is_patient = options.changes == 0;
     const auto why = link->watch(watcher);
-    return why.why().empty() || options.changes > 0 ? done : say_refusal(why);
+    return screen.has_enough() || why.why().empty() ? done : say_refusal(why);
 }
 
 }  // namespace
@@ -112,7 +116,8 @@ void add_watch(Verb& program, Run& run) {
                "stop after N changes; the first is the board as it is")
         .type_name("N");
     verb.footer(
-        "A lost connection is said at once and tried again until Ctrl-C.\n"
+        "A lost connection is said at once and tried again until Ctrl-C; with --changes, a server\n"
+        "that lets you in twice and shows nothing is the end.\n"
         "Examples:\n"
         "  fieldpeg watch\n"
         "  fieldpeg watch --call");

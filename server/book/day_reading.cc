@@ -97,13 +97,22 @@ std::string read_place_name(Reader& r, const DayReading& day, std::string_view k
 }
 
 void take_name(Reader& r, std::set<std::string>& taken, const std::string& name) {
-    for (const std::string_view part : {"'s handset", "'s ground side"})
-        if (name.ends_with(part))
-            r.problem("name", fmt::format("'{}' is what belongs to a pilot of that name", name),
-                      "another name");
     if (!taken.insert(name_key(name)).second)
         r.problem("name", fmt::format("'{}' is used twice", name),
                   "names that differ by more than case");
+}
+
+void take_name_of(Reader& r, DayReading& day, const std::string& name) {
+    if (is_reserved(name))
+        r.problem("name", fmt::format("'{}' is what the program calls somebody or something", name),
+                  "another name");
+    take_name(r, day.people, name);
+    const Skeleton look(name);
+    for (const auto& [other, its_look] : day.looks)
+        if (its_look == look && name_key(other) != name_key(name))
+            r.problem("name", fmt::format("'{}' looks like '{}'", name, other),
+                      "names that can be told apart at a glance");
+    day.looks.emplace_back(name, look);
 }
 
 void tidy(Problems& problems, const std::string& file) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "server/book/channels.h"
+#include "server/book/lookalikes.h"
 #include "server/book/names.h"
 #include "server/book/reader.h"
 
@@ -12,6 +13,7 @@
 #include <set>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 /// The parts of reading a day file, one a kind of table. What is wrong goes on the list of the
@@ -31,7 +33,8 @@ struct DayReading {
     ChannelNames channels;
     std::vector<RelayOf> relays;
     v1::DaySheet sheet;
-    std::set<std::string> people, places, areas;  ///< the keys of names that the file gives
+    std::set<std::string> people, places, areas;          ///< the keys of names that the file gives
+    std::vector<std::pair<std::string, Skeleton>> looks;  ///< of people, and of what is named so
     bool claims_welcome = true;
 };
 
@@ -109,6 +112,8 @@ auto known(Reader& r, std::string_view key, const std::string& written, const Li
 
 /// Takes a name; one that is taken already is a problem.
 void take_name(Reader& r, std::set<std::string>& taken, const std::string& name);
+/// The same of somebody, or of what is called as somebody is; one that deceives is a problem.
+void take_name_of(Reader& r, DayReading& day, const std::string& name);
 
 /// Where one of this name goes: in the place of one that has it, or at the end.
 template <class List>

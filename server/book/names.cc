@@ -38,7 +38,11 @@ std::vector<utf8proc_int32_t> characters(std::string_view text) {
     return found;
 }
 
-bool is_visible(utf8proc_int32_t character) {
+/// A pattern of dots of which none is there, and so a blank (Unicode's chart of Braille Patterns).
+constexpr utf8proc_int32_t braille_blank = 0x2800;
+
+bool can_be_seen(utf8proc_int32_t character) {
+    if (character == braille_blank || utf8proc_get_property(character)->ignorable) return false;
     switch (utf8proc_category(character)) {
         case UTF8PROC_CATEGORY_CC:
         case UTF8PROC_CATEGORY_CF:
@@ -87,7 +91,7 @@ std::optional<std::string> proper_name(std::string_view written, std::string& wh
         why = fmt::format("has {} characters", all.size());
         return std::nullopt;
     }
-    if (!std::ranges::all_of(all, is_visible)) {
+    if (!std::ranges::all_of(all, can_be_seen)) {
         why = "has a control or invisible character";
         return std::nullopt;
     }
@@ -137,20 +141,36 @@ bool is_utf8(std::string_view text) {
     return text.empty() || mapped(text, UTF8PROC_STABLE).has_value();
 }
 
+std::string visible(std::string_view text) {
+    std::string all;
+    all.reserve(text.size());
+    while (!text.empty()) {
+        utf8proc_int32_t character = 0;
+        const auto read = utf8proc_iterate(reinterpret_cast<const utf8proc_uint8_t*>(text.data()),
+                                           static_cast<utf8proc_ssize_t>(text.size()), &character);
+        const auto size = static_cast<std::size_t>(std::max<utf8proc_ssize_t>(read, 1));
+        if (read > 0 && can_be_seen(character))
+            all += text.substr(0, size);
+        else if (read > 1)
+            all += fmt::format("\\u{{{:x}}}", character);
+        else
+            all += fmt::format("\\x{:02x}", static_cast<unsigned char>(text.front()));
+        text.remove_prefix(size);
+    }
+    return all;
+}
+
+bool is_visible(std::string_view text) {
+    return visible(text) == text;
+}
+
 std::string printable(std::string_view written, std::size_t bytes) {
     const auto is_inside = [&](std::size_t at) {  // a character
         return (static_cast<unsigned char>(written[at]) & 0xc0) == 0x80;
     };
     std::size_t end = std::min(bytes, written.size());
     while (end > 0 && end < written.size() && is_inside(end)) --end;
-    std::string text;
-    for (const auto c : written.substr(0, end)) {
-        const auto byte = static_cast<unsigned char>(c);
-        if (byte < 0x20 || byte == 0x7f)
-            text += fmt::format("\\x{:02x}", byte);
-        else
-            text += c;
-    }
+    const auto text = visible(written.substr(0, end));
     return end < written.size() ? text + "..." : text;
 }
 

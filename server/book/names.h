@@ -45,7 +45,14 @@ std::vector<std::string> names_of(const List& list) {
     return names;
 }
 
-/// What was written, safe to print: control characters as \xNN, cut after `bytes`.
+/// A text of one line as it may be printed anywhere: what cannot be seen, turns the direction of
+/// writing or steers a terminal stands there by its number, as \x1b or \u{202e}; so does what is no
+/// UTF-8.
+std::string visible(std::string_view text);
+/// Whether all of it can be printed as it is.
+bool is_visible(std::string_view text);
+
+/// What was written, safe to print, cut after `bytes`.
 std::string printable(std::string_view written, std::size_t bytes = 60);
 
 }  // namespace fieldpeg::book

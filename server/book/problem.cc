@@ -18,7 +18,7 @@ std::string to_string(const Problem& problem) {
     if (!problem.expected.empty()) text += "; expected " + problem.expected;
     if (!problem.suggestion.empty())
         text += fmt::format("; did you mean '{}'?", problem.suggestion);
-    return text;
+    return visible(text);  // keys and what a parser says have parts of the file in them
 }
 
 }  // namespace fieldpeg::book

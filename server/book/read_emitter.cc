@@ -165,7 +165,7 @@ void read_emitter(Reader& r, DayReading& day) {
     const auto name = r.name("name", Need::required);
     if (name) {
         r.called(fmt::format("field, emitter '{}'", *name));
-        take_name(r, day.people, *name);
+        take_name_of(r, day, *name);
         e.set_name(*name);
     }
     const std::string what = e.name();

@@ -46,7 +46,7 @@ void read_pilot(Reader& r, DayReading& day) {
     const auto name = r.name("name", Need::required);
     if (name) {
         r.called(fmt::format("pilot '{}'", *name));
-        take_name(r, day.people, *name);
+        take_name_of(r, day, *name);
         pilot.set_name(*name);
     }
     if (const auto kit = r.text("kit")) {

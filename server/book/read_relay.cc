@@ -42,7 +42,7 @@ void read_relay(Reader& r, DayReading& day) {
     const auto name = r.name("name", Need::required);
     if (name) {
         r.called(fmt::format("relay '{}'", *name));
-        take_name(r, day.people, *name);
+        take_name_of(r, day, *name);
         relay.set_name(*name);
         if (name_key(*name) == "video")
             r.problem("name", "'video' is what receivers call their owner's aircraft",

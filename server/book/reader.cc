@@ -119,11 +119,8 @@ std::optional<std::string> Reader::text(std::string_view key, Need need) {
     if (!found) return std::nullopt;
     if (!found->is_string()) problem(key, "is " + kind_of(*found), "a text in quotes");
     auto value = found->value<std::string>();
-    const auto is_control = [](char c) {
-        return static_cast<unsigned char>(c) < 0x20 || c == 0x7f;
-    };
-    if (!value || std::ranges::none_of(*value, is_control)) return value;
-    problem(key, fmt::format("'{}' has a control character", printable(*value)),
+    if (!value || is_visible(*value)) return value;
+    problem(key, fmt::format("'{}' has a control or invisible character", printable(*value)),
             "a text that can be printed");
     return std::nullopt;
 }

@@ -60,6 +60,7 @@ struct Joining {
     v1::Role::Kind role;
     bool own_ticket;  ///< of the pilot of this name
     bool has_ticket = true;
+    bool looks_like_another = false;  ///< of the day
 };
 Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms);
 

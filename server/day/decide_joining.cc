@@ -98,7 +98,8 @@ Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_
     p.set_name(who.name);
     p.set_role(who.role);
     p.set_id(listed ? listed->id() : known ? known->id() : state.last_id() + 1);
-    p.set_awaits_nod(!who.own_ticket && (listed || is_here || !who.has_ticket));
+    p.set_awaits_nod(!who.own_ticket &&
+                     (listed || is_here || !who.has_ticket || who.looks_like_another));
     p.set_without_ticket(!who.has_ticket);
     p.set_joined_before(known && (known->joined_before() || !known->awaits_nod()));
     if (is_here && p.awaits_nod()) {

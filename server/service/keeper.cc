@@ -1,6 +1,7 @@
 #include "server/service/keeper.h"
 
 #include "server/book/day_file.h"
+#include "server/book/lookalikes.h"
 #include "server/book/names.h"
 #include "server/day/apply.h"
 #include "server/day/differences.h"
@@ -9,6 +10,7 @@
 #include "server/day/state.h"
 #include "server/day/words.h"
 #include "server/log/hash.h"
+#include "server/service/lookalikes.h"
 #include "server/service/record.h"
 #include "server/service/resolve.h"
 #include "server/service/secret.h"
@@ -342,8 +344,14 @@ Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
     if (ticket->pilot != 0 && (!listed || listed->id() != ticket->pilot))
         return Refusal{Refusal::Kind::not_permitted, "name", "this ticket is another pilot's",
                        "join under the name it was made for"};
-    const day::Joining who{name, static_cast<v1::Role::Kind>(ticket->role), ticket->pilot != 0,
-                           has_ticket};
+    const auto role = static_cast<v1::Role::Kind>(ticket->role);
+    const auto bearer = role == v1::Role::marshal ? book::Bearer::marshal : book::Bearer::anybody;
+    if (!listed && book::is_reserved(name, bearer))
+        return Refusal{Refusal::Kind::malformed, "name",
+                       fmt::format("'{}' is what the program calls somebody or something", name),
+                       "another name, as you are known on the field"};
+    const day::Joining who{name, role, ticket->pilot != 0, has_ticket,
+                           !resembled(state_, name).empty()};
     auto decision = day::join(state_, who, now_ms);
     if (!decision) return decision.error();
     const auto* known = day::person(state_, name);

@@ -12,6 +12,7 @@
 #include "server/service/cautions.h"
 #include "server/service/input.h"
 #include "server/service/keeper.h"
+#include "server/service/lookalikes.h"
 #include "server/service/near.h"
 #include "server/service/pictures.h"
 #include "server/service/record.h"
@@ -332,6 +333,7 @@ v1::Answer Keeper::answer(const v1::Query& query, std::int64_t now_ms) const {
     switch (query.ask_case()) {
         case v1::Query::kBoard:
             *answer.mutable_board() = day::board(state);
+            say_resembled(state, *answer.mutable_board());
             break;
         case v1::Query::kLog:
             answer = log_answer(query.log());
@@ -371,6 +373,7 @@ v1::Change Keeper::change(std::span<const v1::Event> events,
     v1::Change change;
     change.set_version(state_.version());
     *change.mutable_board() = day::board(state_);
+    say_resembled(state_, *change.mutable_board());
     for (const auto& text : happened) change.add_happened(text);
     for (const auto& e : events) {
         if (e.has_warning()) *change.add_warnings() = e.warning();

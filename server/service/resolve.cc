@@ -9,6 +9,7 @@
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 #include "server/service/input.h"
+#include "server/service/lookalikes.h"
 
 #include <fmt/format.h>
 
@@ -39,11 +40,10 @@ std::optional<Refusal> wrong_text(const char* what, const std::string& text) {
         return Refusal{Refusal::Kind::out_of_range, what,
                        fmt::format("is {} bytes long", text.size()),
                        fmt::format("at most {}", text_length_max)};
-    const bool controls = std::ranges::any_of(
-        text, [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
-    if (controls || !book::is_utf8(text))
-        return Refusal{Refusal::Kind::malformed, what, "has control characters or is not UTF-8",
-                       "plain text"};
+    if (!book::is_visible(text))
+        return Refusal{Refusal::Kind::malformed, what,
+                       "has control or invisible characters, or is not UTF-8",
+                       "a text of one line that can be seen"};
     return std::nullopt;
 }
 
@@ -543,6 +543,7 @@ private:
             refuse(Refusal{Refusal::Kind::out_of_range, "", "the day is full",
                            fmt::format("at most {} pilots and {} relays", book::pilots_max,
                                        book::relays_max)});
+        refuse(deceives(state_, parts));
         return put;
     }
 

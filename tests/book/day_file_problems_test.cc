@@ -157,13 +157,36 @@ TEST(DayFileProblem, IsTwoPeopleWhoseNamesDifferInCaseOrComposition) {
     }
 }
 
+// The pairs are of Unicode's confusables.txt (Technical Standard #39).
+TEST(DayFileProblem, IsTwoPeopleWhoseNamesLookTheSame) {
+    for (const auto& [first, second] :
+         {std::pair("Ann", "\u0410nn"), std::pair("Bill", "BiII"), std::pair("Arnie", "Amie")}) {
+        const auto problems = problems_of(field_text() + text_of(PilotText{.name = first}) +
+                                          text_of(PilotText{.name = second, .channel = "R5"}));
+        ASSERT_EQ(problems.size(), 1u) << listed(problems);
+        EXPECT_EQ(problems[0].what, fmt::format("'{}' looks like '{}'", second, first));
+        EXPECT_GT(problems[0].line, 0u);
+        EXPECT_EQ(problems[0].key, fmt::format("pilot '{}', name", second));
+    }
+}
+
+TEST(DayFileProblem, IsANameThatTheProgramUsesItself) {
+    for (const auto* name : {"the server", "sighting 1", "person 4", "marshal", "Ann's handset"}) {
+        const auto problems = problems_of(field_text() + text_of(PilotText{.name = name}));
+        ASSERT_EQ(problems.size(), 1u) << listed(problems);
+        EXPECT_NE(problems[0].what.find("what the program calls"), std::string::npos);
+    }
+}
+
 TEST(DayFileProblem, IsANameThatCannotBeSaid) {
     expect_each_said({
         {"name                 = \"Ann\"", "name = \"\"",
          "'' has 0 characters; expected 1 to 40 visible characters"},
-        {"name                 = \"Ann\"", "name = \"A\\u0007nn\"", "has a control character",
+        {"name                 = \"Ann\"", "name = \"A\\u0007nn\"", "has a control or invisible character",
          "name = \"A\\u0007"},
         {"name                 = \"Ann\"", "name = \" Ann\"", "begins or ends with a space"},
+        {"name                 = \"Ann\"", "name = \"A\\u202Enn\"",
+         "'A\\u{202e}nn' has a control or invisible character", "name = \"A\\u202E"},
         {"name         = \"second\"", "name = \"sec\\nond\"", "receiver 2, name: 'sec\\x0aond'",
          "name = \"sec\\nond"},
         {"name   = \"Long Meadow\"", "name = \"Loooooooooooooooooooooooooooooooooooooong\"",

@@ -76,7 +76,9 @@ TEST(ProperName, HasNothingInvisible) {
          {std::string("A\nnn"), std::string("A\tnn"), std::string("Ann\0", 4),
           std::string("A\x1b[31mnn"), std::string("A\u200bnn"), std::string("A\u202enn"),
           std::string("A\u00adnn"), std::string("A\u0085nn"), std::string("A\u2028nn"),
-          std::string("A\ue000nn"), std::string("A\x7fnn")})
+          std::string("A\ue000nn"), std::string("A\x7fnn"), std::string("A\u2066nn"),
+          std::string("Ann\ufe0f"), std::string("Ann\u3164"), std::string("A\u034fnn"),
+          std::string("Ann\U000e0041"), std::string("Ann\u2800")})
         EXPECT_NE(why_not(name).find("invisible"), std::string::npos) << printable(name);
 }
 
@@ -131,6 +133,38 @@ TEST(Printable, ShowsControlCharactersByTheirNumber) {
     EXPECT_EQ(printable("A\x1b[31m\n"), "A\\x1b[31m\\x0a");
     EXPECT_EQ(printable(std::string_view("\0\x7f", 2)), "\\x00\\x7f");
     EXPECT_EQ(printable("Zo\u00eb"), "Zo\u00eb");
+}
+
+// Unicode's charts: C1 controls, General Punctuation, Tags, Variation Selectors, Hangul
+// Compatibility Jamo, Braille Patterns, Private Use; a code point that no character has.
+TEST(Visible, ShowsByItsNumberWhatCannotBeSeen) {
+    EXPECT_EQ(visible("a\tb\n\x1b[2J\x7f"), "a\\x09b\\x0a\\x1b[2J\\x7f");
+    EXPECT_EQ(visible("\u0085\u009b2J"), "\\u{85}\\u{9b}2J");
+    EXPECT_EQ(visible("\u202eAnn\u202c\u2066\u2069"), "\\u{202e}Ann\\u{202c}\\u{2066}\\u{2069}");
+    EXPECT_EQ(visible("a\u2028b\u2029\u200b\ufeff"), "a\\u{2028}b\\u{2029}\\u{200b}\\u{feff}");
+    EXPECT_EQ(visible("\U000e0001\U000e0041\ufe0f"), "\\u{e0001}\\u{e0041}\\u{fe0f}");
+    EXPECT_EQ(visible("\ufff9a\u0600"), "\\u{fff9}a\\u{600}");  // of category Cf, and not ignorable
+    EXPECT_EQ(visible("\u3164\u2800\ue000\u0378"), "\\u{3164}\\u{2800}\\u{e000}\\u{378}");
+}
+
+// The Unicode Standard, table 3-7 (well-formed UTF-8): a stray byte, one cut short, an overlong
+// slash, half of a surrogate pair, beyond U+10FFFF.
+TEST(Visible, ShowsTheBytesOfWhatIsNoUtf8) {
+    EXPECT_EQ(visible("a\x9bz"), "a\\x9bz");
+    EXPECT_EQ(visible("\xe2\x82"), "\\xe2\\x82");
+    EXPECT_EQ(visible("\xc0\xaf"), "\\xc0\\xaf");
+    EXPECT_EQ(visible("\xed\xa0\x80"), "\\xed\\xa0\\x80");
+    EXPECT_EQ(visible("\xf4\x90\x80\x80"), "\\xf4\\x90\\x80\\x80");
+}
+
+TEST(Visible, LeavesWhatPeopleWrite) {
+    for (const std::string text :
+         {"", "Ann", "Zo\u00eb", "\u98db\u884c", "\u0623\u062d\u0645\u062f",
+          "25 mW \u2013 \u201cquick\u201d", "\U0001f681", "a\u00a0b"}) {
+        EXPECT_EQ(visible(text), text);
+        EXPECT_TRUE(is_visible(text)) << text;
+    }
+    EXPECT_FALSE(is_visible("a\u200bb"));
 }
 
 TEST(Printable, IsCutBetweenCharacters) {

@@ -141,6 +141,14 @@ TEST(Joining, OfOneWhoseKeyWasWithdrawnIsRefusedToWhereItWas) {
     EXPECT_FALSE(person(state, "Zoe")->awaits_nod());
 }
 
+TEST(Joining, UnderANameThatLooksLikeAnotherWaitsUnlessItIsOnesOwn) {
+    for (const bool own : {false, true}) {
+        Entrance gate;
+        ASSERT_TRUE(gate.joins({"Zoe", v1::Role::pilot, own, true, true}));
+        EXPECT_EQ(person(gate.state(), "Zoe")->awaits_nod(), !own);
+    }
+}
+
 TEST(Joining, IsNotForAnotherRoleNorARelaysName) {
     Entrance gate;
     ASSERT_TRUE(gate.joins({"Max", v1::Role::marshal, false}));

@@ -1,27 +1,19 @@
 #include "client/link/remote.h"
 
 #include "client/link/connection.h"
-#include "server/wire/frame_channel.h"
-#include "server/wire/identity.h"
+#include "tests/support/false_server.h"
 #include "tests/support/pegs.h"
-#include "tests/support/temporary.h"
 
 #include <gtest/gtest.h>
-#include <boost/asio/buffer.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/ip/tcp.hpp>
-#include <boost/asio/ssl/stream.hpp>
-#include <boost/asio/write.hpp>
 
-#include <atomic>
 #include <chrono>
 #include <functional>
 #include <future>
 #include <limits>
-#include <mutex>
 #include <optional>
 #include <string>
-#include <thread>
 #include <utility>
 #include <vector>
 
@@ -29,91 +21,24 @@
 namespace fieldpeg::link {
 namespace {
 
-namespace asio = boost::asio;
-using asio::ip::tcp;
 using namespace std::chrono_literals;
 
-/// Attends to one connection after the other, in a thread of its own: lets everybody in and hears
-/// one request. What it says then is up to the test; nothing, and the connection is closed.
+/// Hears one request a connection. Where nothing is to be said, the connection is closed.
 class Faker {
 public:
     using Says = std::function<std::optional<v1::ServerFrame>(const v1::Request&)>;
 
     explicit Faker(Says says)
-        : identity_(wire::identity_at(folder_.at("identity.pem")).value()),
-          tls_(wire::server_context(identity_)),
-          acceptor_(io_, tcp::endpoint(asio::ip::address_v4::loopback(), 0)),
-          says_(std::move(says)),
-          thread_([this] { attend(); }) {}
-    ~Faker() {
-        stopped_ = true;
-        tcp::socket last(io_);
-        boost::system::error_code ignored;
-        last.connect(acceptor_.local_endpoint(), ignored);
-        last.close(ignored);
-        thread_.join();
-    }
-    Faker(const Faker&) = delete;
-    Faker& operator=(const Faker&) = delete;
+        : server_([says = std::move(says)](const v1::Request& request) {
+              const auto frame = says(request);
+              return frame ? std::optional(testing::FalseServer::bytes_of(*frame)) : std::nullopt;
+          }) {}
 
-    v1::Membership membership() const {
-        v1::Membership m;
-        m.set_host("127.0.0.1");
-        m.set_port(acceptor_.local_endpoint().port());
-        m.set_fingerprint(identity_.fingerprint);
-        m.set_key(std::string(32, 'k'));
-        return m;
-    }
-
-    std::vector<v1::Request> heard() {
-        const std::lock_guard lock(mutex_);
-        return heard_;
-    }
+    v1::Membership membership() const { return server_.membership(); }
+    std::vector<v1::Request> heard() { return server_.heard(); }
 
 private:
-    using Stream = asio::ssl::stream<tcp::socket>;
-
-    void attend() {
-        while (!stopped_) {
-            Stream stream(acceptor_.accept(), tls_);
-            boost::system::error_code error;
-            stream.handshake(asio::ssl::stream_base::server, error);
-            wire::FrameChannel channel(wire::client_frame_max);
-            if (error || !read(stream, channel).has_hello()) continue;
-            v1::ServerFrame welcome;
-            welcome.mutable_welcome()->set_protocol(wire::protocol_version);
-            asio::write(stream, asio::buffer(*wire::frame(welcome)), error);
-            const auto asked = read(stream, channel);
-            if (!asked.has_request()) continue;
-            {
-                const std::lock_guard lock(mutex_);
-                heard_.push_back(asked.request());
-            }
-            if (const auto said = says_(asked.request()))
-                asio::write(stream, asio::buffer(*wire::frame(*said)), error);
-        }
-    }
-
-    static v1::ClientFrame read(Stream& stream, wire::FrameChannel& channel) {
-        v1::ClientFrame m;
-        boost::system::error_code error;
-        while (!error && !channel.next(m).value()) {
-            const auto room = channel.room();
-            channel.arrived(stream.read_some(asio::buffer(room.data(), room.size()), error));
-        }
-        return m;
-    }
-
-    testing::TemporaryFolder folder_;
-    wire::Identity identity_;
-    asio::io_context io_;
-    asio::ssl::context tls_;
-    tcp::acceptor acceptor_;
-    Says says_;
-    std::mutex mutex_;
-    std::vector<v1::Request> heard_;
-    std::atomic<bool> stopped_ = false;
-    std::thread thread_;
+    testing::FalseServer server_;
 };
 
 Patience short_patience() {
@@ -178,7 +103,7 @@ TEST(RemoteAtAServerThatDies, IsAnsweredWhereItDiesOnce) {
     Faker server(
         [&](const v1::Request& request) { return ++times == 1 ? std::nullopt : done(request); });
     Remote remote(server.membership(), short_patience());
-    EXPECT_EQ(remote.send(testing::claim("", "R3")).done().text(), "so be it");
+    EXPECT_EQ(remote.send(testing::release("Ann")).done().text(), "so be it");
     EXPECT_EQ(server.heard().size(), 2U);
 }
 

@@ -265,6 +265,111 @@ TEST(Entrance, UnderTheNameOfAnotherRoleOrARelayIsRefused) {
     EXPECT_EQ(day.keeper().person_of(KeptDay::key_of('x')), nullptr);
 }
 
+/// Whom one who waits looks like, as the board says; "nobody waits so" if nobody does.
+std::string resembles(KeptDay& day, const std::string& name) {
+    const auto answer = day.keeper().answer(testing::board(), day.now_ms());
+    for (const auto& one : answer.board().awaiting())
+        if (one.name() == name) {
+            std::string all;
+            for (const auto& like : one.resembles()) all += (all.empty() ? "" : ", ") + like;
+            return all;
+        }
+    return "nobody waits so";
+}
+
+// The letters are of Unicode's charts: Cyrillic and Greek capital A, full-width, small n with a
+// tail is none of them. That m looks like rn is of its confusables.txt (Technical Standard #39).
+TEST(Entrance, OfWhoLooksLikeSomebodyOfTheDayWaitsWhateverTheTicket) {
+    for (const std::string name : {"\u0410nn", "\u0391nn", "\uff21\uff4e\uff4e"})
+        for (const auto role : {v1::Role::pilot, v1::Role::onlooker, v1::Role::marshal}) {
+            KeptDay day;
+            ASSERT_TRUE(day.enter(day.ticket(role), name, 'x').has_done()) << name;
+            EXPECT_TRUE(day.keeper().person_of(KeptDay::key_of('x'))->awaits_nod()) << name;
+            EXPECT_EQ(resembles(day, name), "Ann");
+            EXPECT_EQ(day.take(claim("", "R3"), day.actor('x')).refusal().kind(), not_permitted);
+            EXPECT_EQ(day.keeper().change({}, {}).board().awaiting(0).resembles_size(), 1);
+            ASSERT_TRUE(day.take(testing::nod(name)).has_done());
+            EXPECT_FALSE(day.keeper().person_of(KeptDay::key_of('x'))->awaits_nod());
+        }
+}
+
+TEST(Entrance, OfWhoLooksLikeARelayOrSomebodyWhoIsHereWaits) {
+    KeptDay day;
+    day.enter(day.ticket(v1::Role::marshal), "Max", 'm');
+    day.enter(day.ticket(v1::Role::pilot), "Arnie", 'a');
+    day.enter(day.ticket(v1::Role::pilot), "rnast", 'r');
+    day.enter(day.ticket(v1::Role::pilot), "\u041c\u0430\u0445", 'x');
+    day.enter(day.ticket(v1::Role::pilot), "Amie", 'b');
+    EXPECT_FALSE(day.keeper().person_of(KeptDay::key_of('a'))->awaits_nod());
+    EXPECT_EQ(resembles(day, "rnast"), "mast");
+    EXPECT_EQ(resembles(day, "\u041c\u0430\u0445"), "Max");
+    EXPECT_EQ(resembles(day, "Amie"), "Arnie");
+}
+
+// Who only waits is nobody yet: they make nobody else wait, and both are shown.
+TEST(Entrance, OfWhoLooksLikeSomebodyWhoWaitsIsFree) {
+    KeptDay day;
+    day.enter("", "Cem", 's');
+    ASSERT_TRUE(day.enter(day.ticket(v1::Role::pilot), "C\u0435m", 'c').has_done());
+    EXPECT_FALSE(day.keeper().person_of(KeptDay::key_of('c'))->awaits_nod());
+    EXPECT_EQ(resembles(day, "Cem"), "C\u0435m");
+}
+
+TEST(Entrance, WithOnesOwnTicketWaitsForNobody) {
+    KeptDay day;
+    day.enter(day.ticket(v1::Role::pilot), "\u0410nn", 'x');
+    ASSERT_TRUE(day.take(testing::nod("\u0410nn")).has_done());
+    ASSERT_TRUE(day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a').has_done());
+    EXPECT_FALSE(day.keeper().person_of(KeptDay::key_of('a'))->awaits_nod());
+}
+
+TEST(Entrance, IsClosedToTheWordsOfTheProgram) {
+    KeptDay day;
+    const auto pilots = day.ticket(v1::Role::pilot);
+    const auto marshals = day.ticket(v1::Role::marshal);
+    const auto version = day.keeper().state().version();
+    for (const std::string name : {"the server", "Person 4", "sighting 1", "s\u0456ghting 1",
+                                   "somebody", "Ann's handset", "marshal", "number \uff11"})
+        for (const auto& secret : {pilots, std::string()}) {
+            const auto why = day.enter(secret, name, 'x').refusal();
+            EXPECT_EQ(why.kind(), v1::Refusal::malformed) << name;
+            EXPECT_EQ(why.where(), "name") << name;
+        }
+    EXPECT_TRUE(day.enter(marshals, "the server", 'x').has_refusal());
+    EXPECT_EQ(day.keeper().state().version(), version);
+    EXPECT_TRUE(day.enter(marshals, "Marshal", 'm').has_done()) << "that is what they are";
+}
+
+TEST(Parts, OfANewNameThatLooksLikeAnotherAreRefused) {
+    KeptDay day;
+    const auto put = [&](const std::string& toml, const day::Actor& by = {}) {
+        v1::Command command;
+        command.mutable_put()->set_toml(toml);
+        return day.take(command, by);
+    };
+    const auto version = day.keeper().state().version();
+    for (const auto& toml :
+         {testing::unclaimed(testing::PilotText{.name = "\u0410nn", .place = "line-3"}),
+          testing::unclaimed(testing::RelayText{.name = "rnast", .owner = "Ann"})}) {
+        const auto why = put(toml).refusal();
+        EXPECT_EQ(why.kind(), v1::Refusal::conflict) << why.DebugString();
+        EXPECT_NE(why.why().find("looks like"), std::string::npos) << why.why();
+    }
+    EXPECT_EQ(day.keeper().state().version(), version);
+    EXPECT_TRUE(put(testing::unclaimed(testing::PilotText{.name = "sighting 1", .place = "line-3"}))
+                    .has_refusal());
+    EXPECT_FALSE(
+        put(testing::unclaimed(testing::PilotText{.name = "Ann", .place = "line-3"})).has_refusal())
+        << "who is listed is changed";
+    // Who has the marshal's nod has the name.
+    day.enter(day.ticket(v1::Role::pilot), "\u0410nn", 'x');
+    const auto gear = testing::unclaimed(testing::PilotText{.name = "\u0410nn", .place = "line-3"});
+    EXPECT_TRUE(put(gear).has_refusal()) << "while they wait";
+    ASSERT_TRUE(day.take(testing::nod("\u0410nn")).has_done());
+    const auto reply = put(gear, day.actor('x'));
+    EXPECT_TRUE(reply.has_done()) << reply.DebugString();
+}
+
 TEST(Entrance, IsClosedToAWithdrawnKey) {
     KeptDay day;
     day.enter(day.ticket(v1::Role::pilot, "Ann"), "Ann", 'a');
@@ -351,10 +456,13 @@ TEST(FreeText, WithControlCharactersOrTooLongIsRefused) {
     KeptDay day;
     ASSERT_TRUE(day.take(claim("Ann", "R3")).claim().claimed());
     const auto version = day.keeper().state().version();
-    for (const auto& text : {std::string("\x02"
-                                         "1\x03"),
-                             std::string("a\nb"), std::string("a\0b", 3), std::string("\x1b[2J"),
-                             std::string("\x7f"), std::string("\xff"), std::string(401, 'a')}) {
+    for (const auto& text :
+         {std::string("\x02"
+                      "1\x03"),
+          std::string("a\nb"), std::string("a\0b", 3), std::string("\x1b[2J"), std::string("\x7f"),
+          std::string("\xff"), std::string(401, 'a'), std::string("\u009b2J"),
+          std::string("a\u202eb"), std::string("a\u2028b"), std::string("a\u200bb"),
+          std::string("\U000e0041"), std::string("\u2066a\u2069")}) {
         v1::Command see;
         *see.mutable_see()->mutable_channel() = testing::channel("R3");
         see.mutable_see()->set_note(text);

@@ -61,6 +61,16 @@ expect 2 'a ticket is a secret' ticket pilot --as Marshal
 expect 2 'You are not a pilot of this day' claim R1 --as Gil
 expect 0 'entered: Gil' pilot add Gil --as Gil --place line-1 --power 25mW,200mW --channels R1-R8,F1-F8
 expect 3 'Ann is not you' pilot add Ann --as Gil
+
+# Cyrillic letters that look like hers; a word of the program's own; what turns writing round.
+cp -r config strangers
+XDG_CONFIG_HOME=$PWD/strangers expect 0 'or looks like a name that is' join "$(printf '\u0410nn')" --ticket pilot.ticket
+expect 0 'which looks like Ann, and waits' board
+expect 0 'is not let in' pilot nod "$(printf '\u0410nn')" --refuse --as Marshal
+expect 2 'what the program calls somebody' join 'sighting 1' --ticket pilot.ticket
+expect 2 'control or invisible' join "$(printf 'Gil\u202e')" --ticket pilot.ticket
+expect 2 'control or invisible' seen R4 --note "$(printf 'car\u2066park')" --as Marshal
+expect 3 'looks like' pilot add "$(printf '\u0412en')" --as Marshal --place line-1
 expect 2 'did you mean' pilot add Gil --as Gil --place line-11
 expect 3 'Nearest good alternatives' claim F6 --as Gil --power 25mW
 expect 3 'only Ann or the marshal' claim R1 --for Ann --as Gil

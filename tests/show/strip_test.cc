@@ -174,6 +174,18 @@ TEST(Strip, ShowsWhoFliesBeforeWhoHolds) {
 }
 
 // The head of the board is now, not when something was last written down.
+TEST(BoardText, SaysWhomOneWhoWaitsLooksLike) {
+    v1::BoardReply board;
+    board.add_awaiting()->set_name("Gil");
+    auto& like = *board.add_awaiting();
+    like.set_name("\u0410nn");
+    like.add_resembles("Ann");
+    const auto text = board_text(board, 0, {});
+    EXPECT_NE(text.find("joined as Gil and waits"), std::string::npos) << text;
+    EXPECT_NE(text.find("joined as \u0410nn, which looks like Ann, and waits"), std::string::npos)
+        << text;
+}
+
 TEST(BoardText, IsHeadedByNow) {
     auto board = board_of(row_of_six());
     constexpr std::int64_t hour_ms = 3'600'000;

@@ -34,6 +34,17 @@ test('a name the day knows waits for a nod; another marshal\'s phone is not aske
   await button(kim.locator('#next'), 'May I switch on?').waitFor();
 });
 
+test('a name that looks like one of the day waits though it is new, and the card says whose it looks like', async () => {
+  const alike = '\u039aim'; // a Greek capital kappa (Unicode's chart, and confusables.txt of its Technical Standard #39)
+  const phone = await field.phone('pilot', alike);
+  await phone.getByText('Show this to the marshal').waitFor();
+  const card = marshal.locator(`[data-of="nod${alike}"]`);
+  await card.waitFor();
+  assert.ok((await textOf(card)).includes(`${alike} looks like Kim, and is another name. Ask, and look twice.`), await textOf(card));
+  await press(card, 'No');
+  await card.waitFor({state: 'detached'});
+});
+
 test('who is refused the nod is not in any more, and says so', async () => {
   const jon = await field.phone('pilot', 'Jon');
   await press(marshal.locator('[data-of="nodJon"]'), 'No');

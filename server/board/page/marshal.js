@@ -84,8 +84,9 @@ function openTurns() {
 // Phones whose holder has to be looked at.
 function nods() {
   const all = page.board.awaiting?.length ? page.board.awaiting : (page.board.awaiting_nod || []).map((name) => ({name, is_known: true}));
-  return all.map(({name, is_known: isKnown}) => el('section', {'data-of': `nod${name}`}, heading(t('nod.title'), t('nod.sub', {name})),
+  return all.map(({name, is_known: isKnown, resembles}) => el('section', {'data-of': `nod${name}`}, heading(t('nod.title'), t('nod.sub', {name})),
     el('div.stack', {}, el('p', {}, t(isKnown ? 'nod.known' : 'nod.new', {name})),
+      resembles?.length ? el('p.news', {}, t('nod.like', {name, who: resembles.join(', ')})) : null,
       el('div.two', {}, button(t('nod.yes', {name}), () => page.done({nod: {name}})), button(t('no'), () => page.done({nod: {name, refuse: true}}))))));
 }
 
