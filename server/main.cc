@@ -4,6 +4,7 @@
 #include "server/own_wifi.h"
 #include "server/ready_checks.h"
 #include "server/service/brief_log.h"
+#include "server/renewal.h"
 #include "server/service/desk.h"
 #include "server/tickets.h"
 #include "server/wire/addresses.h"
@@ -19,10 +20,14 @@
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
 #include <CLI/CLI.hpp>
+#include <boost/asio/as_tuple.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/experimental/awaitable_operators.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/asio/this_coro.hpp>
+#include <boost/asio/use_awaitable.hpp>
 
 #include <sys/resource.h>
 #include <algorithm>
@@ -46,6 +51,7 @@ using asio::ip::tcp;
 using namespace asio::experimental::awaitable_operators;
 
 constexpr rlim_t descriptors_wanted = 4096;
+constexpr std::chrono::seconds log_looked_at_each(1);
 
 struct Options {
     std::string day = "day.toml";
@@ -55,6 +61,7 @@ struct Options {
     std::string board_identity;
     bool verbose = false;
     bool no_discovery = false;
+    bool renew_secrets = false;
 };
 
 std::int64_t now_ms() {
@@ -140,13 +147,34 @@ asio::awaitable<void> serve_both(Acceptors acceptors, wire::Endpoint& wire, boar
     co_await (std::move(clients) && std::move(browsers));
 }
 
+/// A log that cannot be found again is said here when it happens, not only to who asks next.
+asio::awaitable<void> watch_log(const service::Keeper& keeper) {
+    asio::steady_timer look(co_await asio::this_coro::executor);
+    std::string said;
+    while (true) {
+        look.expires_after(log_looked_at_each);
+        const auto [stopped] = co_await look.async_wait(asio::as_tuple(asio::use_awaitable));
+        if (stopped) co_return;
+        const auto there = keeper.log_in_its_place();
+        const auto wrong = there ? std::string() : there.error().where + ": " + there.error().why;
+        if (wrong == said) continue;
+        said = wrong;
+        if (there)
+            spdlog::info("the log is in its place again");
+        else
+            spdlog::error("{}; {}", wrong, there.error().next);
+    }
+}
+
 asio::awaitable<void> attend_until_stopped(asio::awaitable<void> serving, service::Desk& desk,
                                            std::uint16_t port, std::string fingerprint,
                                            bool be_found) {
+    auto watching = watch_log(desk.keeper());
     if (be_found)
-        co_await (std::move(serving) || wire::be_found(port, std::move(fingerprint)));
+        co_await (std::move(serving) || wire::be_found(port, std::move(fingerprint)) ||
+                  std::move(watching));
     else
-        co_await std::move(serving);
+        co_await (std::move(serving) || std::move(watching));
     desk.close();
 }
 
@@ -216,15 +244,30 @@ void serve_day(asio::io_context& io, service::Keeper& keeper, Acceptors acceptor
                              keeper.state().version());
 }
 
+/// Instead of serving the day.
+int renew(const Options& options, const Endpoints& at, service::Keeper& keeper,
+          const service::DayFiles& files) {
+    if (at.wire.port() == 0 || (at.board && at.board->port() == 0))
+        return say({Refusal::Kind::malformed, "--listen", "has no port for the tickets to name",
+                    "as the server will be started: --listen ADDRESS:PORT"});
+    const auto host = options.host.empty() ? wire::own_address(at.wire) : options.host;
+    const wire::Reach reach{host, at.wire.port(), at.board ? at.board->port() : std::uint16_t{0}};
+    const auto renewed = renew_secrets(keeper, files, reach, now_ms());
+    return renewed ? 0 : say(renewed.error());
+}
+
 int run(const Options& options) {
     const auto at = read_endpoints(options);
     if (!at) return say(at.error());
     const auto files = service::files_of(options.day);
     std::vector<std::string> differences;
-    auto keeper = service::Keeper::open(files, log::DayLog::Access::write, now_ms(), differences);
+    auto keeper = service::Keeper::open(files, log::DayLog::Access::write, now_ms(), differences,
+                                        service::Begins::with_tickets);
     if (!keeper) return say(keeper.error());
+    if (const auto settled = settle_renewal(**keeper, files); !settled) return say(settled.error());
     for (const auto& text : differences)
         std::cerr << "fieldpegd: " << text << "; the log is what counts\n";
+    if (options.renew_secrets) return renew(options, *at, **keeper, files);
     const auto identity = wire::identity_at(files.identity);
     if (!identity) return say(identity.error());
     const auto page_identity = board_identity(options, *identity);
@@ -241,7 +284,7 @@ int run(const Options& options) {
     (*keeper)->add_checks = [&](v1::ReadyReply& reply) {
         add_ready_checks(reach, identity->fingerprint, files, reply);
     };
-    if (const auto given = give_tickets(**keeper, files, now_ms()); !given)
+    if (const auto given = give_tickets(**keeper, files, identity->fingerprint); !given)
         return say(given.error());
     (*keeper)->started_anew(now_ms());
     say_of_restart((*keeper)->state());
@@ -281,11 +324,15 @@ int main(int argc, char** argv) {
         ->type_name("FILE");
     program.add_flag("--no-discovery", options.no_discovery,
                      "do not answer clients that look for a server");
+    program.add_flag("--renew-secrets", options.renew_secrets,
+                     "another certificate, three new tickets, and nobody's key is good any more; "
+                     "then ends. With --listen and --host as for serving");
     program.add_flag("-v,--verbose", options.verbose, "say more on stderr");
     program.set_version_flag("--version", "fieldpegd " FIELDPEG_VERSION);
     program.footer(
         "The first start makes the log, a certificate and the tickets, beside the day file.\n"
         "The day file is only read. One program at a time holds a day.\n"
+        "Was the laptop stolen, or a copy of its files? --renew-secrets, on a copy that is left.\n"
         "Exit status: 0 stopped when asked, 1 failed, 2 bad input or nothing to listen on.\n"
         "Examples:\n"
         "  fieldpegd --day saturday.toml\n"

@@ -3,15 +3,17 @@
 #include "server/wire/private_file.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <unistd.h>
+#include <fstream>
 #include <iostream>
 #include <utility>
 
 namespace fieldpeg {
 namespace {
 
-void show(const char* title, const v1::TicketReply& ticket, bool as_code) {
+void show(const std::string& title, const v1::TicketReply& ticket, bool as_code) {
     std::cerr << fmt::format("\n{} ticket:\n  {}\n", title, ticket.ticket());
     if (ticket.phone_url().empty()) return;
     std::cerr << "  " << ticket.phone_url() << '\n';
@@ -29,28 +31,54 @@ void write_ticket(const wire::Reach& reach, const std::string& fingerprint,
     for (auto& row : wire::qr_rows(ticket.phone_url())) ticket.add_phone_qr(std::move(row));
 }
 
+std::string tickets_text(const std::vector<v1::TicketReply>& tickets) {
+    std::string text;
+    for (const auto& ticket : tickets)
+        text += fmt::format("# {}\n{}\n", v1::Role::Kind_Name(ticket.role()), ticket.ticket());
+    return text;
+}
+
+void show_tickets(const std::vector<v1::TicketReply>& tickets) {
+    if (::isatty(STDERR_FILENO) != 1) return;
+    for (const auto& ticket : tickets)
+        show(v1::Role::Kind_Name(ticket.role()), ticket, ticket.role() == v1::Role::pilot);
+}
+
+std::vector<std::string> good_tickets(const service::Keeper& keeper, const std::string& file,
+                                      const std::string& fingerprint) {
+    std::vector<std::string> good;
+    std::ifstream in(file);
+    for (std::string line; std::getline(in, line);) {
+        const auto ticket = wire::read_ticket(line);
+        if (!ticket || ticket->fingerprint != fingerprint) continue;
+        if (const auto known = keeper.ticket_of(ticket->secret))
+            good.push_back(v1::Role::Kind_Name(static_cast<v1::Role::Kind>(known->role)));
+    }
+    return good;
+}
+
 Result<void> give_tickets(service::Keeper& keeper, const service::DayFiles& files,
-                          std::int64_t now_ms) {
+                          const std::string& fingerprint) {
     if (keeper.has_tickets()) {
-        std::cerr << "fieldpegd: tickets are in " << files.tickets
-                  << "; 'fieldpeg ticket' makes new ones\n";
+        const auto good = good_tickets(keeper, files.tickets, fingerprint);
+        std::cerr << (good.size() >= 3
+                          ? fmt::format("fieldpegd: tickets are in {}; 'fieldpeg ticket' makes new "
+                                        "ones\n",
+                                        files.tickets)
+                          : fmt::format(
+                                "fieldpegd: good tickets in {}: {}; 'fieldpeg ticket' makes "
+                                "new ones\n",
+                                files.tickets,
+                                good.empty() ? "none" : fmt::to_string(fmt::join(good, ", "))));
         return {};
     }
-    std::string text;
-    for (const auto& [role, title] :
-         {std::pair(v1::Role::marshal, "marshal"), std::pair(v1::Role::pilot, "pilot"),
-          std::pair(v1::Role::onlooker, "onlooker")}) {
-        service::Ask ask;
-        ask.command.mutable_renew_ticket()->set_role(role);
-        const auto reply = keeper.take(ask, now_ms);
-        if (reply.has_refusal())
-            return Refusal{Refusal::Kind::unavailable, reply.refusal().where(),
-                           reply.refusal().why(), ""};
-        text += fmt::format("# {}\n{}\n", title, reply.ticket().ticket());
-        if (::isatty(STDERR_FILENO) == 1) show(title, reply.ticket(), role == v1::Role::pilot);
-    }
-    const auto written = wire::write_private(files.tickets, text, wire::Existing::goes);
-    if (!written) return written.error();
+    std::vector<v1::TicketReply> given;
+    const auto begun = keeper.give_tickets([&](const auto& tickets) {
+        given = tickets;
+        return wire::write_private(files.tickets, tickets_text(tickets), wire::Existing::goes);
+    });
+    if (!begun) return begun;
+    show_tickets(given);
     std::cerr << "fieldpegd: tickets are in " << files.tickets << '\n';
     return {};
 }

@@ -3,7 +3,7 @@
 #   tidy         all of clang-tidy with the static analyser, and every header by itself
 #   fuzz         fifteen minutes of fuzzing for each of what meets the outside, two at a time
 #   threads      what has threads, under the thread sanitizer
-#   races        10 000 races for a channel, a hundred kills of the server
+#   races        10 000 races for a channel, a hundred kills of the server, and of its first start
 #   monte_carlo  random club fields of three kinds, played, against the words of the program
 #   faults       deliberate faults in spectrum, planner, planning and day: which does no test notice?
 #   bench        benchmarks with repetitions, beside general-purpose solvers, 300 phones
@@ -32,6 +32,7 @@ part_races() {
     build release --target fieldpeg fieldpegd wire_tests
     FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
     bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
+    bash tests/crash/first_start.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 }
 part_monte_carlo() {
     build release --target monte_carlo

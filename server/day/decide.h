@@ -64,6 +64,9 @@ struct Joining {
 };
 Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_t now_ms);
 
+/// Nobody who has joined, or waits to, may act any more; what they hold stays.
+Decision all_withdrawn(const v1::DayState& state, std::int64_t now_ms);
+
 /// The server was started while something was on the air, which nobody has confirmed since; no
 /// events if nothing was.
 Decision restarted(const v1::DayState& state, std::int64_t now_ms);

@@ -114,4 +114,13 @@ Result<Decision> join(const v1::DayState& state, const Joining& who, std::int64_
     return decision;
 }
 
+Decision all_withdrawn(const v1::DayState& state, std::int64_t now_ms) {
+    Decision decision;
+    for (const auto& p : state.people())
+        if (!p.withdrawn())
+            decision.events.emplace_back().mutable_key_withdrawn()->set_person(p.id());
+    decision.reply.set_version(stamp(state.version(), Actor{}, now_ms, decision.events));
+    return decision;
+}
+
 }  // namespace fieldpeg::day

@@ -1,5 +1,6 @@
 #include "server/log/day_log.h"
 
+#include "server/log/connections.h"
 #include "server/log/hash.h"
 
 #include <SQLiteCpp/SQLiteCpp.h>
@@ -12,32 +13,7 @@
 namespace fieldpeg::log {
 namespace {
 
-constexpr int format_version = 1;
-constexpr int application_id = 0x46706567;  // "Fpeg"
-constexpr int busy_wait_ms = 5000;
 constexpr const char* keep_it = "keep the file as it is; a new day can be started beside it";
-
-constexpr const char* schema = R"sql(
-CREATE TABLE event (
-    version       INTEGER PRIMARY KEY,
-    at_ms         INTEGER NOT NULL,
-    actor         INTEGER NOT NULL,
-    subject       INTEGER NOT NULL,
-    kind          TEXT NOT NULL,
-    frequency_mhz REAL,
-    power_dbm     REAL,
-    record        BLOB NOT NULL,
-    hash          BLOB NOT NULL
-) STRICT;
-CREATE TABLE name (id INTEGER PRIMARY KEY, name TEXT NOT NULL) STRICT;
-CREATE TABLE answer (
-    person INTEGER NOT NULL, once TEXT NOT NULL, reply BLOB NOT NULL, PRIMARY KEY (person, once)
-) STRICT;
-CREATE TABLE key (hash BLOB PRIMARY KEY, person INTEGER NOT NULL) STRICT;
-CREATE TABLE ticket (
-    role INTEGER NOT NULL, pilot INTEGER NOT NULL, hash BLOB NOT NULL, PRIMARY KEY (role, pilot)
-) STRICT;
-)sql";
 
 std::string blob(SQLite::Column column) {
     return {static_cast<const char*>(column.getBlob()),
@@ -55,6 +31,8 @@ std::string chained(const std::string& before, const std::string& record) {
 std::string no_hash() {
     return std::string(32, '\0');
 }
+
+}  // namespace
 
 Refusal refusal(const std::string& path, const SQLite::Exception& error) {
     switch (error.getErrorCode()) {
@@ -79,6 +57,8 @@ Refusal refusal(const std::string& path, const SQLite::Exception& error) {
     }
 }
 
+namespace {
+
 /// The same of a log that was good when it was opened: whatever is wrong came later.
 Refusal broken(const std::string& path, const SQLite::Exception& error) {
     auto why = refusal(path, error);
@@ -88,94 +68,19 @@ Refusal broken(const std::string& path, const SQLite::Exception& error) {
 
 }  // namespace
 
-struct DayLog::Connections {
-    std::string path;
-    std::optional<SQLite::Database> writer;
-    SQLite::Database reader;
-};
-
-DayLog::DayLog(std::unique_ptr<Connections> connections) : connections_(std::move(connections)) {}
-DayLog::~DayLog() = default;
-
 const std::string& DayLog::path() const {
     return connections_->path;
 }
 
-namespace {
-
-bool is_empty(SQLite::Database& db) {
-    return db.execAndGet("PRAGMA user_version").getInt() == 0 &&
-           db.execAndGet("SELECT count(*) FROM sqlite_master").getInt() == 0;
-}
-
-/// Only on a file that is ours, or nobody's yet.
-void make_ready(SQLite::Database& db, bool is_new) {
-    // EXTRA is FULL for a write-ahead log; for the journal before it, its removal is sure too.
-    db.exec("PRAGMA synchronous = EXTRA");
-    db.exec("PRAGMA journal_mode = WAL");
-    if (!is_new) return;
-    SQLite::Transaction all(db);
-    db.exec(schema);
-    db.exec(fmt::format("PRAGMA application_id = {}", application_id));
-    db.exec(fmt::format("PRAGMA user_version = {}", format_version));
-    all.commit();
-}
-
-std::optional<Refusal> not_ours(const std::string& path, SQLite::Database& db) {
-    if (db.execAndGet("PRAGMA application_id").getInt() != application_id)
-        return Refusal{Refusal::Kind::malformed, path, "is a database, but no day log",
-                       "is it another file of that name?"};
-    const int version = db.execAndGet("PRAGMA user_version").getInt();
-    if (version > format_version)
-        return Refusal{
-            Refusal::Kind::malformed, path,
-            fmt::format("is of format {}, this program knows up to {}", version, format_version),
-            "use a later version of the program"};
-    return std::nullopt;
-}
-
-}  // namespace
-
-Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access access) {
-    try {
-        std::optional<SQLite::Database> writer;
-        if (access == Access::write) {
-            writer.emplace(path,
-                           SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE | SQLite::OPEN_FULLMUTEX,
-                           busy_wait_ms);
-            const bool is_new = is_empty(*writer);
-            if (!is_new)
-                if (const auto wrong = not_ours(path, *writer)) return *wrong;
-            make_ready(*writer, is_new);
-        }
-        SQLite::Database reader(path, SQLite::OPEN_READONLY | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
-        if (const auto wrong = not_ours(path, reader)) return *wrong;
-        return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
-            Connections{path, std::move(writer), std::move(reader)})));
-    } catch (const SQLite::Exception& error) {
-        return refusal(path, error);
-    }
-}
-
-namespace {
-
-/// SQLite goes on writing into a file that was moved or deleted.
-Result<void> still_at(const std::string& path, SQLite::Database& db) {
-    int moved = 0;
-    sqlite3_file_control(db.getHandle(), "main", SQLITE_FCNTL_HAS_MOVED, &moved);
-    if (moved == 0) return {};
-    return Refusal{Refusal::Kind::unavailable, path, "was moved or deleted; nothing is recorded",
-                   "put it back; until then what was said before can still be read"};
-}
-
-}  // namespace
-
 Result<void> DayLog::append(Batch& batch) {
-    BOOST_ASSERT(connections_->writer);
+    const bool is_new = connections_->lock && connections_->lock->is_new();
+    BOOST_ASSERT(is_new || connections_->writer);
     if (batch.empty()) return {};
-    if (auto there = still_at(connections_->path, *connections_->writer); !there) return there;
     try {
+        if (is_new) return begin(batch);
+        if (auto there = in_its_place(); !there) return there;
         write(batch);
+        if (connections_->files) connections_->files->grown();
         return {};
     } catch (const SQLite::Exception& error) {
         return broken(connections_->path, error);
@@ -207,6 +112,7 @@ void write_events(SQLite::Database& db, std::vector<Entry>& entries) {
 }
 
 void write_rest(SQLite::Database& db, const Batch& batch) {
+    if (batch.secrets_dropped) db.exec("DELETE FROM key; DELETE FROM ticket");
     for (const auto& a : batch.answers) {
         SQLite::Statement insert(db, "INSERT INTO answer VALUES (?, ?, ?)");
         insert.bind(1, static_cast<std::int64_t>(a.person));
@@ -431,10 +337,6 @@ std::vector<std::string> DayLog::read_what_can_be(Batch& into) const {
     read("keys", read_keys, into.keys);
     read("tickets", read_tickets, into.tickets);
     return lost;
-}
-
-Result<void> DayLog::in_its_place() const {
-    return still_at(connections_->path, connections_->reader);
 }
 
 }  // namespace fieldpeg::log

@@ -54,10 +54,11 @@ struct Batch {
     std::vector<Key> keys;
     std::vector<std::uint32_t> keys_dropped;  ///< of these persons, before keys are added
     std::vector<Ticket> tickets;              ///< each replaces that of its role and pilot
+    bool secrets_dropped = false;             ///< all keys and tickets, before any are added
 
     bool empty() const {
         return entries.empty() && answers.empty() && names.empty() && keys.empty() &&
-               keys_dropped.empty() && tickets.empty();
+               keys_dropped.empty() && tickets.empty() && !secrets_dropped;
     }
 };
 
@@ -75,7 +76,9 @@ class DayLog {
 public:
     enum class Access { write, read };
 
-    /// Opens or (with write) makes it. Refuses what is no day log, or is of a later version.
+    /// Opens it. To write, it is held for this program alone as long as it is open; where there is
+    /// none it is made by the first append, which it then has in it. To read, nothing is written,
+    /// and nothing left behind. Refuses what is no day log, or is of a later version.
     static Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);
     ~DayLog();
 
@@ -110,13 +113,19 @@ public:
     std::optional<Fault> verify() const;
     /// A refusal if the file is damaged where no entry of it is.
     Result<void> is_whole() const;
-    /// A refusal if the file is no longer where it was opened: what is written into it then cannot
-    /// be found again.
+    /// A refusal if the file, or what belongs to it, is no longer where it was opened: what is
+    /// written into it then cannot be found again. In any thread.
     Result<void> in_its_place() const;
 
 private:
     struct Connections;
     explicit DayLog(std::unique_ptr<Connections> connections);
+    static Result<std::unique_ptr<DayLog>> opened_to_write(const std::string& path);
+    static Result<std::unique_ptr<DayLog>> opened_to_read(const std::string& path);
+    static Result<std::unique_ptr<DayLog>> opened_elsewhere(const std::string& path, Access access);
+    Result<void> connect();
+    Result<void> begin(Batch& batch);
+    void leave_one_file();
     void write(Batch& batch);
     std::optional<Fault> walk(std::uint64_t after, std::uint64_t up_to,
                               const std::function<bool(const Entry&)>& take) const;

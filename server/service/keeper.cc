@@ -67,13 +67,12 @@ std::string own_spelling(const v1::DayState& state, std::string name) {
 
 DayFiles files_of(const std::string& day_file) {
     const auto stem = std::filesystem::path(day_file).replace_extension().string();
-    return {day_file, stem + ".daylog", stem + ".daylog.lock", stem + ".identity.pem",
-            stem + ".tickets"};
+    return {day_file, stem + ".daylog", stem + ".identity.pem", stem + ".tickets"};
 }
 
 Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files, log::DayLog::Access access,
                                              std::int64_t now_ms,
-                                             std::vector<std::string>& differences) {
+                                             std::vector<std::string>& differences, Begins begins) {
     const bool is_new = !std::filesystem::exists(files.log);
     book::Problems problems;
     auto sheet = book::load_day(files.sheet, problems);
@@ -90,7 +89,8 @@ Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files, log::DayLog:
         if (const auto opened = keeper->open_log(files, access); !opened) return opened.error();
     if (keeper->state_.version() == 0) {  // new, or the power went before its first entry
         if (!sheet) return no_sheet;
-        if (auto refused = keeper->begin(*std::move(sheet), now_ms)) return *std::move(refused);
+        if (auto begun = keeper->begin(*std::move(sheet), now_ms, begins); !begun)
+            return begun.error();
     } else if (sheet) {
         for (const auto& of : day::differences(keeper->state_.sheet(), *sheet))
             differences.push_back("the day file says otherwise: " + day::difference_text(of));
@@ -99,14 +99,10 @@ Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files, log::DayLog:
 }
 
 Result<void> Keeper::open_log(const DayFiles& files, log::DayLog::Access access) {
-    if (access == log::DayLog::Access::write) {
-        auto lock = log::Lock::take(files.lock);
-        if (!lock) return lock.error();
-        lock_.emplace(std::move(*lock));
-    }
     auto log = log::DayLog::open(files.log, access);
     if (!log) return log.error();
     log_ = std::move(*log);
+    writes_ = access == log::DayLog::Access::write;
     auto replayed = replay();
     if (!replayed) {
         auto why = replayed.error();
@@ -125,14 +121,21 @@ void Keeper::started_anew(std::int64_t now_ms) {
 }
 
 /// The day's first event, from its file.
-std::optional<Refusal> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms) {
+Result<void> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms, Begins begins) {
     auto first = day::set_up(state_, std::move(sheet), now_ms);
     Prepared prepared;
     take_in(std::move(first.events), prepared);
-    const auto committed = lock_ ? commit(prepared) : Result<void>();
-    if (!committed) return committed.error();
-    finish(std::move(prepared), committed);
-    return std::nullopt;
+    if (begins == Begins::with_tickets) {
+        beginning_ = std::move(prepared);
+        return {};
+    }
+    const auto committed = writes_ ? commit(prepared) : Result<void>();
+    if (committed) finish(std::move(prepared), committed);
+    return committed;
+}
+
+Result<void> Keeper::log_in_its_place() const {
+    return log_ ? log_->in_its_place() : Result<void>();
 }
 
 namespace {
@@ -150,7 +153,7 @@ v1::LogQuery none_of_them() {
 std::string Keeper::fault() const {
     if (!log_) return "";
     const auto told = [](const Refusal& why) { return fmt::format("{}: {}", why.where, why.why); };
-    if (const auto there = log_->in_its_place(); !there) return told(there.error());
+    if (const auto there = log_in_its_place(); !there) return told(there.error());
     v1::LogReply all;
     const auto whole = entries(UINT64_MAX, none_of_them(), all);
     if (!whole) return told(whole.error());
@@ -285,30 +288,6 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
     return std::move(decision.reply);
 }
 
-v1::Reply Keeper::renewed(const v1::RenewTicket& asked, Prepared& prepared) {
-    v1::Reply reply;
-    reply.set_version(prepared.after.version());
-    const auto* pilot = day::pilot(prepared.after.sheet(), asked.pilot());
-    const auto role = asked.pilot().empty() ? asked.role() : v1::Role::pilot;
-    if (role == v1::Role::unknown)
-        return refused(
-            {Refusal::Kind::malformed, "role", "is missing", "marshal, pilot or onlooker"},
-            reply.version());
-    const auto secret = random_bytes(secret_bytes);
-    prepared.batch.tickets.push_back({log::sha256(secret), role, pilot ? pilot->id() : 0});
-    reply.mutable_ticket()->set_role(role);
-    reply.mutable_ticket()->set_pilot(asked.pilot());
-    write_ticket(secret, *reply.mutable_ticket());
-    return reply;
-}
-
-std::optional<log::Ticket> Keeper::ticket_of(const std::string& secret) const {
-    const auto hash = log::sha256(secret);
-    for (const auto& t : tickets_)
-        if (t.hash == hash) return t;
-    return std::nullopt;
-}
-
 Keeper::Prepared Keeper::prepare_entrance(const Entrance& entrance, std::int64_t now_ms) {
     Prepared prepared;
     prepared.after = state_;
@@ -370,6 +349,10 @@ std::vector<v1::Reply> Keeper::finish(Prepared prepared, const Result<void>& com
         return std::move(prepared.replies);
     }
     auto& batch = prepared.batch;
+    if (batch.secrets_dropped) {
+        keys_.clear();
+        tickets_.clear();
+    }
     if (prepared.after.version() != 0) state_ = std::move(prepared.after);
     if (!batch.entries.empty()) head_hash_ = batch.entries.back().hash;
     for (auto& [id, name] : batch.names) names_[id] = std::move(name);

@@ -2,7 +2,6 @@
 
 #include "server/day/decide.h"
 #include "server/log/day_log.h"
-#include "server/log/lock.h"
 #include "server/log/pseudonyms.h"
 #include "server/refusal/refusal.h"
 #include "server/service/near.h"
@@ -26,9 +25,8 @@ namespace fieldpeg::service {
 
 /// The files of a day: saturday.toml has its log in saturday.daylog.
 struct DayFiles {
-    std::string sheet;  ///< the day file; only read
-    std::string log;    ///< SQLite
-    std::string lock;
+    std::string sheet;     ///< the day file; only read
+    std::string log;       ///< SQLite
     std::string identity;  ///< the server's certificate and key, mode 0600
     std::string tickets;   ///< mode 0600
 };
@@ -50,19 +48,26 @@ struct Entrance {
     std::string key_hash;  ///< SHA-256, 32 bytes
 };
 
+/// When a new day has its first entry: now, or with its tickets (give_tickets), before which
+/// nothing may be asked of it.
+enum class Begins { at_once, with_tickets };
+
 /// The one owner of a day's state. A command goes through three steps: prepare decides it on the
 /// state as it will be after those before it, commit makes the events durable, finish makes them
 /// the state. No answer leaves before finish. Nothing is decided while a batch is between prepare
 /// and finish; commit may run in another thread meanwhile, and questions may be asked.
 class Keeper {
 public:
-    /// Opens a day. To write, it takes the lock and makes the log if there is none. To read, it
+    /// Opens a day. To write, it holds the day and makes the log if there is none. To read, it
     /// touches nothing: without a log it is the day as the file has it, and take() may not be
     /// called. Where the day file says something else than the log, `differences` says what; the
     /// log holds.
     static Result<std::unique_ptr<Keeper>> open(const DayFiles& files, log::DayLog::Access access,
                                                 std::int64_t now_ms,
-                                                std::vector<std::string>& differences);
+                                                std::vector<std::string>& differences,
+                                                Begins begins = Begins::at_once);
+    /// Whether there is anything of the day in a log.
+    bool has_begun() const { return state_.version() != 0; }
 
     const v1::DayState& state() const { return state_; }
     const std::string& head_hash() const { return head_hash_; }
@@ -80,6 +85,9 @@ public:
     /// A refusal: nothing of the batch was recorded. Replies that said yes must be taken back.
     Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
     std::vector<v1::Reply> finish(Prepared prepared, const Result<void>& committed);
+
+    /// A refusal if what is recorded could not be found again. In any thread.
+    Result<void> log_in_its_place() const;
 
     /// The server was started on a day that goes on: what is on the air is to be confirmed.
     void started_anew(std::int64_t now_ms);
@@ -104,6 +112,15 @@ public:
     std::optional<log::Ticket> ticket_of(const std::string& secret) const;
     bool has_tickets() const { return !tickets_.empty(); }
 
+    /// Puts tickets where they are found. Called before they are good: a refusal, and they never
+    /// are.
+    using PutTickets = std::function<Result<void>(const std::vector<v1::TicketReply>&)>;
+    /// The tickets of the three roles, for a day that has none, and its first entry if it has none.
+    Result<void> give_tickets(const PutTickets& put);
+    /// No key and no ticket is good any more, but for three new tickets; or all are as they were.
+    /// Who had joined joins again.
+    Result<void> renew_secrets(std::int64_t now_ms, const PutTickets& put);
+
     /// What a ticket with a secret looks like. The service doesn't know addresses.
     std::function<void(const std::string& secret, v1::TicketReply&)> write_ticket =
         [](const std::string& secret, v1::TicketReply& ticket) { ticket.set_ticket(secret); };
@@ -116,7 +133,7 @@ private:
     Keeper() = default;
 
     Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
-    std::optional<Refusal> begin(v1::DaySheet sheet, std::int64_t now_ms);
+    Result<void> begin(v1::DaySheet sheet, std::int64_t now_ms, Begins begins);
     std::string fault() const;
     Refusal broken(std::uint64_t version, const char* why, const char* next) const;
     Result<void> each(std::uint64_t up_to, const Take& take) const;
@@ -126,6 +143,7 @@ private:
                               Prepared& prepared) const;
     v1::Reply decided(const Ask& ask, std::int64_t now_ms, Prepared& prepared);
     v1::Reply renewed(const v1::RenewTicket& asked, Prepared& prepared);
+    Result<void> hand_out(Prepared prepared, const PutTickets& put);
     void keep_keys(const v1::Event& event, Prepared& prepared) const;
     v1::Reply settle(Prepared prepared);
     void tell_of_clock(std::int64_t now_ms, Prepared& prepared);
@@ -144,8 +162,9 @@ private:
                            std::int64_t now_ms) const;
     v1::Answer ready_answer(std::int64_t now_ms) const;
 
-    std::optional<log::Lock> lock_;
     std::unique_ptr<log::DayLog> log_;  ///< null: read as the file has it
+    bool writes_ = false;
+    std::optional<Prepared> beginning_;  ///< of a new day, until it has tickets
     v1::DayState state_;
     std::string head_hash_;
     log::Names names_;

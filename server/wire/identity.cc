@@ -100,16 +100,21 @@ Result<Identity> read(const std::string& path, const std::string& text) {
     return written_out(certificate.get(), key.get());
 }
 
+Result<Identity> made_at(const std::string& path, Existing existing) {
+    auto identity = made();
+    const auto written = write_private(path, identity.certificate_pem + identity.key_pem, existing);
+    if (!written) return written.error();
+    return identity;
+}
+
 }  // namespace
 
+Result<Identity> new_identity_at(const std::string& path) {
+    return made_at(path, Existing::goes);
+}
+
 Result<Identity> identity_at(const std::string& path) {
-    if (!std::filesystem::exists(path)) {
-        auto identity = made();
-        const auto written =
-            write_private(path, identity.certificate_pem + identity.key_pem, Existing::stays);
-        if (!written) return written.error();
-        return identity;
-    }
+    if (!std::filesystem::exists(path)) return made_at(path, Existing::stays);
     const auto text = read_private(path);
     if (!text) return text.error();
     return read(path, *text);

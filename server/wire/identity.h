@@ -19,6 +19,9 @@ struct Identity {
 /// that is none, or that others may read.
 Result<Identity> identity_at(const std::string& path);
 
+/// Makes another and writes it there, in the place of what may be there.
+Result<Identity> new_identity_at(const std::string& path);
+
 /// TLS 1.3 and nothing below it.
 boost::asio::ssl::context server_context(const Identity& identity);
 boost::asio::ssl::context client_context();

@@ -1,5 +1,6 @@
 #include "server/log/lock.h"
 
+#include "tests/support/processes.h"
 #include "tests/support/temporary.h"
 
 #include <gtest/gtest.h>
@@ -7,6 +8,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 #include <csignal>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <utility>
@@ -14,55 +16,86 @@
 namespace fieldpeg::log {
 namespace {
 
+using testing::in_another_process;
+using testing::read_file;
 using testing::TemporaryFolder;
+using testing::write_file;
 
-TEST(Lock, RefusesASecondAndNamesTheProcess) {
-    const TemporaryFolder folder;
-    const auto first = Lock::take(folder.at("lock"));
+std::string why_not_taken(const std::string& path) {
+    const auto lock = Lock::take(path);
+    return lock ? "" : lock.error().why;
+}
+
+class LockOnALog : public ::testing::Test {
+protected:
+    LockOnALog() { write_file(path_, "a log"); }
+
+    std::string why_not_another() const {
+        return in_another_process([&] { return why_not_taken(path_); });
+    }
+
+    TemporaryFolder folder_;
+    const std::string path_ = folder_.at("day.daylog");
+};
+
+TEST_F(LockOnALog, RefusesASecondAndNamesTheProcess) {
+    const auto first = Lock::take(path_);
     ASSERT_TRUE(first) << first.error().why;
-    const auto second = Lock::take(folder.at("lock"));
-    ASSERT_FALSE(second);
-    EXPECT_EQ(second.error().kind, Refusal::Kind::unavailable);
-    EXPECT_NE(second.error().why.find("process " + std::to_string(::getpid())), std::string::npos)
-        << second.error().why;
+    EXPECT_FALSE(first->is_new());
+    EXPECT_EQ(Lock::take(path_).error().kind, Refusal::Kind::unavailable);
+    const auto why =
+        "the day is held by another program (process " + std::to_string(::getpid()) + ")";
+    EXPECT_EQ(why_not_taken(path_), why);
+    EXPECT_EQ(why_not_another(), why);
 }
 
-TEST(Lock, IsGivenBackWhenItGoes) {
-    const TemporaryFolder folder;
-    for (int i = 0; i < 3; ++i) EXPECT_TRUE(Lock::take(folder.at("lock"))) << i;
+TEST_F(LockOnALog, IsGivenBackWhenItGoes) {
+    for (int i = 0; i < 3; ++i) EXPECT_EQ(why_not_taken(path_), "") << i;
 }
 
-TEST(Lock, GoesAlongWhenItIsMoved) {
-    const TemporaryFolder folder;
-    auto first = Lock::take(folder.at("lock"));
+TEST_F(LockOnALog, GoesAlongWhenItIsMoved) {
+    auto first = Lock::take(path_);
     ASSERT_TRUE(first);
     std::optional<Lock> kept(std::move(*first));
-    EXPECT_FALSE(Lock::take(folder.at("lock")));
+    EXPECT_NE(why_not_another(), "");
     kept.reset();
-    EXPECT_TRUE(Lock::take(folder.at("lock")));
+    EXPECT_EQ(why_not_another(), "");
 }
 
-TEST(Lock, OfOneDayDoesNotHoldAnother) {
-    const TemporaryFolder folder;
-    const auto saturday = Lock::take(folder.at("saturday"));
-    const auto sunday = Lock::take(folder.at("sunday"));
+// The file beside it is for people; somebody may tidy up.
+TEST_F(LockOnALog, HoldsAlsoWhenTheFileBesideItIsDeleted) {
+    const auto first = Lock::take(path_);
+    ASSERT_TRUE(first);
+    std::filesystem::remove(path_ + ".lock");
+    EXPECT_NE(why_not_another().find("held by another program"), std::string::npos);
+}
+
+TEST_F(LockOnALog, GoesWithTheLogWhereverThatIs) {
+    const auto first = Lock::take(path_);
+    ASSERT_TRUE(first);
+    std::filesystem::rename(path_, folder_.at("sunday.daylog"));
+    EXPECT_NE(in_another_process([&] { return why_not_taken(folder_.at("sunday.daylog")); }), "");
+}
+
+TEST_F(LockOnALog, OfOneDayDoesNotHoldAnother) {
+    write_file(folder_.at("sunday"), "a log");
+    const auto saturday = Lock::take(path_);
+    const auto sunday = Lock::take(folder_.at("sunday"));
     EXPECT_TRUE(saturday);
     EXPECT_TRUE(sunday);
 }
 
-TEST(Lock, InAFolderThatIsNotThereIsRefused) {
-    const TemporaryFolder folder;
-    EXPECT_FALSE(Lock::take(folder.at("nowhere/lock")));
+TEST_F(LockOnALog, InAFolderThatIsNotThereIsRefused) {
+    EXPECT_FALSE(Lock::take(folder_.at("nowhere/day.daylog")));
 }
 
-TEST(Lock, GoesWithItsProcessHoweverThatEnds) {
-    const TemporaryFolder folder;
+TEST_F(LockOnALog, GoesWithItsProcessHoweverThatEnds) {
     int ready[2];
     ASSERT_EQ(::pipe(ready), 0);
     const auto child = ::fork();
     ASSERT_GE(child, 0);
     if (child == 0) {
-        const auto held = Lock::take(folder.at("lock"));
+        const auto held = Lock::take(path_);
         const char said = held ? 'y' : 'n';
         if (::write(ready[1], &said, 1) == 1)
             while (true) ::pause();
@@ -71,14 +104,59 @@ TEST(Lock, GoesWithItsProcessHoweverThatEnds) {
     char said = 0;
     ASSERT_EQ(::read(ready[0], &said, 1), 1);
     EXPECT_EQ(said, 'y');
-    const auto meanwhile = Lock::take(folder.at("lock"));
-    EXPECT_EQ(meanwhile ? "" : meanwhile.error().why,
+    EXPECT_EQ(why_not_taken(path_),
               "the day is held by another program (process " + std::to_string(child) + ")");
     ::kill(child, SIGKILL);
     ::waitpid(child, nullptr, 0);
-    EXPECT_TRUE(Lock::take(folder.at("lock")));
+    EXPECT_EQ(why_not_taken(path_), "");
     ::close(ready[0]);
     ::close(ready[1]);
+}
+
+class LockOnNoLogYet : public ::testing::Test {
+protected:
+    TemporaryFolder folder_;
+    const std::string path_ = folder_.at("day.daylog");
+};
+
+TEST_F(LockOnNoLogYet, LeavesNothingUnderItsName) {
+    {
+        const auto lock = Lock::take(path_);
+        ASSERT_TRUE(lock);
+        EXPECT_TRUE(lock->is_new());
+        EXPECT_NE(in_another_process([&] { return why_not_taken(path_); }), "");
+        std::filesystem::remove(path_ + ".lock");
+        EXPECT_NE(in_another_process([&] { return why_not_taken(path_); }), "");
+    }
+    EXPECT_FALSE(std::filesystem::exists(path_));
+    EXPECT_FALSE(std::filesystem::exists(path_ + ".new"));
+}
+
+TEST_F(LockOnNoLogYet, HoldsWhatItBecame) {
+    auto lock = Lock::take(path_);
+    ASSERT_TRUE(lock);
+    write_file(lock->file(), "a log");
+    ASSERT_TRUE(lock->becomes(path_));
+    EXPECT_EQ(read_file(path_), "a log");
+    EXPECT_FALSE(lock->is_new());
+    std::filesystem::remove(path_ + ".lock");
+    EXPECT_NE(in_another_process([&] { return why_not_taken(path_); }), "");
+}
+
+TEST_F(LockOnNoLogYet, NeverTakesThePlaceOfAnother) {
+    auto lock = Lock::take(path_);
+    ASSERT_TRUE(lock);
+    write_file(path_, "another's");
+    EXPECT_FALSE(lock->becomes(path_));
+    EXPECT_EQ(read_file(path_), "another's");
+}
+
+TEST_F(LockOnNoLogYet, EmptiesWhatOneLeftThatWasKilled) {
+    write_file(path_ + ".new", "half a lo");
+    auto lock = Lock::take(path_);
+    ASSERT_TRUE(lock);
+    ASSERT_TRUE(lock->make_empty());
+    EXPECT_EQ(read_file(lock->file()), "");
 }
 
 }  // namespace

@@ -129,11 +129,17 @@ TEST(Keeper, RefusesADayFileThatIsWrongAndMakesNoLog) {
     EXPECT_FALSE(std::filesystem::exists(files.log));
 }
 
-// A power cut between the making of the log and its first entry leaves this behind.
+// A power cut between the making of the log and its first entry left this behind in earlier
+// programs.
 TEST(Keeper, RefusesAWrongDayFileBesideALogWithNothingInIt) {
     const TemporaryFolder folder;
     const auto files = files_of(folder.at("saturday.toml"));
-    ASSERT_TRUE(log::DayLog::open(files.log, log::DayLog::Access::write));
+    {
+        auto log = log::DayLog::open(files.log, log::DayLog::Access::write).value();
+        log::Batch batch;
+        batch.names[1] = "nobody yet";
+        ASSERT_TRUE(log->append(batch));
+    }
     std::vector<std::string> differences;
     EXPECT_FALSE(Keeper::open(files, log::DayLog::Access::write, 1, differences))
         << "there is no day file";

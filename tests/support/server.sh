@@ -5,7 +5,7 @@ start() {  # PORT, 0 for any
     "$fieldpegd" --day day.toml --listen "127.0.0.1:$1" --board 127.0.0.1:0 --no-discovery 2> server.txt &
     server=$!
     for _ in $(seq 200); do
-        grep -q 'stop with Ctrl-C' server.txt && return
+        grep -qs 'stop with Ctrl-C' server.txt && return
         sleep 0.05
     done
     fail "the server did not start: $(cat server.txt)"

@@ -134,6 +134,26 @@ TEST(Identity, WhoseKeyIsAnothersIsRefused) {
         identity_at(write_private(folder.at("mixed.pem"), one->certificate_pem + two->key_pem)));
 }
 
+TEST(Identity, IsMadeAnewInThePlaceOfAnother) {
+    const TemporaryFolder folder;
+    const auto path = folder.at("identity.pem");
+    const auto before = identity_at(path);
+    const auto made = new_identity_at(path);
+    ASSERT_TRUE(before && made);
+    EXPECT_NE(made->fingerprint, before->fingerprint);
+    EXPECT_EQ(identity_at(path)->fingerprint, made->fingerprint);
+    EXPECT_TRUE(new_identity_at(folder.at("another.pem")));
+}
+
+// Whoever was killed while writing one: the next has a whole one.
+TEST(Identity, TakesNoHarmFromHalfAFileBesideIt) {
+    const TemporaryFolder folder;
+    write_private(folder.at("identity.pem.new"), "-----BEGIN CERTI");
+    EXPECT_TRUE(identity_at(folder.at("identity.pem")));
+    EXPECT_TRUE(identity_at(folder.at("identity.pem")));
+    EXPECT_FALSE(std::filesystem::exists(folder.at("identity.pem.new")));
+}
+
 TEST(Identity, InAFolderThatIsNotThereIsRefused) {
     const TemporaryFolder folder;
     EXPECT_FALSE(identity_at(folder.at("nowhere/identity.pem")));
