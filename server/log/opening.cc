@@ -192,20 +192,27 @@ Result<std::unique_ptr<DayLog>> DayLog::opened_to_write(const std::string& path)
     return log;
 }
 
-/// To a log that is there and locked.
+/// To a log that is there and locked. If that fails there is no writer.
 Result<void> DayLog::connect() {
     auto& held = *connections_;
-    held.writer.emplace(held.path, SQLite::OPEN_READWRITE | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
-    if (!is_empty(*held.writer))
-        if (const auto wrong = not_ours(held.path, *held.writer)) {
+    try {
+        held.writer.emplace(held.path, SQLite::OPEN_READWRITE | SQLite::OPEN_FULLMUTEX,
+                            busy_wait_ms);
+        const auto wrong =
+            is_empty(*held.writer) ? std::nullopt : not_ours(held.path, *held.writer);
+        if (wrong) {
             held.writer.reset();
             return *wrong;
         }
-    make_ready(*held.writer);
-    held.reader = to_read(held.path);
-    is_empty(held.reader);
-    held.files = std::make_unique<OpenFiles>(held.path, beside(held.path, ""));
-    return {};
+        make_ready(*held.writer);
+        held.reader = to_read(held.path);
+        is_empty(held.reader);
+        held.files = std::make_unique<OpenFiles>(held.path, beside(held.path, ""));
+        return {};
+    } catch (const SQLite::Exception&) {
+        held.writer.reset();
+        throw;
+    }
 }
 
 /// The file appears under its name with its first entry in it, or not at all.
