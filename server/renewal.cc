@@ -65,7 +65,7 @@ Result<void> renew_secrets(service::Keeper& keeper, const service::DayFiles& fil
         write_ticket(reach, identity->fingerprint, secret, ticket);
     };
     std::vector<v1::TicketReply> given;
-    const auto renewed = keeper.renew_secrets(now_ms, [&](const auto& tickets) {
+    auto renewed = keeper.renew_secrets(now_ms, [&](const auto& tickets) {
         given = tickets;
         return wire::write_private(next(files.tickets), tickets_text(tickets),
                                    wire::Existing::goes);

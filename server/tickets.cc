@@ -73,7 +73,7 @@ Result<void> give_tickets(service::Keeper& keeper, const service::DayFiles& file
         return {};
     }
     std::vector<v1::TicketReply> given;
-    const auto begun = keeper.give_tickets([&](const auto& tickets) {
+    auto begun = keeper.give_tickets([&](const auto& tickets) {
         given = tickets;
         return wire::write_private(files.tickets, tickets_text(tickets), wire::Existing::goes);
     });

@@ -73,14 +73,17 @@ const std::string& DayLog::path() const {
 }
 
 Result<void> DayLog::append(Batch& batch) {
-    const bool is_new = connections_->lock && connections_->lock->is_new();
-    BOOST_ASSERT(is_new || connections_->writer);
+    const auto& held = *connections_;
+    BOOST_ASSERT(held.lock || held.writer);
     if (batch.empty()) return {};
     try {
-        if (is_new) return begin(batch);
+        if (held.lock && held.lock->is_new()) return begin(batch);
+        if (!held.writer)
+            return Refusal{Refusal::Kind::unavailable, held.path,
+                           "was made, and could not be opened then", "start again"};
         if (auto there = in_its_place(); !there) return there;
         write(batch);
-        if (connections_->files) connections_->files->grown();
+        if (held.files) held.files->grown();
         return {};
     } catch (const SQLite::Exception& error) {
         return broken(connections_->path, error);

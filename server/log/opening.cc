@@ -1,14 +1,13 @@
-/// How a log is made, opened and closed: what is about files (docs/formats.md, section 11).
+/// How a log is made, held, watched and left (docs/formats.md, section 11).
 
 #include "server/log/connections.h"
+#include "server/log/reading.h"
 
 #include <fmt/format.h>
 #include <sqlite3.h>
 
-#include <cctype>
 #include <cstring>
-#include <filesystem>
-#include <system_error>
+#include <exception>
 #include <utility>
 
 namespace fieldpeg::log {
@@ -16,7 +15,6 @@ namespace {
 
 constexpr int format_version = 1;
 constexpr int application_id = 0x46706567;  // "Fpeg"
-constexpr int busy_wait_ms = 5000;
 
 constexpr const char* schema = R"sql(
 CREATE TABLE event (
@@ -44,11 +42,6 @@ CREATE TABLE ticket (
 /// look at its files) would then be done to other files.
 bool is_on_machines_disk() {
     return std::strcmp(sqlite3_vfs_find(nullptr)->zName, "unix") == 0;
-}
-
-bool is_empty(SQLite::Database& db) {
-    return db.execAndGet("PRAGMA user_version").getInt() == 0 &&
-           db.execAndGet("SELECT count(*) FROM sqlite_master").getInt() == 0;
 }
 
 void make_schema(SQLite::Database& db) {
@@ -86,81 +79,6 @@ SQLite::Database in_memory() {
     return db;
 }
 
-SQLite::Database to_read(const std::string& path) {
-    return SQLite::Database(path, SQLite::OPEN_READONLY | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
-}
-
-/// SQLite would take an empty file for a new database, and what is beside it for nobody's.
-std::optional<Refusal> emptied(const std::string& path) {
-    std::error_code none;
-    if (std::filesystem::file_size(path, none) != 0 || none) return std::nullopt;
-    return Refusal{Refusal::Kind::malformed, path, "is empty: whatever the day had is not in it",
-                   "put a copy in its place; if there was no day yet, remove it and start again"};
-}
-
-/// A file that SQLite keeps beside a log; links to the log are followed, as SQLite does.
-std::string beside(const std::string& path, const char* ending) {
-    std::error_code none;
-    const auto real = std::filesystem::canonical(path, none);
-    return (none ? path : real.string()) + ending;
-}
-
-bool is_there(const std::string& path) {
-    std::error_code none;
-    return std::filesystem::exists(path, none);
-}
-
-bool has_content(const std::string& path) {
-    std::error_code none;
-    const auto size = std::filesystem::file_size(path, none);
-    return !none && size != 0;
-}
-
-/// As it is, without a lock, and nothing is made beside it: for a log that nobody writes.
-SQLite::Database as_it_is(const std::string& path) {
-    std::string uri = "file:";
-    for (const char c : path) {
-        const auto byte = static_cast<unsigned char>(c);
-        uri += std::isalnum(byte) || c == '/' ? std::string(1, c) : fmt::format("%{:02X}", byte);
-    }
-    return SQLite::Database(uri + "?immutable=1",
-                            SQLite::OPEN_READONLY | SQLite::OPEN_FULLMUTEX | SQLite::OPEN_URI);
-}
-
-/// With what a program left beside the log that was killed: that is part of it, and has to be read
-/// too, or the end of the day is not there.
-SQLite::Database with_what_is_beside(const std::string& path) {
-    const bool was_cut_off = is_there(beside(path, "-journal"));
-    try {
-        auto db = to_read(path);
-        is_empty(db);  // SQLite opens nothing before it is asked something
-        return db;
-    } catch (const SQLite::Exception&) {
-        if (!was_cut_off && !has_content(beside(path, "-wal"))) return as_it_is(path);
-        if (!was_cut_off) throw;
-    }
-    // What was cut off has to be undone first, and only who may write can do so.
-    SQLite::Database db(path, SQLite::OPEN_READWRITE | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
-    is_empty(db);
-    return db;
-}
-
-Refusal cannot_be_read_beside(const std::string& path, const SQLite::Exception& error) {
-    for (const auto* ending : {"-wal", "-journal"})
-        if (const auto file = beside(path, ending); has_content(file))
-            return {Refusal::Kind::unavailable, path,
-                    fmt::format("goes with {}, which cannot be read where nothing may be written",
-                                std::filesystem::path(file).filename().string()),
-                    "copy both into a folder of your own, and read them there"};
-    return refusal(path, error);
-}
-
-/// Nothing beside the log: nobody has it open, since whoever writes has a write-ahead file.
-SQLite::Database reader_of(const std::string& path) {
-    const bool is_alone = !is_there(beside(path, "-wal")) && !is_there(beside(path, "-journal"));
-    return is_alone ? as_it_is(path) : with_what_is_beside(path);
-}
-
 Result<void> still_at(const std::string& path, const SQLite::Database& db) {
     int moved = 0;
     sqlite3_file_control(db.getHandle(), "main", SQLITE_FCNTL_HAS_MOVED, &moved);
@@ -192,20 +110,27 @@ Result<std::unique_ptr<DayLog>> DayLog::opened_to_write(const std::string& path)
     return log;
 }
 
-/// To a log that is there and locked.
+/// To a log that is there and locked. If that fails there is no writer.
 Result<void> DayLog::connect() {
     auto& held = *connections_;
-    held.writer.emplace(held.path, SQLite::OPEN_READWRITE | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
-    if (!is_empty(*held.writer))
-        if (const auto wrong = not_ours(held.path, *held.writer)) {
+    try {
+        held.writer.emplace(held.path, SQLite::OPEN_READWRITE | SQLite::OPEN_FULLMUTEX,
+                            busy_wait_ms);
+        const auto wrong =
+            is_empty(*held.writer) ? std::nullopt : not_ours(held.path, *held.writer);
+        if (wrong) {
             held.writer.reset();
             return *wrong;
         }
-    make_ready(*held.writer);
-    held.reader = to_read(held.path);
-    is_empty(held.reader);
-    held.files = std::make_unique<OpenFiles>(held.path, beside(held.path, ""));
-    return {};
+        make_ready(*held.writer);
+        held.reader = to_read(held.path);
+        is_empty(held.reader);
+        held.files = std::make_unique<OpenFiles>(held.path, beside(held.path, ""));
+        return {};
+    } catch (const SQLite::Exception&) {
+        held.writer.reset();
+        throw;
+    }
 }
 
 /// The file appears under its name with its first entry in it, or not at all.
@@ -230,12 +155,12 @@ Result<void> DayLog::begin(Batch& batch) {
 Result<std::unique_ptr<DayLog>> DayLog::opened_to_read(const std::string& path) {
     if (auto empty = emptied(path)) return *std::move(empty);
     try {
-        auto reader = reader_of(path);
+        auto reader = to_read_by_itself(path);
         if (const auto wrong = not_ours(path, reader)) return *wrong;
         return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
             Connections{path, std::nullopt, nullptr, std::nullopt, std::move(reader)})));
     } catch (const SQLite::Exception& error) {
-        return cannot_be_read_beside(path, error);
+        return cannot_be_read(path, error);
     }
 }
 
@@ -260,7 +185,7 @@ DayLog::~DayLog() {
     if (!connections_->writer) return;
     try {
         leave_one_file();
-    } catch (const SQLite::Exception&) {
+    } catch (const std::exception&) {
         // Somebody reads along: it stays as it is, and is taken over by whoever opens it next.
     }
 }

@@ -129,7 +129,7 @@ Result<void> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms, Begins begin
         beginning_ = std::move(prepared);
         return {};
     }
-    const auto committed = writes_ ? commit(prepared) : Result<void>();
+    auto committed = writes_ ? commit(prepared) : Result<void>();
     if (committed) finish(std::move(prepared), committed);
     return committed;
 }

@@ -69,7 +69,7 @@ Result<void> Keeper::hand_out(Prepared prepared, const PutTickets& put) {
         tickets.push_back(renewed(asked, prepared).ticket());
     }
     if (auto there = put(tickets); !there) return there;
-    const auto committed = commit(prepared);
+    auto committed = commit(prepared);
     if (committed) finish(std::move(prepared), committed);
     return committed;
 }

@@ -71,8 +71,8 @@ for round in $(seq "$rounds"); do
     whole "killed by chance"
 done
 
-# Without room, in KiB: for nothing; for identity and tickets; for half a log; for a log and nothing beside it.
-for room in 0 2 12 28; do
+# Without room, in KiB: for nothing; for identity and tickets; for half a log; for most of one.
+for room in 0 2 12 40; do
     fresh "room.$room"
     for _ in 1 2; do
         if (ulimit -f $room; trap '' XFSZ; exec timeout 20 "$fieldpegd" --day day.toml --listen 127.0.0.1:0 \

@@ -192,6 +192,24 @@ TEST_F(DayLogFile, KeepsNamesAnswersKeysAndTickets) {
     EXPECT_EQ(tickets, (std::map<std::string, std::uint32_t>{{sha256("v"), 0}, {sha256("u"), 3}}));
 }
 
+TEST_F(DayLogFile, DropsAllSecretsBeforeItAddsAny) {
+    {
+        const auto log = opened();
+        Batch batch;
+        batch.keys = {{sha256("a"), 3}, {sha256("b"), 4}};
+        batch.tickets = {{sha256("t"), 1, 0}, {sha256("u"), 2, 3}};
+        ASSERT_TRUE(log->append(batch));
+        Batch renewed;
+        renewed.secrets_dropped = true;
+        renewed.tickets = {{sha256("v"), 1, 0}};
+        ASSERT_TRUE(log->append(renewed));
+    }
+    const auto log = opened();
+    EXPECT_TRUE(log->keys().value().empty());
+    ASSERT_EQ(log->tickets().value().size(), 1U);
+    EXPECT_EQ(log->tickets().value()[0].hash, sha256("v"));
+}
+
 TEST_F(DayLogFile, LeavesNothingOfABatchThatFailsHalfWay) {
     const auto log = opened();
     Batch good;

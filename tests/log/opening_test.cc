@@ -143,6 +143,20 @@ TEST_F(Opening, ANewLogThatThereIsNoRoomForIsNotThere) {
     }
 }
 
+TEST_F(Opening, ANewLogThatCannotBeOpenedThenSaysSoAndIsThere) {
+    {
+        const auto log = opened();
+        fs::create_directory(path_ + "-wal");
+        auto first = batch_of(1);
+        auto second = batch_of(2);
+        EXPECT_FALSE(log->append(first));
+        EXPECT_FALSE(log->append(second));
+    }
+    fs::remove(path_ + "-wal");
+    EXPECT_EQ(found(), "1");
+    append(*opened(), 2);
+}
+
 TEST_F(Opening, ANewLogNeverTakesThePlaceOfAnother) {
     const auto log = opened();
     write_file(path_, "another's");
