@@ -15,7 +15,9 @@ namespace {
 constexpr int format_version = 1;
 constexpr int application_id = 0x46706567;  // "Fpeg"
 constexpr int busy_wait_ms = 5000;
-constexpr const char* keep_it = "keep the file as it is; a new day can be started beside it";
+constexpr const char* keep_it =
+    "keep the file as it is; what stands before the damage: fieldpeg log salvage FILE --to "
+    "NEW.daylog";
 
 constexpr const char* schema = R"sql(
 CREATE TABLE event (
@@ -57,7 +59,8 @@ std::string no_hash() {
 }
 
 Refusal refusal(const std::string& path, const SQLite::Exception& error) {
-    switch (error.getErrorCode()) {
+    constexpr int primary = 0xff;  // of a code that says more
+    switch (error.getErrorCode() & primary) {
         case SQLITE_FULL:
             return {Refusal::Kind::unavailable, path,
                     "the disk is full; nothing of this was recorded",
@@ -73,6 +76,14 @@ Refusal refusal(const std::string& path, const SQLite::Exception& error) {
             return {Refusal::Kind::unavailable, path, "may not be written", "whose file is it?"};
         case SQLITE_CORRUPT:
             return {Refusal::Kind::malformed, path, "is damaged", keep_it};
+        case SQLITE_IOERR:
+            return {Refusal::Kind::unavailable, path,
+                    fmt::format("cannot be read or written: {}", error.what()),
+                    "is its disk still there, and well? Everything said before is kept on it"};
+        case SQLITE_BUSY:
+        case SQLITE_LOCKED:
+            return {Refusal::Kind::unavailable, path, "is held by another program",
+                    "end what else has it open, and ask again"};
         default:
             return {Refusal::Kind::unavailable, path,
                     fmt::format("cannot be used: {}", error.what()), keep_it};
@@ -149,6 +160,8 @@ Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access acc
             make_ready(*writer, is_new);
         }
         SQLite::Database reader(path, SQLite::OPEN_READONLY | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
+        // SQLite has no other word for: read on, though the file is shorter than it says.
+        if (access == Access::read_damaged) reader.exec("PRAGMA writable_schema = ON");
         if (const auto wrong = not_ours(path, reader)) return *wrong;
         return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
             Connections{path, std::move(writer), std::move(reader)})));
@@ -357,8 +370,10 @@ Result<void> DayLog::is_whole() const {
     });
     if (!found) return found.error();
     if (*found == "ok") return {};
-    return Refusal{Refusal::Kind::unavailable, connections_->path,
-                   fmt::format("is damaged beside its entries: {}", *found), keep_it};
+    return Refusal{
+        Refusal::Kind::unavailable, connections_->path,
+        fmt::format("is damaged beside its entries: {}", found->substr(found->rfind('\n') + 1)),
+        keep_it};
 }
 
 namespace {

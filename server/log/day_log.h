@@ -73,7 +73,11 @@ struct Fault {
 /// Not for two threads at once, but for append in one and everything else in another.
 class DayLog {
 public:
-    enum class Access { write, read };
+    enum class Access {
+        write,
+        read,
+        read_damaged,  ///< what can be read, of a file that may be cut off
+    };
 
     /// Opens or (with write) makes it. Refuses what is no day log, or is of a later version.
     static Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);

@@ -167,7 +167,8 @@ Result<void> Keeper::each(std::uint64_t up_to, const Take& take) const {
     if (!read || !is_wanted || last >= std::min(up_to, state_.version())) return read;
     return Refusal{Refusal::Kind::unavailable, log_->path(),
                    fmt::format("entry {}: it is missing, and what came after it", last + 1),
-                   "keep the file as it is"};
+                   "keep the file as it is; what stands before it: fieldpeg log salvage FILE --to "
+                   "NEW.daylog"};
 }
 
 Result<void> Keeper::replay() {
