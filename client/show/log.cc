@@ -7,7 +7,9 @@
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <ctime>
+#include <string>
 
 namespace fieldpeg::show {
 namespace {
@@ -30,8 +32,17 @@ std::string log_standing_text(const v1::LogReply& reply, const Look& look) {
 
 std::string log_text(const v1::LogReply& reply, const Look& look) {
     Table table({{"#", Table::Align::right}, {"time"}, {"by"}, {"what"}});
-    for (const auto& e : reply.entries())
+    const auto is_of_one_date = std::ranges::all_of(reply.entries(), [&](const auto& e) {
+        return date_text(e.at_ms()) == date_text(reply.entries(0).at_ms());
+    });
+    std::string date;
+    for (const auto& e : reply.entries()) {
+        if (!is_of_one_date && date != date_text(e.at_ms())) {
+            date = date_text(e.at_ms());
+            table.row({"", date, "", ""});
+        }
         table.row({std::to_string(e.version()), clock_text(e.at_ms()), e.actor(), e.text()});
+    }
     std::string all = reply.entries().empty() ? "No entry of the log matches.\n" : table.text(look);
     return all + "\n" + log_standing_text(reply, look);
 }

@@ -25,6 +25,7 @@ using std::chrono::seconds;
 constexpr std::int64_t second_ms = 1000;
 /// No zone is further from UTC.
 constexpr auto offset_max = std::chrono::hours(14);
+constexpr auto half_a_day = std::chrono::hours(12);
 
 /// What TZ says; none if it is not set.
 std::optional<std::string> zone_name() {
@@ -148,11 +149,14 @@ std::optional<std::string> format_of(const std::string& text) {
                                          : " %z");
 }
 
-/// A time with its date, or on that of `day_ms`.
-std::optional<Written> read_time(const std::string& text, std::int64_t day_ms) {
-    for (const auto& dated : {text, date_text(day_ms) + " " + text})
-        if (const auto format = format_of(dated)) return read_as(dated, *format);
-    return std::nullopt;
+std::optional<Written> read_dated(const std::string& text) {
+    const auto format = format_of(text);
+    return format ? read_as(text, *format) : std::nullopt;
+}
+
+/// A time without its date, on that of another.
+std::optional<Written> read_undated(const std::string& text, local_seconds on) {
+    return read_dated(text_of({on, {}}, "%F ") + text);
 }
 
 Result<seconds> offset_of(std::string_view text, local_seconds time) {
@@ -170,6 +174,20 @@ Result<seconds> offset_of(std::string_view text, local_seconds time) {
         fmt::format("the first time is {0}{1}, the second {0}{2}; or #120 for an entry of the log",
                     text, text_of({time, readings.offsets[0]}, "%z"),
                     text_of({time, readings.offsets[1]}, "%z")));
+}
+
+Result<v1::Moment> moment_of(std::string_view text, const std::optional<Written>& written) {
+    if (!written) return no_moment(text, "is no time");
+    auto offset = written->offset;
+    if (!offset) {
+        const auto found = offset_of(text, written->time);
+        if (!found) return found.error();
+        offset = *found;
+    }
+    v1::Moment moment;
+    const auto at = written->time.time_since_epoch() - *offset;
+    moment.set_at_ms(at.count() * second_ms + (second_ms - 1));
+    return moment;
 }
 
 Result<v1::Moment> read_version(std::string_view written) {
@@ -205,20 +223,29 @@ std::string ago_text(std::int64_t ms) {
     return fmt::format("{} h {} min", seconds / 3600, seconds / 60 % 60);
 }
 
-Result<v1::Moment> read_moment(std::string_view written, std::int64_t day_ms) {
+bool has_no_date(std::string_view written) {
+    return !written.starts_with('#') && !format_of(std::string(written));
+}
+
+Result<v1::Moment> read_moment(std::string_view written, std::int64_t first_ms,
+                               std::int64_t last_ms) {
     if (written.starts_with('#')) return read_version(written);
-    const auto time = read_time(std::string(written), day_ms);
-    if (!time) return no_moment(written, "is no time");
-    auto offset = time->offset;
-    if (!offset) {
-        const auto found = offset_of(written, time->time);
-        if (!found) return found.error();
-        offset = *found;
-    }
-    v1::Moment moment;
-    const auto at = time->time.time_since_epoch() - *offset;
-    moment.set_at_ms(at.count() * second_ms + (second_ms - 1));
-    return moment;
+    const std::string text(written);
+    if (!has_no_date(written)) return moment_of(written, read_dated(text));
+    const auto last = shown(last_ms).time;
+    auto time = read_undated(text, last);
+    const bool began_before =
+        date::floor<date::days>(shown(first_ms).time) < date::floor<date::days>(last);
+    if (time && began_before && time->time - last > half_a_day) time->time -= date::days(1);
+    return moment_of(written, time);
+}
+
+Result<v1::Moment> read_end(std::string_view written, std::int64_t from_ms) {
+    const auto from = shown(from_ms).time;
+    auto time = has_no_date(written) ? read_undated(std::string(written), from)
+                                     : read_dated(std::string(written));
+    if (time && has_no_date(written) && time->time < from) time->time += date::days(1);
+    return moment_of(written, time);
 }
 
 std::optional<std::string> zone_doubt() {

@@ -5,6 +5,8 @@
 #include "client/verbs/verb.h"
 #include "server/day/words.h"
 
+#include <iostream>
+#include <optional>
 #include <string>
 
 namespace fieldpeg::verbs {
@@ -21,17 +23,15 @@ struct Options {
     bool flights = false, totals = false;
 };
 
-bool set_time(std::string_view flag, const std::string& written, link::Link& link,
-              std::int64_t& at_ms, int& status) {
-    if (written.empty()) return true;
+/// A time that was asked about; 0: none was. None: it is wrong, which has been said.
+std::optional<std::int64_t> time_argument(std::string_view flag, const std::string& written,
+                                          link::Link& link, int& status) {
+    if (written.empty()) return 0;
     const auto moment = moment_argument(flag, written, link, status);
-    if (!moment) return false;
-    if (moment->at_ms() == 0) {
-        status = say_bad_input("log", "--from and --to take times; --after takes a number");
-        return false;
-    }
-    at_ms = moment->at_ms();
-    return true;
+    if (!moment) return std::nullopt;
+    if (moment->at_ms() != 0) return moment->at_ms();
+    status = say_bad_input("log", "--from and --to take times; --after takes a number");
+    return std::nullopt;
 }
 
 /// Who could have hit whom: the state at a moment instead of entries.
@@ -58,13 +58,31 @@ int near(const Options& options) {
 
 /// The times that were asked about. False: they are wrong, which has been said.
 bool set_times(const Options& options, link::Link& link, v1::LogQuery& ask, int& status) {
-    std::int64_t from_ms = 0, to_ms = 0;
-    if (!set_time("--from", options.from, link, from_ms, status) ||
-        !set_time("--to", options.to, link, to_ms, status))
-        return false;
-    ask.set_from_ms(from_ms == 0 ? 0 : from_ms - 999);
-    ask.set_to_ms(to_ms);
-    return true;
+    const auto from_ms = time_argument("--from", options.from, link, status);
+    if (!from_ms) return false;
+    if (*from_ms != 0) ask.set_from_ms(*from_ms - 999);
+    if (*from_ms == 0 || options.to.empty() || options.to.starts_with('#')) {
+        const auto to_ms = time_argument("--to", options.to, link, status);
+        if (to_ms) ask.set_to_ms(*to_ms);
+        return to_ms.has_value();
+    }
+    const auto end = show::read_end(options.to, *from_ms);
+    if (!end)
+        status = say_refusal(in("--to", end.error()));
+    else if (end->at_ms() < *from_ms)
+        status = say_bad_input("--to", "is before --from");
+    else
+        ask.set_to_ms(end->at_ms());
+    return ask.to_ms() != 0;
+}
+
+/// Of what time nothing was found. Nothing else would say so where the answer is for a program.
+void say_none(const v1::LogQuery& asked, bool is_said_already) {
+    std::string when;
+    if (asked.from_ms() != 0) when += " from " + show::date_time_text(asked.from_ms());
+    if (asked.to_ms() != 0) when += " to " + show::date_time_text(asked.to_ms());
+    if (when.empty() && is_said_already) return;
+    std::cerr << "fieldpeg: nothing on the log matches" << when << '\n';
 }
 
 std::string flights_text(const Options& options, const v1::AirtimeReply& reply) {
@@ -93,7 +111,9 @@ int flights(const Options& options) {
     ask.set_to_ms(times.to_ms());
     const auto answer = link->ask(query);
     if (answer.has_refusal()) return say_refusal(answer.refusal());
-    return print(flights_text(options, answer.airtime())) ? done : failed;
+    if (!print(flights_text(options, answer.airtime()))) return failed;
+    if (answer.airtime().flights().empty()) say_none(times, options.form != "csv");
+    return done;
 }
 
 int log(const Options& options) {
@@ -136,6 +156,7 @@ int log(const Options& options) {
     else
         text = show::log_text(reply, show::look_of_stdout());
     if (!text.empty() && !print(text)) return failed;
+    if (reply.entries().empty()) say_none(ask, options.form == "table" || options.common.json);
     return reply.verified() ? done : failed;
 }
 
@@ -149,7 +170,8 @@ void add_log(Verb& program, Run& run) {
                "a pilot or relay, as the one who did it or the one it was about")
         .type_name("NAME");
     verb.value("--from", options->from, "14:32, or 2026-09-19 14:32").type_name("TIME");
-    verb.value("--to", options->to, "likewise").type_name("TIME");
+    verb.value("--to", options->to, "likewise; without a date the first such time after --from")
+        .type_name("TIME");
     verb.value("--near", options->near, "around this channel").type_name("CHANNEL");
     verb.value("--at", options->at,
                "with --near: who could have hit whom there at this moment, 14:32 or #120")
@@ -173,6 +195,7 @@ void add_log(Verb& program, Run& run) {
         "Exit status 1: the chain of hashes does not hold.\n"
         "Examples:\n"
         "  fieldpeg log --pilot Ann --from 14:00\n"
+        "  fieldpeg log --from 23:00 --to 00:30\n"
         "  fieldpeg log --near R4 --within 10\n"
         "  fieldpeg log --near 5800 --at 14:32\n"
         "  fieldpeg log --form csv > saturday.csv\n"

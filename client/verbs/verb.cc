@@ -172,19 +172,38 @@ std::optional<v1::BoardReply> print_board(const Common& common, BoardText text, 
     return std::nullopt;
 }
 
-std::optional<v1::Moment> moment_argument(std::string_view flag, const std::string& written,
-                                          link::Link& link, int& status) {
+namespace {
+
+v1::Answer board_at(std::uint64_t version, link::Link& link) {
     v1::Query board;
     board.mutable_board();
-    const auto answer = link.ask(board);
-    if (answer.has_refusal()) {
-        status = say_refusal(answer.refusal());
+    if (version != 0) board.mutable_moment()->set_version(version);
+    return link.ask(board);
+}
+
+}  // namespace
+
+std::optional<v1::Moment> moment_argument(std::string_view flag, const std::string& written,
+                                          link::Link& link, int& status) {
+    const auto last = board_at(0, link);
+    if (last.has_refusal()) {
+        status = say_refusal(last.refusal());
         return std::nullopt;
     }
-    const auto moment = show::read_moment(written, answer.board().at_ms());
-    if (moment) return *moment;
-    status = say_refusal(in(flag, moment.error()));
-    return std::nullopt;
+    const auto last_ms = last.board().at_ms();
+    auto first_ms = last_ms;
+    if (show::has_no_date(written))
+        if (const auto first = board_at(1, link); !first.has_refusal())
+            first_ms = first.board().at_ms();
+    const auto moment = show::read_moment(written, first_ms, last_ms);
+    if (!moment) {
+        status = say_refusal(in(flag, moment.error()));
+        return std::nullopt;
+    }
+    if (show::date_text(first_ms) != show::date_text(last_ms))
+        std::cerr << fmt::format("fieldpeg: {} {} is taken as {} {}\n", flag, written,
+                                 show::date_text(moment->at_ms()), written);
+    return *moment;
 }
 
 bool print(std::string_view text) {

@@ -13,7 +13,9 @@
 namespace fieldpeg::log {
 namespace {
 
-constexpr const char* keep_it = "keep the file as it is; a new day can be started beside it";
+constexpr const char* keep_it =
+    "keep the file as it is; what stands before the damage: fieldpeg log salvage FILE --to "
+    "NEW.daylog";
 
 std::string blob(SQLite::Column column) {
     return {static_cast<const char*>(column.getBlob()),
@@ -35,7 +37,8 @@ std::string no_hash() {
 }  // namespace
 
 Refusal refusal(const std::string& path, const SQLite::Exception& error) {
-    switch (error.getErrorCode()) {
+    constexpr int primary = 0xff;  // of a code that says more
+    switch (error.getErrorCode() & primary) {
         case SQLITE_FULL:
             return {Refusal::Kind::unavailable, path,
                     "the disk is full; nothing of this was recorded",
@@ -51,6 +54,14 @@ Refusal refusal(const std::string& path, const SQLite::Exception& error) {
             return {Refusal::Kind::unavailable, path, "may not be written", "whose file is it?"};
         case SQLITE_CORRUPT:
             return {Refusal::Kind::malformed, path, "is damaged", keep_it};
+        case SQLITE_IOERR:
+            return {Refusal::Kind::unavailable, path,
+                    fmt::format("cannot be read or written: {}", error.what()),
+                    "is its disk still there, and well? Everything said before is kept on it"};
+        case SQLITE_BUSY:
+        case SQLITE_LOCKED:
+            return {Refusal::Kind::unavailable, path, "is held by another program",
+                    "end what else has it open, and ask again"};
         default:
             return {Refusal::Kind::unavailable, path,
                     fmt::format("cannot be used: {}", error.what()), keep_it};
@@ -266,8 +277,10 @@ Result<void> DayLog::is_whole() const {
     });
     if (!found) return found.error();
     if (*found == "ok") return {};
-    return Refusal{Refusal::Kind::unavailable, connections_->path,
-                   fmt::format("is damaged beside its entries: {}", *found), keep_it};
+    return Refusal{
+        Refusal::Kind::unavailable, connections_->path,
+        fmt::format("is damaged beside its entries: {}", found->substr(found->rfind('\n') + 1)),
+        keep_it};
 }
 
 namespace {

@@ -74,7 +74,11 @@ struct Fault {
 /// Not for two threads at once, but for append in one and everything else in another.
 class DayLog {
 public:
-    enum class Access { write, read };
+    enum class Access {
+        write,
+        read,
+        read_damaged,  ///< what can be read, of a file that may be cut off
+    };
 
     /// Opens it. To write, it is held for this program alone as long as it is open; where there is
     /// none it is made by the first append, which it then has in it. To read, nothing is written,
@@ -121,7 +125,7 @@ private:
     struct Connections;
     explicit DayLog(std::unique_ptr<Connections> connections);
     static Result<std::unique_ptr<DayLog>> opened_to_write(const std::string& path);
-    static Result<std::unique_ptr<DayLog>> opened_to_read(const std::string& path);
+    static Result<std::unique_ptr<DayLog>> opened_to_read(const std::string& path, Access access);
     static Result<std::unique_ptr<DayLog>> opened_elsewhere(const std::string& path, Access access);
     Result<void> connect();
     Result<void> begin(Batch& batch);

@@ -92,7 +92,7 @@ Result<void> still_at(const std::string& path, const SQLite::Database& db) {
 Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access access) {
     try {
         if (!is_on_machines_disk()) return opened_elsewhere(path, access);
-        return access == Access::write ? opened_to_write(path) : opened_to_read(path);
+        return access == Access::write ? opened_to_write(path) : opened_to_read(path, access);
     } catch (const SQLite::Exception& error) {
         return refusal(path, error);
     }
@@ -152,10 +152,12 @@ Result<void> DayLog::begin(Batch& batch) {
     return connect();
 }
 
-Result<std::unique_ptr<DayLog>> DayLog::opened_to_read(const std::string& path) {
+Result<std::unique_ptr<DayLog>> DayLog::opened_to_read(const std::string& path, Access access) {
     if (auto empty = emptied(path)) return *std::move(empty);
     try {
         auto reader = to_read_by_itself(path);
+        // SQLite has no other word for: read on, though the file is shorter than it says.
+        if (access == Access::read_damaged) reader.exec("PRAGMA writable_schema = ON");
         if (const auto wrong = not_ours(path, reader)) return *wrong;
         return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
             Connections{path, std::nullopt, nullptr, std::nullopt, std::move(reader)})));

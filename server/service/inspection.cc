@@ -86,7 +86,7 @@ std::vector<std::string> faults(const log::DayLog& log, const Standing& all) {
 }  // namespace
 
 Result<v1::LogReply> verified(const std::string& log) {
-    const auto opened = log::DayLog::open(log, log::DayLog::Access::read);
+    const auto opened = log::DayLog::open(log, log::DayLog::Access::read_damaged);
     if (!opened) return opened.error();
     const auto all = standing_of(**opened);
     const auto wrong = faults(**opened, all);
@@ -131,7 +131,7 @@ void tell_lost(const char* what, std::size_t before, std::size_t now,
 }  // namespace
 
 Result<Salvage> salvage(const std::string& from, const std::string& to) {
-    const auto opened = log::DayLog::open(from, log::DayLog::Access::read);
+    const auto opened = log::DayLog::open(from, log::DayLog::Access::read_damaged);
     if (!opened) return opened.error();
     auto all = standing_of(**opened);
     if (all.batch.entries.empty())

@@ -175,7 +175,9 @@ Result<void> Keeper::each(std::uint64_t up_to, const Take& take) const {
         return is_wanted = take(e, event);
     });
     if (!read || !is_wanted || last >= std::min(up_to, state_.version())) return read;
-    return broken(last + 1, "it is missing, and what came after it", "keep the file as it is");
+    return broken(last + 1, "it is missing, and what came after it",
+                  "keep the file as it is; what stands before it: fieldpeg log salvage FILE --to "
+                  "NEW.daylog");
 }
 
 Result<void> Keeper::replay() {

@@ -141,6 +141,36 @@ TEST_F(DamagedLog, OfWhichATableIsGoneIsNotBelieved) {
     expect_refused(day_.take(claim("Ann", "R3")).refusal(), "claim");
 }
 
+// In words of the field, with the file's name: never in those of the library that found it.
+TEST_F(DamagedLog, OfWhichAnyPageIsOverwrittenIsToldInOurWords) {
+    const auto expect_ours = [&](const v1::Refusal& refusal) {
+        EXPECT_EQ(refusal.why().find("database"), std::string::npos) << refusal.why();
+        if (!refusal.why().empty()) expect_refused(refusal, "any");
+    };
+    const auto path = day_.files().log;
+    day_.close();
+    const auto whole = testing::read_file(path);
+    for (std::size_t page = 0; page * page_bytes < whole.size(); ++page) {
+        testing::write_file(path, whole);
+        day_.reopen();
+        {
+            std::fstream file(path, std::ios::in | std::ios::out | std::ios::binary);
+            file.seekp(static_cast<std::streamoff>(page * page_bytes + (page == 0 ? 100 : 0)));
+            const std::string noise(page_bytes / 2, '\xa5');
+            file.write(noise.data(), static_cast<std::streamsize>(noise.size()));
+        }
+        for (const auto& [what, query] : of_the_past()) expect_ours(ask(query).refusal());
+        expect_ours(day_.take(claim("Ann", "R3"), {}, "once").refusal());
+        const auto log = ask(testing::log_of("")).log();
+        EXPECT_EQ(log.fault().find("database"), std::string::npos) << log.fault();
+        EXPECT_NE(log.verified(), !log.fault().empty());
+        day_.close();
+        for (const auto* beside : {"-wal", "-shm"}) std::filesystem::remove(path + beside);
+    }
+    testing::write_file(path, whole);
+    day_.reopen();
+}
+
 // What is written into a file that nobody can find any more is not on disk when it is needed.
 TEST_F(DamagedLog, ThatWasMovedTakesNothingUntilItIsBack) {
     const auto elsewhere = day_.files().log + ".elsewhere";

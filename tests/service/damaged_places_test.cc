@@ -75,7 +75,8 @@ protected:
         const auto secret = day_.ticket(v1::Role::onlooker);
         day_.enter(secret, "Edda", 'e');
         for (int i = 0; i < 12; ++i) {
-            day_.take(claim("Ann", "R3"), {}, "once " + std::to_string(i));
+            // Of few is the answer kept, which is long and no entry.
+            day_.take(claim("Ann", "R3"), {}, i % 6 == 0 ? "once " + std::to_string(i) : "");
             day_.take(release("Ann", "somebody else flies first"));
         }
     }
@@ -186,6 +187,7 @@ TEST_F(DamagedPlaces, WhereItIsCutAreNamedAndWhatStandsBeforeIsSaved) {
     copy_it();
     at_places("", [&](std::size_t place) { cut("", place, false); });
     EXPECT_EQ(held_, 0);
+    EXPECT_GT(most_saved_, 10U);
 }
 
 TEST_F(DamagedPlaces, OfWhatIsNotYetTakenOverLeaveABeginning) {
