@@ -204,6 +204,9 @@ TEST(DayFileProblem, IsPrintedAsTextWhateverIsInTheFile) {
         for (const auto& problem : problems)
             EXPECT_TRUE(is_visible(to_string(problem))) << to_string(problem);
     }
+    const Problem problem{"a\x1b", 1, "b\u202e", "c\u009b", "d\u2028", "e\u200b"};
+    EXPECT_EQ(to_string(problem),
+              "a\\x1b:1: b\\u{202e}: c\\u{9b}; expected d\\u{2028}; did you mean 'e\\u{200b}'?");
 }
 
 TEST(DayFileProblem, IsTwoReceiversOfOneName) {
