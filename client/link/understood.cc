@@ -165,7 +165,7 @@ bool made_fit(Message& message) {
 bool is_understood(const v1::Query& query, const v1::Answer& answer) {
     if (answer.has_refusal()) return true;
     const auto kind = query.has_bare_relay_check() ? "relay_check" : asked(query);
-    if (!has(answer, kind)) return false;
+    if (!has(answer, kind) || answer.version() == 0) return false;
     if (answer.has_board()) return is_whole(answer.board());
     if (answer.has_explain()) return is_whole(answer.explain());
     if (answer.has_reach()) return is_whole(answer.reach());
@@ -175,12 +175,13 @@ bool is_understood(const v1::Query& query, const v1::Answer& answer) {
 
 bool is_understood(const v1::Command& command, const v1::Reply& reply) {
     if (reply.has_refusal()) return true;
+    if (reply.version() == 0) return false;
     switch (command.ask_case()) {
         case v1::Command::kClaim:
             return reply.has_claim() && is_whole(reply.claim());
         case v1::Command::kOn:
         case v1::Command::kOff:
-            return reply.has_done() || (reply.has_switched() && is_whole(reply.switched()));
+            return reply.has_switched() ? is_whole(reply.switched()) : !reply.done().text().empty();
         case v1::Command::kAssign:
             return reply.has_assigned();
         case v1::Command::kSweep:
@@ -192,7 +193,7 @@ bool is_understood(const v1::Command& command, const v1::Reply& reply) {
         case v1::Command::kRenewTicket:
             return !reply.ticket().ticket().empty();
         default:
-            return reply.has_done();
+            return !reply.done().text().empty();
     }
 }
 

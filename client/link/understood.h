@@ -18,7 +18,8 @@ inline constexpr std::string_view not_understood = "what the server says is not 
 /// field ever has, or none at all.
 bool made_fit(google::protobuf::Message& message);
 
-/// Whether it answers what was asked, and has what whoever asks relies on.
+/// Whether it answers what was asked, says of which version of the day, and has what whoever asks
+/// relies on.
 bool is_understood(const v1::Query& query, const v1::Answer& answer);
 bool is_understood(const v1::Command& command, const v1::Reply& reply);
 bool is_understood(const v1::Change& change);

@@ -23,8 +23,7 @@ Names names_of(const v1::DayState& state, Waiting waiting) {
     for (const auto& p : state.people())
         if (waiting == Waiting::counts || !day::is_waiting(p)) names.push_back(p.name());
     std::ranges::sort(names);
-    const auto twice = std::ranges::unique(names);
-    names.erase(twice.begin(), twice.end());
+    names.erase(std::unique(names.begin(), names.end()), names.end());
     return names;
 }
 

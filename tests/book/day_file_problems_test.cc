@@ -1,4 +1,5 @@
 #include "server/book/day_file.h"
+#include "server/book/names.h"
 
 #include "tests/book/mistakes.h"
 #include "tests/support/days.h"
@@ -182,8 +183,8 @@ TEST(DayFileProblem, IsANameThatCannotBeSaid) {
     expect_each_said({
         {"name                 = \"Ann\"", "name = \"\"",
          "'' has 0 characters; expected 1 to 40 visible characters"},
-        {"name                 = \"Ann\"", "name = \"A\\u0007nn\"", "has a control or invisible character",
-         "name = \"A\\u0007"},
+        {"name                 = \"Ann\"", "name = \"A\\u0007nn\"",
+         "has a control or invisible character", "name = \"A\\u0007"},
         {"name                 = \"Ann\"", "name = \" Ann\"", "begins or ends with a space"},
         {"name                 = \"Ann\"", "name = \"A\\u202Enn\"",
          "'A\\u{202e}nn' has a control or invisible character", "name = \"A\\u202E"},
@@ -192,6 +193,20 @@ TEST(DayFileProblem, IsANameThatCannotBeSaid) {
         {"name   = \"Long Meadow\"", "name = \"Loooooooooooooooooooooooooooooooooooooong\"",
          "has 41 characters"},
     });
+}
+
+// A file from somebody else is read by whoever opens it: what its keys hold is printed, too.
+TEST(DayFileProblem, IsPrintedAsTextWhateverIsInTheFile) {
+    for (const std::string text : {"\"\\u001B[2J\" = 1\n", "\"\\u202E\" = 1\n", "\x1b[2J = 1\n",
+                                   "a = \"\u009b2J\"\n", "[kit.\"\\u0007\"]\ntitle = 3\n"}) {
+        const auto problems = problems_of(text);
+        ASSERT_FALSE(problems.empty());
+        for (const auto& problem : problems)
+            EXPECT_TRUE(is_visible(to_string(problem))) << to_string(problem);
+    }
+    const Problem problem{"a\x1b", 1, "b\u202e", "c\u009b", "d\u2028", "e\u200b"};
+    EXPECT_EQ(to_string(problem),
+              "a\\x1b:1: b\\u{202e}: c\\u{9b}; expected d\\u{2028}; did you mean 'e\\u{200b}'?");
 }
 
 TEST(DayFileProblem, IsTwoReceiversOfOneName) {

@@ -55,6 +55,7 @@ std::optional<v1::ServerFrame> done(const v1::Request& request) {
     v1::ServerFrame m;
     m.mutable_response()->set_id(request.id());
     m.mutable_response()->mutable_reply()->mutable_done()->set_text("so be it");
+    m.mutable_response()->mutable_reply()->set_version(2);
     return m;
 }
 

@@ -78,6 +78,8 @@ TEST(Understood, IsNothingThatLacksWhatBelongsToAnother) {
     query.mutable_board();
     EXPECT_FALSE(is_understood(query, answer)) << "no board";
     answer.mutable_board()->set_version(1);
+    EXPECT_FALSE(is_understood(query, answer)) << "of no version of the day";
+    answer.set_version(1);
     EXPECT_TRUE(is_understood(query, answer));
     answer.mutable_board()->add_call_out("of no warning");
     EXPECT_FALSE(is_understood(query, answer));
@@ -105,6 +107,9 @@ TEST(Understood, IsNothingThatLacksWhatBelongsToAnother) {
 // "on" exits 0 only where the answer is a yes.
 TEST(Understood, IsNoYesThatSaysNothing) {
     v1::Reply reply;
+    reply.set_version(2);
+    EXPECT_FALSE(is_understood(testing::on("Ann"), reply));
+    reply.mutable_done();
     EXPECT_FALSE(is_understood(testing::on("Ann"), reply));
     reply.mutable_switched();
     EXPECT_FALSE(is_understood(testing::on("Ann"), reply));
@@ -113,6 +118,8 @@ TEST(Understood, IsNoYesThatSaysNothing) {
     reply.mutable_switched()->set_answer(v1::SwitchReply::wait);
     EXPECT_TRUE(is_understood(testing::on("Ann"), reply));
     EXPECT_FALSE(is_understood(testing::claim("Ann", "R3"), reply));
+    reply.clear_version();
+    EXPECT_FALSE(is_understood(testing::on("Ann"), reply)) << "of no version of the day";
 }
 
 Patience short_patience() {

@@ -288,7 +288,13 @@ TEST_F(AtAFalseServer, ARefusalIsPrintedAsText) {
          nothing_more);
 }
 
-TEST_F(AtAFalseServer, WhatIsEmptyIsNotUnderstoodOrPrinted) {
+/// The exit status of all that wait for an answer.
+void expect_not_understood(const std::vector<std::string>& line, const Outcome& outcome) {
+    EXPECT_EQ(outcome.status, no_answer) << line_of(line) << outcome.out << outcome.err;
+    EXPECT_NE(outcome.err.find("understood"), std::string::npos) << outcome.err;
+}
+
+TEST_F(AtAFalseServer, AnEmptyAnswerIsNotUnderstood) {
     each(Which::a_third, by([](const v1::Request& request) {
              v1::ServerFrame m;
              if (request.has_watch())
@@ -297,13 +303,7 @@ TEST_F(AtAFalseServer, WhatIsEmptyIsNotUnderstoodOrPrinted) {
                  *m.mutable_response() = Lies::empty(request);
              return m;
          }),
-         nothing_more);
-}
-
-/// The exit status of all that wait for an answer.
-void expect_not_understood(const std::vector<std::string>& line, const Outcome& outcome) {
-    EXPECT_EQ(outcome.status, no_answer) << line_of(line) << outcome.out << outcome.err;
-    EXPECT_NE(outcome.err.find("understood"), std::string::npos) << outcome.err;
+         expect_not_understood);
 }
 
 TEST_F(AtAFalseServer, AnAnswerToSomethingElseIsNotUnderstood) {

@@ -51,8 +51,10 @@ v1::Response Lies::empty(const v1::Request& request) {
 v1::Response Lies::about(const v1::Request& request) {
     auto response = empty(request);
     fill(part_for(request, response));
-    if (request.has_command() && random_() % 2 != 0)
-        response.mutable_reply()->add_call_out(one_of(texts));
+    if (request.has_query()) response.mutable_answer()->set_version(7);
+    if (!request.has_command()) return response;
+    response.mutable_reply()->set_version(7);
+    if (random_() % 2 != 0) response.mutable_reply()->add_call_out(one_of(texts));
     return response;
 }
 
