@@ -85,24 +85,6 @@ v1::Sighting sighting(const Given& given, const v1::See& asked) {
     return s;
 }
 
-/// Why one more sighting is one too many; none: it is not.
-std::optional<v1::Refusal> too_many(const Given& given) {
-    const auto& all = given.sheet().sightings();
-    if (given.is_marshal()) {
-        if (all.size() < sightings_max) return std::nullopt;
-        return conflict("seen", fmt::format("{} sightings stand: the day is full", all.size()),
-                        "take back what is gone: seen --gone NUMBER, or seen --gone --by NAME");
-    }
-    const auto own =
-        std::ranges::count(all, given.actor.id, [](const auto& s) { return s.reported_by(); });
-    if (own >= sightings_of_one_max)
-        return conflict("seen", fmt::format("{} sightings of yours stand, and no more may", own),
-                        "take back what is gone: seen --gone NUMBER; else tell the marshal");
-    if (all.size() < sightings_of_pilots_max) return std::nullopt;
-    return conflict("seen", fmt::format("{} sightings stand: the day is full", all.size()),
-                    "tell the marshal, who can still enter it, and take others back");
-}
-
 /// All that one person entered, at the marshal's word.
 Decided unsee_all(const Given& given, const std::string& name) {
     if (!given.is_marshal())
@@ -166,7 +148,7 @@ Decided decide_see(const Given& given, const NoteSighting& seen) {
     if (field.areas().empty() && field.places().empty())
         return refused(
             conflict("field", "has no place where it could be", "enter a place first: field put"));
-    if (auto wrong = too_many(given)) return refused(std::move(*wrong));
+    if (auto wrong = too_many_sightings(given)) return refused(std::move(*wrong));
     auto s = sighting(given, seen.asked);
     Decided decided = done(
         fmt::format("noted as {}: {} at {}; it counts in every calculation from now on",

@@ -30,27 +30,6 @@ const std::string* redefined(const v1::Gear& gear, const v1::DaySheet& sheet) {
     return nullptr;
 }
 
-/// Whether more would be known of a kind of gear than pilots may bring.
-template <class List>
-bool is_full(const List& asked, const List& known) {
-    const auto more = std::ranges::count_if(asked, [&](const auto& one) {
-        return std::ranges::none_of(known,
-                                    [&](const auto& other) { return other.name() == one.name(); });
-    });
-    return more > 0 && known.size() + more > gear_of_pilots_max;
-}
-
-/// Which kind that is; null: none.
-const char* full_of(const v1::Gear& gear, const v1::DaySheet& sheet) {
-    if (is_full(gear.emissions(), sheet.emissions())) return "emissions";
-    if (is_full(gear.receiver_profiles(), sheet.receiver_profiles())) return "receivers";
-    if (is_full(gear.antennas(), sheet.antennas())) return "antennas";
-    if (is_full(gear.control_links(), sheet.control_links())) return "control links";
-    if (is_full(gear.positioning_receivers(), sheet.positioning_receivers()))
-        return "positioning receivers";
-    return nullptr;
-}
-
 /// Whether a pilot puts only what is their own.
 std::optional<v1::Refusal> not_own(const Given& given, const v1::PartsPut& parts) {
     if (given.is_marshal()) return std::nullopt;
@@ -68,27 +47,6 @@ std::optional<v1::Refusal> not_own(const Given& given, const v1::PartsPut& parts
         if (!self || r.owner() != self->name() || (known && known->owner_id() != given.actor.id))
             return not_permitted(fmt::format("{} is not your relay", r.name()));
     }
-    return std::nullopt;
-}
-
-/// Why somebody enters more for themself than one person may; none: they do not.
-std::optional<v1::Refusal> too_many(const Given& given, const v1::PartsPut& parts) {
-    if (given.is_marshal()) return std::nullopt;
-    const auto& known = given.sheet().relays();
-    const auto own =
-        std::ranges::count(known, given.actor.id, [](const auto& r) { return r.owner_id(); });
-    const auto more = std::ranges::count_if(
-        parts.relays(), [&](const auto& r) { return !relay(given.sheet(), r.name()); });
-    if (more > 0 && own + more > relays_of_one_max)
-        return conflict("relay",
-                        fmt::format("{} would have {} relays; one person enters at most {}",
-                                    parts.relays(0).owner(), own + more, relays_of_one_max),
-                        "take one off that is not used: relay remove NAME; or the marshal enters "
-                        "it");
-    if (const auto* kind = full_of(parts.gear(), given.sheet()))
-        return conflict("gear",
-                        fmt::format("the day knows {} {} already", gear_of_pilots_max, kind),
-                        "use one that it knows ('fieldpeg gear'), or the marshal enters it");
     return std::nullopt;
 }
 
@@ -221,7 +179,7 @@ Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new)
     if (const auto* name = redefined(asked.gear(), given.sheet()))
         return refused(conflict("gear", fmt::format("'{}' is in use with other values", *name),
                                 "give yours a name of its own"));
-    if (auto wrong = too_many(given, asked)) return refused(std::move(*wrong));
+    if (auto wrong = too_many_parts(given, asked)) return refused(std::move(*wrong));
     const auto parts = with_ids(given, asked);
     const auto changed = ids_of(parts);
     if (auto wrong = changes_what_radiates(given, changed)) return refused(std::move(*wrong));
