@@ -15,6 +15,8 @@
 #include "server/service/resolve.h"
 #include "server/service/secret.h"
 
+#include "fieldpeg/v1/numbers.h"
+
 #include <fmt/format.h>
 #include <boost/assert.hpp>
 
@@ -280,6 +282,11 @@ v1::Reply Keeper::decided(const Ask& ask, std::int64_t now_ms, Prepared& prepare
     const auto command = resolve(ask.command, prepared.after, ask.actor.id);
     if (!command) return refused(command.error(), version);
     auto decision = day::decide(prepared.after, ask.actor, *command, now_ms, memory_);
+    // What could not be read again is not written.
+    if (!std::ranges::all_of(decision.events, v1::are_numbers_plain))
+        return refused({Refusal::Kind::out_of_range, "command",
+                        "has a number or a time beyond all measure", "numbers that mean something"},
+                       version);
     const auto* renewal = std::get_if<v1::RenewTicket>(&*command);
     if (renewal && !decision.reply.has_refusal()) return renewed(*renewal, prepared);
     const bool changes = !decision.events.empty();

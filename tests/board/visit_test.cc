@@ -404,6 +404,24 @@ TEST_F(Page, EndsWithWhoeverSaysWhatIsNoMessage) {
     }
 }
 
+TEST_F(Page, TakesHeadersAndMessagesUpToTheirBounds) {
+    const std::string head = "GET / HTTP/1.1\r\nHost: a\r\nX: ", end = "\r\n\r\n";
+    const auto bound = VisitLimits{}.header_bytes;
+    // The first line is not counted.
+    for (const auto& [size, expected] : {std::pair(bound, 200U), {bound + 100, 431U}}) {
+        auto browser = open();
+        browser.send(head + std::string(size - head.size() - end.size(), 'x') + end);
+        EXPECT_EQ(status(browser.read()), expected) << size;
+    }
+    auto phone = open();
+    ASSERT_TRUE(phone.listen(phone.origin()));
+    const std::string ping = R"({"ping": true})";
+    phone.say(ping + std::string(VisitLimits{}.message_bytes - ping.size(), ' '));
+    std::optional<v1::ServerFrame> m;
+    while ((m = phone.hear()) && !m->has_pong()) continue;
+    EXPECT_TRUE(m) << "the longest message was not answered";
+}
+
 TEST_F(Page, EndsWithWhoeverSaysTooMuchAtOnce) {
     auto browser = open();
     ASSERT_TRUE(browser.listen(browser.origin()));

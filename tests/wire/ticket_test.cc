@@ -165,6 +165,19 @@ TEST(Ticket, ThatIsNoneIsRefused) {
         EXPECT_FALSE(read_ticket(text)) << text;
 }
 
+TEST(Ticket, OfFourHundredLettersIsReadAndOfOneMoreRefusedUnread) {
+    auto ticket = a_ticket();
+    ticket.host = "a";
+    ticket.host = std::string(401 - ticket_text(ticket).size(), 'a');
+    ASSERT_EQ(ticket_text(ticket).size(), 400U);
+    EXPECT_TRUE(read_ticket(ticket_text(ticket)));
+    ticket.host += 'a';
+    const auto longer = read_ticket(ticket_text(ticket));
+    ASSERT_FALSE(longer);
+    EXPECT_EQ(longer.error().why, "is too long");
+    EXPECT_FALSE(read_ticket(ticket_text(a_ticket()) + std::string(1 << 20, 'a')));
+}
+
 TEST(Ticket, IsWhateverBytesItIsMadeOfNeverMoreThanRefused) {
     for_all(500, [](std::mt19937_64& rng) {
         auto text = ticket_text(a_ticket());
