@@ -67,7 +67,17 @@ Desk::Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock)
     : executor_(std::move(executor)),
       keeper_(keeper),
       clock_(std::move(clock)),
-      arrived_(executor_, asio::steady_timer::time_point::max()) {}
+      log_thread_(std::in_place, 1),
+      planner_thread_(std::in_place, 1),
+      elsewhere_{log_thread_->get_executor(), planner_thread_->get_executor()},
+      arrived_(executor_, Timer::time_point::max()) {}
+
+Desk::Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock, Elsewhere elsewhere)
+    : executor_(std::move(executor)),
+      keeper_(keeper),
+      clock_(std::move(clock)),
+      elsewhere_(std::move(elsewhere)),
+      arrived_(executor_, Timer::time_point::max()) {}
 
 asio::awaitable<v1::Reply> Desk::submit(Ask ask) {
     auto pending = std::make_shared<Pending>(executor_, std::move(ask));
@@ -112,7 +122,7 @@ std::shared_ptr<Errand> Desk::begin(const v1::Query& query, Errand::Progressed p
         return errand;
     }
     errands_.push_back(errand);
-    asio::post(planner_thread_, [errand, query, executor = executor_, state = keeper_.state()] {
+    asio::post(elsewhere_.planner, [errand, query, executor = executor_, state = keeper_.state()] {
         if (errand->forgotten_) return;
         const auto progress = [&](const v1::Progress& so_far) {
             asio::post(executor, [errand, so_far] {
@@ -159,7 +169,7 @@ asio::awaitable<void> Desk::run() {
 asio::awaitable<void> Desk::time_passes() {
     const auto due_ms = day::next_lapse_ms(keeper_.state(), clock_());
     if (!due_ms) {
-        arrived_.expires_at(asio::steady_timer::time_point::max());
+        arrived_.expires_at(Timer::time_point::max());
         co_await arrived_.async_wait(quietly);
         co_return;
     }
@@ -220,7 +230,7 @@ asio::awaitable<void> Desk::settle(std::vector<std::shared_ptr<Pending>> batch,
     Result<void> result;
     if (!prepared.batch.empty()) {
         auto writing = committed(keeper_, prepared);
-        result = co_await asio::co_spawn(log_thread_, std::move(writing), asio::use_awaitable);
+        result = co_await asio::co_spawn(elsewhere_.log, std::move(writing), asio::use_awaitable);
     }
     if (!result)
         spdlog::error("the log was not written: {} {}", result.error().where, result.error().why);

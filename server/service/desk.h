@@ -2,6 +2,7 @@
 
 #include "server/planning/plan.h"
 #include "server/service/keeper.h"
+#include "server/service/timer.h"
 
 #include <boost/asio/any_io_executor.hpp>
 #include <boost/asio/awaitable.hpp>
@@ -72,8 +73,15 @@ public:
     /// Told of a change; null: there was one that could not be told, and the snapshot has it.
     using Watcher = std::function<void(const std::shared_ptr<const v1::Change>&)>;
 
-    /// The keeper must outlive it.
+    /// Where the log is written, and where the planner computes.
+    struct Elsewhere {
+        asio::any_io_executor log;
+        asio::any_io_executor planner;
+    };
+
+    /// Writes and plans in threads of its own. The keeper must outlive it.
     Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock);
+    Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock, Elsewhere elsewhere);
     ~Desk();
 
     /// Decides, commits, answers, until closed and all that was asked is answered.
@@ -124,11 +132,12 @@ private:
     asio::any_io_executor executor_;
     Keeper& keeper_;
     Clock clock_;
-    asio::thread_pool log_thread_{1};
-    asio::thread_pool planner_thread_{1};
+    std::optional<asio::thread_pool> log_thread_;  ///< none: it is done elsewhere
+    std::optional<asio::thread_pool> planner_thread_;
+    Elsewhere elsewhere_;
     std::vector<std::weak_ptr<Errand>> errands_;
     std::deque<std::shared_ptr<Pending>> queue_;
-    asio::steady_timer arrived_;
+    Timer arrived_;
     bool closed_ = false;
     std::map<std::uint64_t, Watcher> watchers_;
     std::shared_ptr<const v1::Change> snapshot_;  ///< null: to be made anew
