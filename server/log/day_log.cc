@@ -121,6 +121,16 @@ void make_ready(SQLite::Database& db, bool is_new) {
     all.commit();
 }
 
+/// What a program left that was killed may be read, and not be sure to stay: it is made so before
+/// anybody is told of it.
+void make_sure(SQLite::Database& db) {
+    sqlite3_file* write_ahead = nullptr;
+    sqlite3_file_control(db.getHandle(), "main", SQLITE_FCNTL_JOURNAL_POINTER, &write_ahead);
+    if (!write_ahead || !write_ahead->pMethods) return;
+    const int error = write_ahead->pMethods->xSync(write_ahead, SQLITE_SYNC_FULL);
+    if (error != SQLITE_OK) throw SQLite::Exception(sqlite3_errstr(error), error);
+}
+
 std::optional<Refusal> not_ours(const std::string& path, SQLite::Database& db) {
     if (db.execAndGet("PRAGMA application_id").getInt() != application_id)
         return Refusal{Refusal::Kind::malformed, path, "is a database, but no day log",
@@ -147,6 +157,7 @@ Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access acc
             if (!is_new)
                 if (const auto wrong = not_ours(path, *writer)) return *wrong;
             make_ready(*writer, is_new);
+            make_sure(*writer);
         }
         SQLite::Database reader(path, SQLite::OPEN_READONLY | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
         if (const auto wrong = not_ours(path, reader)) return *wrong;

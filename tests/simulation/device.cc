@@ -155,6 +155,7 @@ void Device::send_pending() {
             pending_->request.set_idempotency_key(fmt::format(
                 "{} {}", asked_[pending_->request.id()].idempotency_key(), pending_->sends));
     }
+    world_.oracle.sent(pending_->request.idempotency_key());
     v1::ClientFrame m;
     *m.mutable_request() = pending_->request;
     send(m);

@@ -143,7 +143,7 @@ void Device::take_reply(const v1::Request& request, const v1::Reply& reply) {
     const auto& command = request.command();
     note(fmt::format("hears of {} {}: {}", request.idempotency_key(), name_of(command),
                      reply.ShortDebugString()));
-    world_.oracle.replied(request.idempotency_key(), command, reply, sends_.at(request.id()) == 1);
+    world_.oracle.replied(request.idempotency_key(), command, reply);
     auto& asked = world_.tally.commands[name_of(command)];
     ++(is_yes(reply) ? asked.yes : asked.no);
     if (!reply.has_ticket()) return;

@@ -46,40 +46,37 @@ void Oracle::look(const service::Keeper& keeper) {
 
 void Oracle::read_on(std::uint64_t up_to) {
     if (up_to == fold_.version()) return;
+    std::vector<std::pair<v1::Event, v1::DayState>> happened;
     const auto read = reader_->each(fold_.version(), up_to, [&](const log::Entry& entry) {
-        take(entry);
+        const auto before = fold_;
+        happened.emplace_back(take(entry), before);
         return true;
     });
     if (!read) throw Broken("the log cannot be read: " + read.error().why);
     if (fold_.version() != up_to)
         throw Broken(
             fmt::format("the server is at version {}, the log at {}", up_to, fold_.version()));
+    for (const auto& [event, before] : happened) {
+        const auto wrong = broken_by(event, before, fold_);
+        if (!wrong.empty())
+            throw Broken(
+                fmt::format("{}: entry {}: {}", wrong, event.version(), event.ShortDebugString()));
+    }
 }
 
-void Oracle::take(const log::Entry& entry) {
-    const auto event = service::event(entry, reader_->names().value());
+v1::Event Oracle::take(const log::Entry& entry) {
+    auto event = service::event(entry, reader_->names().value());
     if (!event) throw Broken(fmt::format("entry {} is no event", entry.version));
-    const auto before = fold_;
     day::apply(fold_, *event);
     hashes_.push_back(entry.hash);
-    remember(*event);
-    hold(*event, before);
-}
-
-void Oracle::remember(const v1::Event& event) {
-    air_[event.version()] = air_of(fold_);
-    if (const auto mark = mark_in(event); !mark.empty()) marks_[mark].push_back(event.version());
-}
-
-void Oracle::hold(const v1::Event& event, const v1::DayState& before) const {
-    const auto wrong = broken_by(event, before, fold_);
-    if (!wrong.empty())
-        throw Broken(
-            fmt::format("{}: entry {}: {}", wrong, event.version(), event.ShortDebugString()));
-    const auto mark = mark_in(event);
-    if (!mark.empty() && marks_.at(mark).size() > 1)
-        throw Broken(fmt::format("what was asked once as {} is in the log twice, last as entry {}",
-                                 mark, event.version()));
+    air_[entry.version] = air_of(fold_);
+    if (const auto mark = mark_in(*event); !mark.empty()) {
+        marks_[mark].push_back(entry.version);
+        if (marks_[mark].size() > 1)
+            throw Broken(fmt::format("{} was asked once, and is in the log twice: entry {}", mark,
+                                     entry.version));
+    }
+    return *std::move(event);
 }
 
 void Oracle::compare(const service::Keeper& keeper) const {
@@ -150,22 +147,20 @@ void Oracle::heard(int client, const v1::ServerFrame& frame, bool is_fresh) {
         told(client, last_said_, frame.response().reply().version(), "reply");
 }
 
-void Oracle::replied(const std::string& key, const v1::Command& command, const v1::Reply& reply,
-                     bool was_sent_once) {
+void Oracle::replied(const std::string& key, const v1::Command& command, const v1::Reply& reply) {
     if (reply.refusal().kind() == v1::Refusal::unavailable) unrecorded_.insert(key);
     if (!is_yes(reply)) return;
     auto& yes = yeses_[key];
     yes.command = command;
     yes.replies.push_back(reply);
-    yes.was_sent_once = was_sent_once;
     expect_true(key, command, reply);
 }
 
 /// What changed nothing is not kept, and is decided anew when it is asked again; from the first
 /// that did on, each answer is that one.
-void Oracle::expect_alike(const std::string& key, const Yes& yes, const v1::Reply& kept) {
+void Oracle::expect_alike(const std::string& key, const Yes& yes, const v1::Reply& kept) const {
     for (const auto& reply : yes.replies) {
-        const bool is_earlier = reply.version() < kept.version() && !yes.was_sent_once;
+        const bool is_earlier = reply.version() < kept.version() && sends_.at(key) > 1;
         if (!is_earlier && reply.SerializeAsString() != kept.SerializeAsString())
             throw Broken(fmt::format("{} was answered twice, and not alike:\n{}\nand\n{}", key,
                                      reply.ShortDebugString(), kept.ShortDebugString()));

@@ -50,8 +50,8 @@ public:
     /// A client has got a frame; of its answers, those are fresh that were asked for once.
     void heard(int client, const v1::ServerFrame& frame, bool is_fresh);
     /// A client has got a reply to its command, by its key.
-    void replied(const std::string& key, const v1::Command& command, const v1::Reply& reply,
-                 bool was_sent_once);
+    void replied(const std::string& key, const v1::Command& command, const v1::Reply& reply);
+    void sent(const std::string& key) { ++sends_[key]; }
     /// The server said that it could not record what it was asked.
     int refused_yet_kept() const { return refused_yet_kept_; }
 
@@ -66,20 +66,17 @@ private:
     struct Yes {
         v1::Command command;
         std::vector<v1::Reply> replies;
-        bool was_sent_once;
     };
 
     void read_on(std::uint64_t up_to);
-    void take(const log::Entry& entry);
-    void hold(const v1::Event& event, const v1::DayState& before) const;
-    void remember(const v1::Event& event);
+    v1::Event take(const log::Entry& entry);
     void compare(const service::Keeper& keeper) const;
     void expect_what_was_there() const;
     void expect_answers_kept();
     void expect_kept_again(service::Keeper& keeper, const log::Answered& kept, std::int64_t now_ms);
     void expect_true(const std::string& key, const v1::Command& command,
                      const v1::Reply& reply) const;
-    static void expect_alike(const std::string& key, const Yes& yes, const v1::Reply& kept);
+    void expect_alike(const std::string& key, const Yes& yes, const v1::Reply& kept) const;
     void told(int client, std::map<int, std::uint64_t>& last, std::uint64_t version,
               const char* what);
 
@@ -91,6 +88,7 @@ private:
     std::map<std::uint64_t, Air> air_;
     std::map<std::string, std::vector<std::uint64_t>> marks_;  ///< and in which versions each is
     std::map<std::string, Yes> yeses_;
+    std::map<std::string, int> sends_;
     std::set<std::string> unrecorded_;  ///< keys of what could not be recorded, it was said
     int refused_yet_kept_ = 0;
     std::map<int, std::uint64_t> last_said_, last_change_;  ///< to each client

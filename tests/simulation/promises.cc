@@ -1,5 +1,6 @@
 #include "tests/simulation/promises.h"
 
+#include "server/day/apply.h"
 #include "server/day/state.h"
 
 #include <fmt/format.h>
@@ -24,8 +25,10 @@ std::map<std::string, double> radiating(const v1::DayState& state) {
 }
 
 /// Nobody speaks for the server: what it says by itself takes nothing off the air.
-std::string dropped(const v1::Event& event, const v1::DayState& before, const v1::DayState& after) {
+std::string dropped(const v1::Event& event, const v1::DayState& before) {
     if (event.actor() != 0) return "";
+    auto after = before;
+    day::apply(after, event);
     const auto is = radiating(after);
     for (const auto& [name, mhz] : radiating(before)) {
         const auto still = is.find(name);
@@ -35,20 +38,27 @@ std::string dropped(const v1::Event& event, const v1::DayState& before, const v1
     return "";
 }
 
-/// The owners of those whom `holds` says, but of one.
-template <class Holds>
-std::set<std::uint32_t> owners(const v1::DaySheet& sheet, std::uint32_t but, Holds holds) {
-    std::set<std::uint32_t> all;
-    day::for_each_holder(sheet, [&](const auto& one) {
-        const auto held = day::holder(sheet, one.id());
-        if (one.has_claim() && held->owner != but && holds(one.claim())) all.insert(held->owner);
-    });
-    return all;
+bool sees_by_itself(const v1::Pilot& pilot) {
+    return std::ranges::all_of(pilot.receivers(),
+                               [](const auto& receiver) { return receiver.hears() == "video"; });
 }
 
-/// Four pilots fly one circuit from one line: of two on one frequency each is the other's clash
-/// (two carriers on one channel: common practice, no published source). Who shares one already by
-/// the marshal's leave, or as a fact, is not harmed more by a third.
+/// The one whose aircraft `holds` says, and who sees it with their own goggles; null: there is
+/// none, or some share it already.
+template <class Holds>
+const v1::Pilot* the_one(const v1::DaySheet& sheet, std::uint32_t but, Holds holds) {
+    std::set<std::uint32_t> owners;
+    day::for_each_holder(sheet, [&](const auto& one) {
+        const auto held = day::holder(sheet, one.id());
+        if (one.has_claim() && held->owner != but && holds(one.claim())) owners.insert(held->owner);
+    });
+    const auto* pilot = owners.size() == 1 ? day::pilot(sheet, *owners.begin()) : nullptr;
+    return pilot && sees_by_itself(*pilot) ? pilot : nullptr;
+}
+
+/// All fly one circuit from one line: of two on one frequency each is the other's clash (two
+/// carriers on one channel: common practice, no published source). Who shares one already by the
+/// marshal's leave, or as a fact, is not harmed more by a third.
 std::string shared_on_air(const v1::Event& event, const v1::DayState& before) {
     const auto& set = event.stage_set();
     const bool is_yes = event.has_stage_set() && event.actor() != 0 && !set.unasked() &&
@@ -56,15 +66,16 @@ std::string shared_on_air(const v1::Event& event, const v1::DayState& before) {
     if (!is_yes) return "";
     const auto held = day::holder(before.sheet(), set.subject());
     if (!held || !held->claim || held->radiates()) return "";
-    const auto others = owners(before.sheet(), held->owner, [&](const v1::Claim& claim) {
+    const auto* other = the_one(before.sheet(), held->owner, [&](const v1::Claim& claim) {
         return day::is_in_the_air(claim.stage()) &&
                claim.channel().mhz() == held->claim->channel().mhz();
     });
-    if (others.size() != 1) return "";
-    return fmt::format("{} was let on the air where somebody is", held->name);
+    if (!other) return "";
+    return fmt::format("{} was let on the air where {} is", held->name, other->name());
 }
 
-std::string shared_as_held(const v1::Event& event, const v1::DayState& before) {
+std::string shared_as_held(const v1::Event& event, const v1::DayState& before,
+                           const v1::DayState& settled) {
     if (!event.has_claimed() || event.actor() == 0) return "";
     const auto& claim = event.claimed().claim();
     const auto held = day::holder(before.sheet(), event.claimed().subject());
@@ -72,13 +83,19 @@ std::string shared_as_held(const v1::Event& event, const v1::DayState& before) {
         day::radiates(claim.stage()))
         return "";
     if (held->claim && held->claim->channel().mhz() == claim.channel().mhz()) return "";
-    const auto others = owners(before.sheet(), held->owner, [&](const v1::Claim& other) {
+    const auto holds_it_too = [&](const v1::Claim& other) {
         const bool fly_together =
             other.group() == claim.group() || other.group() == 0 || claim.group() == 0;
-        return fly_together && other.channel().mhz() == claim.channel().mhz();
-    });
-    if (others.size() != 1) return "";
-    return fmt::format("{} was given a channel that somebody holds", held->name);
+        // On the bench, or down, they have no picture that could be lost by it.
+        const bool sees = other.stage() != v1::Claim::bench && other.stage() != v1::Claim::down;
+        return sees && fly_together && other.channel().mhz() == claim.channel().mhz();
+    };
+    const auto* was = the_one(before.sheet(), held->owner, holds_it_too);
+    const auto* is = the_one(settled.sheet(), held->owner, holds_it_too);
+    const auto now = day::holder(settled.sheet(), held->id);
+    const bool has_it = now && now->claim && now->claim->channel().mhz() == claim.channel().mhz();
+    if (!was || !is || !has_it || was->id() != is->id()) return "";
+    return fmt::format("{} was given a channel that {} holds", held->name, is->name());
 }
 
 std::string untrue_of(const v1::SwitchReply& reply, const Air& air) {
@@ -114,9 +131,9 @@ Air air_of(const v1::DayState& state) {
 }
 
 std::string broken_by(const v1::Event& event, const v1::DayState& before,
-                      const v1::DayState& after) {
-    for (const auto& wrong : {dropped(event, before, after), shared_on_air(event, before),
-                              shared_as_held(event, before)})
+                      const v1::DayState& settled) {
+    for (const auto& wrong : {dropped(event, before), shared_on_air(event, before),
+                              shared_as_held(event, before, settled)})
         if (!wrong.empty()) return wrong;
     return "";
 }

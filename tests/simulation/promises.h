@@ -13,9 +13,10 @@ namespace fieldpeg::simulation {
 
 Air air_of(const v1::DayState& state);
 
-/// What an entry breaks, in words; empty: nothing.
+/// What an entry breaks, in words; empty: nothing. `settled` is the day once all is done that was
+/// decided with it: a plan moves several one after the other.
 std::string broken_by(const v1::Event& event, const v1::DayState& before,
-                      const v1::DayState& after);
+                      const v1::DayState& settled);
 
 /// Whether something was granted or noted.
 bool is_yes(const v1::Reply& reply);

@@ -119,6 +119,9 @@ void Day::after_its_end(bool power_was_cut) {
     else
         disk_.is_left_as_it_is();
     clockwork_.after(some(100, 6000), [this] { start(); });
+    if (is_over_) return;
+    if (happens(10)) disk_.cut_after(some(0, 4));
+    if (happens(10)) disk_.fail_once_after(some(0, 4));
 }
 
 void Day::mishap() {
