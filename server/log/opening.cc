@@ -60,6 +60,16 @@ void make_ready(SQLite::Database& db) {
     if (is_empty(db)) make_schema(db);
 }
 
+/// What a program left that was killed may be read, and not be sure to stay: it is made so before
+/// anybody is told of it.
+void make_sure(SQLite::Database& db) {
+    sqlite3_file* write_ahead = nullptr;
+    sqlite3_file_control(db.getHandle(), "main", SQLITE_FCNTL_JOURNAL_POINTER, &write_ahead);
+    if (!write_ahead || !write_ahead->pMethods) return;
+    const int error = write_ahead->pMethods->xSync(write_ahead, SQLITE_SYNC_FULL);
+    if (error != SQLITE_OK) throw SQLite::Exception(sqlite3_errstr(error), error);
+}
+
 std::optional<Refusal> not_ours(const std::string& path, SQLite::Database& db) {
     if (db.execAndGet("PRAGMA application_id").getInt() != application_id)
         return Refusal{Refusal::Kind::malformed, path, "is a database, but no day log",
@@ -123,6 +133,7 @@ Result<void> DayLog::connect() {
             return *wrong;
         }
         make_ready(*held.writer);
+    make_sure(*held.writer);
         held.reader = to_read(held.path);
         is_empty(held.reader);
         held.files = std::make_unique<OpenFiles>(held.path, beside(held.path, ""));
@@ -174,6 +185,7 @@ Result<std::unique_ptr<DayLog>> DayLog::opened_elsewhere(const std::string& path
         if (!is_empty(*writer))
             if (const auto wrong = not_ours(path, *writer)) return *wrong;
         make_ready(*writer);
+        make_sure(*writer);
     }
     auto reader = to_read(path);
     if (const auto wrong = not_ours(path, reader)) return *wrong;

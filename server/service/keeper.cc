@@ -353,8 +353,10 @@ Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
 
 std::vector<v1::Reply> Keeper::finish(Prepared prepared, const Result<void>& committed) {
     if (!committed) {
+        // A no rests on what was to be recorded before it, too.
         for (auto& reply : prepared.replies)
-            if (!reply.has_refusal()) reply = refused(committed.error(), state_.version());
+            if (!reply.has_refusal() || reply.version() > state_.version())
+                reply = refused(committed.error(), state_.version());
         return std::move(prepared.replies);
     }
     auto& batch = prepared.batch;

@@ -250,6 +250,23 @@ TEST(Keeper, ToldThatTheLogWasNotWrittenTakesItsWordBack) {
         << "as if it had not been asked";
 }
 
+// A no that rests on what was to be recorded before it is no answer either: it never was.
+TEST(Keeper, ToldThatTheLogWasNotWrittenTakesBackWhatFollowedFromIt) {
+    KeptDay day;
+    std::vector<Ask> asks(3);
+    asks[0].command = testing::withdraw_key("nobody");
+    asks[1].command = on_already("mast", "R3", 13.98);
+    asks[2].command = claim("mast", "R5");
+    auto prepared = day.keeper().prepare(asks, day.now_ms());
+    ASSERT_EQ(prepared.replies[2].refusal().kind(), v1::Refusal::conflict) << "it is on R3 by then";
+    const Result<void> full =
+        Refusal{Refusal::Kind::unavailable, "the log", "the disk is full", ""};
+    const auto replies = day.keeper().finish(std::move(prepared), full);
+    EXPECT_EQ(replies[0].refusal().kind(), v1::Refusal::not_found) << "whatever is recorded";
+    EXPECT_EQ(replies[2].refusal().kind(), v1::Refusal::unavailable);
+    for (const auto& reply : replies) EXPECT_EQ(reply.version(), day.keeper().state().version());
+}
+
 TEST(Keeper, ShowsThePastAsItWasShownThen) {
     KeptDay day;
     std::map<std::uint64_t, std::string> boards;
