@@ -6,7 +6,7 @@
 #   races        10 000 races for a channel, a hundred kills of the server, and of its first start
 #   monte_carlo  random club fields of three kinds, played, against the words of the program
 #   faults       deliberate faults in spectrum, planner, planning and day: which does no test notice?
-#   bench        benchmarks with repetitions, beside general-purpose solvers, 300 phones
+#   bench        benchmarks with repetitions, beside general-purpose solvers, 300 phones, under fire
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -42,10 +42,11 @@ part_faults() {
     bash tests/faults/run.sh
 }
 part_bench() {
-    build release --target fieldpegd spectrum_bench planner_bench wire_bench beside_solvers board_phones
+    build release --target fieldpegd spectrum_bench planner_bench wire_bench beside_solvers board_phones under_fire
     for bench in spectrum planner wire; do build/release/tests/"$bench"_bench --benchmark_repetitions=5; done
     bash tests/bench/beside_solvers.sh build/release
     for pilots in 12 40; do build/release/tests/board_phones build/release/server/fieldpegd 300 "$pilots"; done
+    build/release/tests/under_fire build/release/server/fieldpegd 200 20
 }
 
 bash .ci/setup test

@@ -226,7 +226,8 @@ private:
         const auto reply = co_await endpoint_.desk.enter(std::move(entrance));
         const auto* who = endpoint_.desk.keeper().person_with(key_hash);
         if (!reply.has_done() || !who) {
-            if (!knocks) co_await rest(endpoint_.gate.failed(visitor_.from, now()));
+            const bool was_wrong = reply.refusal().kind() != v1::Refusal::unavailable;
+            if (!knocks && was_wrong) co_await rest(endpoint_.gate.failed(visitor_.from, now()));
             co_return refused(http::status::forbidden, reply.refusal());
         }
         auto welcome = response(http::status::ok, "application/json", v1::json_text(*who, terse));

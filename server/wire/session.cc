@@ -111,9 +111,10 @@ asio::awaitable<bool> Session::let_in() {
     std::string key_hash;
     const bool knocks = first.hello().has_join() && first.hello().join().secret().empty();
     if (first.hello().has_join() && !may_join(first.hello().join())) co_return false;
-    const auto person = co_await person_of(std::move(*first.mutable_hello()), key_hash);
+    bool was_wrong = false;
+    const auto person = co_await person_of(std::move(*first.mutable_hello()), key_hash, was_wrong);
     if (!person) {
-        if (knocks) co_return false;  // there was nothing to guess
+        if (knocks || !was_wrong) co_return false;  // there was nothing to guess
         co_await rest(endpoint_.gate.failed(from_, std::chrono::steady_clock::now()));
         co_return false;
     }
@@ -126,7 +127,8 @@ asio::awaitable<bool> Session::let_in() {
 }
 
 asio::awaitable<std::optional<std::uint32_t>> Session::person_of(v1::Hello hello,
-                                                                 std::string& key_hash) {
+                                                                 std::string& key_hash,
+                                                                 bool& was_wrong) {
     if (hello.has_join()) {
         service::Entrance entrance;
         entrance.secret = std::move(*hello.mutable_join()->mutable_secret());
@@ -136,8 +138,10 @@ asio::awaitable<std::optional<std::uint32_t>> Session::person_of(v1::Hello hello
         const auto reply = co_await endpoint_.desk.enter(std::move(entrance));
         if (reply.has_done()) co_return reply.done().id();
         if (reply.has_refusal()) conversation_.refuse(reply.refusal());  // else the server stops
+        was_wrong = reply.has_refusal() && reply.refusal().kind() != v1::Refusal::unavailable;
         co_return std::nullopt;
     }
+    was_wrong = true;
     key_hash = service::Keeper::hash_of(hello.key());
     if (const auto* who = endpoint_.desk.keeper().person_with(key_hash)) co_return who->id();
     conversation_.refuse(refusal(v1::Refusal::not_permitted, "key",

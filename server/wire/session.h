@@ -54,7 +54,8 @@ private:
     bool may_join(const v1::JoinRequest& join);
     asio::awaitable<void> rest(Gate::Wait time);
     void hang_up();
-    asio::awaitable<std::optional<std::uint32_t>> person_of(v1::Hello hello, std::string& key_hash);
+    asio::awaitable<std::optional<std::uint32_t>> person_of(v1::Hello hello, std::string& key_hash,
+                                                      bool& was_wrong);
     asio::awaitable<void> read_requests();
     asio::awaitable<void> write_frames();
     asio::awaitable<void> write(Frame frame);

@@ -137,7 +137,8 @@ TEST(RemoteAtAServerThatLetsItGo, DoesNotAskAgainWhereItIsNotWanted) {
 // As one that was stopped: its machine's kernel takes the call, and nobody speaks.
 TEST(RemoteAtASleepingServer, SaysThatNothingComesBack) {
     asio::io_context io;
-    tcp::acceptor asleep(io, tcp::endpoint(asio::ip::address_v4::loopback(), 0));
+    asio::ip::tcp::acceptor asleep(io,
+                                   asio::ip::tcp::endpoint(asio::ip::address_v4::loopback(), 0));
     v1::Membership m;
     m.set_host("127.0.0.1");
     m.set_port(asleep.local_endpoint().port());
