@@ -29,6 +29,7 @@ std::vector<std::string> entries_in(const std::string& path) {
     std::vector<std::string> all;
     try {
         SQLite::Database db(path, SQLite::OPEN_READONLY);
+        db.exec("PRAGMA writable_schema = ON");  // though the definition of a table is damaged
         SQLite::Statement select(
             db,
             "SELECT version || ' ' || at_ms || ' ' || actor || ' ' || subject || ' ' || kind || ' "
