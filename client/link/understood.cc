@@ -16,7 +16,6 @@ namespace {
 
 using google::protobuf::FieldDescriptor;
 using google::protobuf::Message;
-using google::protobuf::Reflection;
 
 /// More than any frequency, distance, level or time on a field.
 constexpr double number_max = 1e7;
