@@ -4,13 +4,14 @@
 #   fuzz         half an hour of fuzzing for each parser
 #   threads      what has threads, under the thread sanitizer
 #   races        10 000 races for a channel, a hundred kills of the server
+#   simulation   10 000 days by chance on a network, a clock and a disk that fail
 #   monte_carlo  random club fields of three kinds, played, against the words of the program
 #   faults       deliberate faults in spectrum, planner, planning and day: which does no test notice?
 #   bench        benchmarks with repetitions, beside general-purpose solvers, 300 phones
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,10s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,11s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -33,6 +34,10 @@ part_races() {
     FIELDPEG_RACES=10000 build/release/tests/wire_tests --gtest_filter='*Instant*'
     bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 }
+part_simulation() {
+    build release --target simulation
+    build/release/tests/simulation 1 10000
+}
 part_monte_carlo() {
     build release --target monte_carlo
     build/release/tests/monte_carlo 200 1001 2002
@@ -48,7 +53,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz threads races monte_carlo faults bench
+[ "$1" = all ] && set -- tidy fuzz threads races simulation monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done
