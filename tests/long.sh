@@ -4,13 +4,15 @@
 #   fuzz         fifteen minutes of fuzzing for each of what meets the outside, two at a time
 #   threads      what has threads, under the thread sanitizer
 #   races        10 000 races for a channel, a hundred kills of the server, and of its first start
+#   simulation   10 000 days by chance on a network, a clock and a disk that fail
+#   damage       a log cut, or a bit of it flipped, at 1,000 places; 40 lies to every verb
 #   monte_carlo  random club fields of three kinds, played, against the words of the program
 #   faults       deliberate faults in spectrum, planner, planning and day: which does no test notice?
 #   bench        benchmarks with repetitions, beside general-purpose solvers, 300 phones, under fire
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,10s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,11s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -34,6 +36,15 @@ part_races() {
     bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
     bash tests/crash/first_start.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 }
+part_simulation() {
+    build release --target simulation
+    build/release/tests/simulation 1 10000
+}
+part_damage() {
+    build release --target service_tests verbs_tests
+    FIELDPEG_PLACES=1000 build/release/tests/service_tests --gtest_filter='DamagedPlaces.*'
+    FIELDPEG_LIES=40 build/release/tests/verbs_tests
+}
 part_monte_carlo() {
     build release --target monte_carlo
     build/release/tests/monte_carlo 200 1001 2002
@@ -50,7 +61,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz threads races monte_carlo faults bench
+[ "$1" = all ] && set -- tidy fuzz threads races simulation monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done

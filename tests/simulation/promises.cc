@@ -1,6 +1,7 @@
 #include "tests/simulation/promises.h"
 
 #include "server/day/apply.h"
+#include "server/day/check.h"
 #include "server/day/state.h"
 
 #include <fmt/format.h>
@@ -74,6 +75,16 @@ std::string shared_on_air(const v1::Event& event, const v1::DayState& before) {
     return fmt::format("{} was let on the air where {} is", held->name, other->name());
 }
 
+/// Whom others trouble already, by that channel or another, is not harmed more by one on theirs.
+bool has_a_good_picture(const v1::DaySheet& sheet, v1::Basis::Kind basis,
+                        const std::string& pilot) {
+    const auto all = day::check(sheet, basis, 0).pilots();
+    return std::ranges::all_of(all, [&](const v1::PilotResult& one) {
+        return one.pilot() != pilot || one.verdict() == v1::Verdict::steady ||
+               one.verdict() == v1::Verdict::tight;
+    });
+}
+
 std::string shared_as_held(const v1::Event& event, const v1::DayState& before,
                            const v1::DayState& settled) {
     if (!event.has_claimed() || event.actor() == 0) return "";
@@ -94,8 +105,11 @@ std::string shared_as_held(const v1::Event& event, const v1::DayState& before,
     const auto* is = the_one(settled.sheet(), held->owner, holds_it_too);
     const auto now = day::holder(settled.sheet(), held->id);
     const bool has_it = now && now->claim && now->claim->channel().mhz() == claim.channel().mhz();
-    if (!was || !is || !has_it || was->id() != is->id()) return "";
-    return fmt::format("{} was given a channel that {} holds", held->name, is->name());
+    if (!was || !is || !has_it || was->id() != is->id() ||
+        !has_a_good_picture(before.sheet(), v1::Basis::held, was->name()))
+        return "";
+    return fmt::format("{} was given a channel that {} holds ({})", held->name, is->name(),
+                       is->claim().ShortDebugString());
 }
 
 std::string untrue_of(const v1::SwitchReply& reply, const Air& air) {

@@ -18,7 +18,7 @@ namespace {
 using testing::chance;
 using testing::whole;
 
-constexpr std::int64_t lasts_ms = 150'000;
+constexpr std::int64_t lasts_ms = 120'000;
 constexpr std::int64_t calm_ms = 45'000;  ///< longer than a silent cut and a call that lapses
 
 class Day {
@@ -100,10 +100,12 @@ void Day::come() {
 }
 
 void Day::start() {
-    if (!host_.start()) {
+    const bool is_up = host_.start();
+    if (!is_up || !disk_.has_power()) {
         ++tally_.failed_starts;
         world_.note("the server does not start");
         const bool was_cut = !disk_.has_power();
+        if (is_up) host_.crash();
         host_.last_mistake.clear();
         return after_its_end(was_cut);
     }

@@ -23,7 +23,6 @@ enum class Fault {
     new_key_each_time,  ///< a client sends again, but as something new
     mixed_up,           ///< the network changes the order within a connection
     missed_change,      ///< a watcher's phone drops some of what it is told
-    edited_log,         ///< an entry is changed while the server is off
 };
 
 /// What happened, in numbers.
