@@ -8,7 +8,6 @@
 #include "server/wire/identity.h"
 #include "server/wire/within.h"
 
-#include "fieldpeg/v1/numbers.h"
 
 #include <spdlog/spdlog.h>
 #include <boost/asio/connect.hpp>
@@ -146,8 +145,6 @@ asio::awaitable<void> Connection::read(v1::ServerFrame& into) {
         const auto next = channel_.next(into);
         if (!next) co_return not_understood();
         is_whole = *next;
-        if (is_whole && !v1::are_numbers_plain(into))
-            co_return lose("what the server sends makes no sense");
         if (is_whole) break;
         const auto error = co_await wire::receive(*stream_, channel_);
         if (error && is_up_) co_return lose(error.message());

@@ -177,6 +177,25 @@ Result<std::unique_ptr<DayLog>> DayLog::opened_to_read(const std::string& path, 
     }
 }
 
+namespace {
+
+/// What was cut off has to be undone first, and only who may write can do so.
+SQLite::Database to_read_elsewhere(const std::string& path) {
+    auto db = to_read(path);
+    try {
+        is_empty(db);
+        return db;
+    } catch (const SQLite::Exception& error) {
+        constexpr int primary = 0xff;
+        if ((error.getErrorCode() & primary) != SQLITE_READONLY) throw;
+    }
+    SQLite::Database undoing(path, SQLite::OPEN_READWRITE | SQLite::OPEN_FULLMUTEX, busy_wait_ms);
+    is_empty(undoing);
+    return undoing;
+}
+
+}  // namespace
+
 Result<std::unique_ptr<DayLog>> DayLog::opened_elsewhere(const std::string& path, Access access) {
     std::optional<SQLite::Database> writer;
     if (access == Access::write) {
@@ -187,7 +206,7 @@ Result<std::unique_ptr<DayLog>> DayLog::opened_elsewhere(const std::string& path
         make_ready(*writer);
         make_sure(*writer);
     }
-    auto reader = to_read(path);
+    auto reader = to_read_elsewhere(path);
     if (const auto wrong = not_ours(path, reader)) return *wrong;
     return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
         Connections{path, std::nullopt, nullptr, std::move(writer), std::move(reader)})));

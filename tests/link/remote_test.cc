@@ -1,6 +1,7 @@
 #include "client/link/remote.h"
 
 #include "client/link/connection.h"
+#include "client/link/understood.h"
 #include "tests/support/false_server.h"
 #include "tests/support/pegs.h"
 
@@ -183,8 +184,9 @@ TEST(RemoteAtAFalseServer, TakesNoAnswerWithWhatIsNoNumber) {
         });
         Remote remote(server.membership(), short_patience());
         const auto answer = remote.ask(testing::board());
-        expect_no_answer(answer.refusal());
-        EXPECT_EQ(server.heard().size(), 2U);
+        EXPECT_EQ(answer.refusal().kind(), v1::Refusal::no_answer);
+        EXPECT_EQ(answer.refusal().why(), not_understood);
+        EXPECT_EQ(server.heard().size(), 1U);
     }
 }
 

@@ -32,8 +32,8 @@ struct Host::Running {
     Running(std::unique_ptr<service::Keeper> opened, service::Clock clock)
         : keeper(std::move(opened)),
           desk(loop.get_executor(), *keeper, std::move(clock),
-               {log_loop.get_executor(), planner_loop.get_executor(), planner_loop.get_executor(),
-                planner_loop.get_executor()}),
+               {log_loop.get_executor(), planner_loop.get_executor(), log_loop.get_executor(),
+                log_loop.get_executor()}),
           form([](const v1::ServerFrame& m) { return wire::frame(m); }) {}
 
     asio::io_context loop{1};
