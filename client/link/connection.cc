@@ -8,7 +8,6 @@
 #include "server/wire/identity.h"
 #include "server/wire/within.h"
 
-
 #include <spdlog/spdlog.h>
 #include <boost/asio/connect.hpp>
 

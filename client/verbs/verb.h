@@ -130,8 +130,8 @@ int print_sent(const v1::Reply& reply, std::int64_t now_ms, bool json);
 /// Prints a reply, as JSON or as `text`, and what is to be called out because of it on stderr.
 int print_reply(const v1::Reply& reply, bool json, const std::string& text);
 
-/// Asks for the board as it is now and prints it, as JSON or as `text` has it. None: that failed, it
-/// was said, and `status` is set.
+/// Asks for the board as it is now and prints it, as JSON or as `text` has it. None: that failed,
+/// it was said, and `status` is set.
 using BoardText = std::string (*)(const v1::BoardReply&, std::int64_t now_ms, const show::Look&);
 std::optional<v1::BoardReply> print_board(const Common& common, BoardText text, int& status);
 

@@ -33,8 +33,8 @@ inline constexpr std::int64_t yes_valid_ms = 60'000;
 /// Decides a command on a state, at a time. Pure: the same three give the same answer, whatever is
 /// in a memory, which only saves time.
 ///
-/// Facts are never refused: `on` with already, `off`, and `see`, of which so many stand at a time as
-/// limits.h says.
+/// Facts are never refused: `on` with already, `off`, and `see`, of which so many stand at a time
+/// as limits.h says.
 Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,
                 std::int64_t now_ms, Memory& memory);
 Decision decide(const v1::DayState& state, const Actor& actor, const Command& command,

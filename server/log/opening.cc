@@ -133,7 +133,7 @@ Result<void> DayLog::connect() {
             return *wrong;
         }
         make_ready(*held.writer);
-    make_sure(*held.writer);
+        make_sure(*held.writer);
         held.reader = to_read(held.path);
         is_empty(held.reader);
         held.files = std::make_unique<OpenFiles>(held.path, beside(held.path, ""));

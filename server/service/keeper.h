@@ -82,8 +82,8 @@ public:
     Prepared prepare(std::span<const Ask> asks, std::int64_t now_ms);
     /// Somebody joins, with a ticket or to wait for a nod; the reply's `done.id` is the person.
     Prepared prepare_entrance(const Entrance& entrance, std::int64_t now_ms);
-    /// A refusal: nothing of the batch was recorded. Replies that said yes, or followed from it, must
-    /// be taken back.
+    /// A refusal: nothing of the batch was recorded. Replies that said yes, or followed from it,
+    /// must be taken back.
     Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
     std::vector<v1::Reply> finish(Prepared prepared, const Result<void>& committed);
 

@@ -55,7 +55,7 @@ private:
     asio::awaitable<void> rest(Gate::Wait time);
     void hang_up();
     asio::awaitable<std::optional<std::uint32_t>> person_of(v1::Hello hello, std::string& key_hash,
-                                                      bool& was_wrong);
+                                                            bool& was_wrong);
     asio::awaitable<void> read_requests();
     asio::awaitable<void> write_frames();
     asio::awaitable<void> write(Frame frame);

@@ -10,7 +10,7 @@
 
 namespace fieldpeg::wire {
 
-inline constexpr std::size_t fingerprint_bytes = 32;  ///< SHA-256
+inline constexpr std::size_t fingerprint_bytes = 32;   ///< SHA-256
 inline constexpr std::size_t ticket_length_max = 400;  ///< of its text
 
 /// How others reach a server.

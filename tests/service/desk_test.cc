@@ -135,5 +135,60 @@ TEST_F(OpenDesk, TellsNothingToWhoeverIsGone) {
     EXPECT_EQ(told, 0);
 }
 
+/// A desk all of whose work is done in one loop, in the order in which it comes.
+class DeskOfOneLoop : public ::testing::Test {
+protected:
+    asio::awaitable<void> asked(Of of, std::string name) {
+        v1::Query board;
+        board.mutable_board();
+        co_await desk_.ask(std::move(board), of);
+        done_.push_back(std::move(name));
+    }
+    void ask(Of of, const std::string& name) {
+        asio::co_spawn(io_, asked(of, name), asio::detached);
+    }
+    asio::awaitable<void> submitted(std::string name) {
+        Ask ask;
+        ask.command = claim("Ann", "R3");
+        co_await desk_.submit(std::move(ask));
+        done_.push_back(std::move(name));
+    }
+    void run() {
+        asio::co_spawn(io_, desk_.run(), asio::detached);
+        io_.poll();
+        desk_.close();
+        io_.restart();
+        io_.run();
+    }
+    std::ptrdiff_t place_of(const std::string& name) const {
+        return std::ranges::find(done_, name) - done_.begin();
+    }
+
+    KeptDay day_;
+    asio::io_context io_{1};
+    Desk desk_{io_.get_executor(),
+               day_.keeper(),
+               [this] { return day_.now_ms() + 1000; },
+               {io_.get_executor(), io_.get_executor(), io_.get_executor(), io_.get_executor()}};
+    std::vector<std::string> done_;
+};
+
+TEST_F(DeskOfOneLoop, AnswersPeopleBeforeStrangers) {
+    for (int i = 0; i < 20; ++i) ask(Of::strangers, "stranger");
+    ask(Of::people, "Ann");
+    run();
+    ASSERT_EQ(done_.size(), 21U);
+    EXPECT_LE(place_of("Ann"), 1) << "behind the one that was being answered at most";
+}
+
+TEST_F(DeskOfOneLoop, DecidesACommandBetweenQuestions) {
+    constexpr int questions = 200;
+    for (int i = 0; i < questions; ++i) ask(Of::people, "question");
+    asio::co_spawn(io_, submitted("claim"), asio::detached);
+    run();
+    ASSERT_EQ(done_.size(), questions + 1U);
+    EXPECT_LT(place_of("claim"), questions / 4) << "it waits for some of them, and not for all";
+}
+
 }  // namespace
 }  // namespace fieldpeg::service

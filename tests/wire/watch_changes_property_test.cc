@@ -1,7 +1,7 @@
 #include "server/wire/conversation.h"
 #include "tests/support/kept_day.h"
-#include "tests/support/rates.h"
 #include "tests/support/random.h"
+#include "tests/support/rates.h"
 
 #include <gtest/gtest.h>
 #include <boost/asio/bind_cancellation_slot.hpp>
