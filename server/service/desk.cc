@@ -49,6 +49,10 @@ v1::Reply refused(const Refusal& why) {
 
 }  // namespace
 
+struct Desk::Threads {
+    asio::thread_pool log{1}, planner{1}, people{1}, strangers{1};
+};
+
 struct Desk::Pending {
     Pending(const asio::any_io_executor& executor, std::variant<Ask, Entrance> asked_what)
         : asked(std::move(asked_what)), answered(executor, asio::steady_timer::time_point::max()) {}
@@ -67,7 +71,7 @@ Desk::Desk(asio::any_io_executor executor, Keeper& keeper, Clock clock)
     : executor_(std::move(executor)),
       keeper_(keeper),
       clock_(std::move(clock)),
-      threads_(std::in_place),
+      threads_(std::make_unique<Threads>()),
       elsewhere_{threads_->log.get_executor(), threads_->planner.get_executor(),
                  threads_->people.get_executor(), threads_->strangers.get_executor()},
       shared_(executor_, {elsewhere_.people, elsewhere_.strangers},

@@ -120,6 +120,7 @@ public:
 private:
     struct Pending;
     struct Question;
+    struct Threads;
 
     asio::awaitable<v1::Reply> queued(std::shared_ptr<Pending> pending);
     std::vector<std::shared_ptr<Pending>> take_batch();
@@ -134,10 +135,6 @@ private:
     void forget_snapshot_of(std::uint32_t person);
     void add_presence(v1::BoardReply& board) const;
 
-    struct Threads {
-        asio::thread_pool log{1}, planner{1}, people{1}, strangers{1};
-    };
-
     struct Presence {
         int connections = 0;
         std::int64_t last_ms = 0;
@@ -146,7 +143,7 @@ private:
     asio::any_io_executor executor_;
     Keeper& keeper_;
     Clock clock_;
-    std::optional<Threads> threads_;  ///< none: it is done elsewhere
+    std::unique_ptr<Threads> threads_;  ///< null: it is done elsewhere
     Elsewhere elsewhere_;
     std::vector<std::weak_ptr<Errand>> errands_;
     std::deque<std::shared_ptr<Pending>> queue_;

@@ -6,6 +6,7 @@
 #include "server/board/visit.h"
 #include "server/wire/identity.h"
 #include "tests/support/kept_day.h"
+#include "tests/support/rates.h"
 
 #include <spdlog/details/null_mutex.h>
 #include <spdlog/sinks/base_sink.h>
@@ -51,7 +52,7 @@ struct World {
     wire::Identity identity = wire::identity_at(folder.at("identity.pem")).value();
     asio::ssl::context tls = wire::server_context(identity);
     service::Desk desk{io.get_executor(), day.keeper(), [] { return 1'800'000'100'000; }};
-    wire::Gate gate;
+    wire::Gate gate{testing::unhurried};
     board::Endpoint endpoint{
         desk,
         tls,
@@ -117,7 +118,7 @@ void visit(World& world, const std::string& bytes) {
     ::close(ends[1]);
     settle(world.io, -1);
     if (!is_over) std::abort();  // nobody is visited for ever
-    if (!world.endpoint.open.empty()) std::abort();
+    if (world.endpoint.places.size() != 0) std::abort();
 }
 
 }  // namespace

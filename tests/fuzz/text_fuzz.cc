@@ -56,7 +56,7 @@ void read_words(const std::string& text) {
     if (const auto channel = names.read(text, why)) require(std::isfinite(channel->mhz()));
     names.read_range(text, why);
     if (const auto power = book::read_power_dbm(text, why)) require(std::isfinite(*power));
-    show::read_moment(text, 1'800'000'000'000);
+    show::read_moment(text, 1'800'000'000'000, 1'800'000'000'000);
     const std::string known[] = {"Ann", "Bob", "fm-video"};
     book::nearest(text, known);
     require(book::printable(text, 40).size() <= 4 * 40 + 3);

@@ -92,13 +92,11 @@ TEST(Gate, LetsAClubJoinAtOnceAndNotAThousand) {
 
 TEST(Gate, PersonsPayForThemselvesWhereverTheyAre) {
     Gate gate;
-    while (gate.asked(number(1), start, 4) == Gate::Wait::zero()) {
-    }
+    for (int i = 0; i < 1000; ++i) gate.asked(number(1), start, 4);
     EXPECT_GT(gate.asked(number(1), start, 1), 0s);
     EXPECT_EQ(gate.asked(number(2), start, 1), 0s) << "a stranger elsewhere";
     EXPECT_EQ(gate.asked(std::uint32_t{7}, false, start, 1), 0s) << "a person";
-    while (gate.asked(std::uint32_t{7}, false, start, 4) == Gate::Wait::zero()) {
-    }
+    for (int i = 0; i < 1000; ++i) gate.asked(std::uint32_t{7}, false, start, 4);
     EXPECT_EQ(gate.asked(std::uint32_t{8}, false, start, 1), 0s) << "another person";
     EXPECT_EQ(gate.asked(std::uint32_t{7}, true, start, 1), 0s) << "a marshal";
 }
