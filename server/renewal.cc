@@ -23,10 +23,11 @@ bool is_there(const std::string& file) {
     return std::filesystem::exists(file, none);
 }
 
+/// With what one left that was killed while it wrote them (wire::write_private).
 void drop(const service::DayFiles& files) {
     std::error_code none;
-    std::filesystem::remove(next(files.identity), none);
-    std::filesystem::remove(next(files.tickets), none);
+    for (const auto& file : {files.identity, files.tickets})
+        for (const auto* left : {"", ".new"}) std::filesystem::remove(next(file) + left, none);
 }
 
 /// The tickets last: they tell whether it has happened.
@@ -48,7 +49,8 @@ bool has_happened(const service::Keeper& keeper, const service::DayFiles& files)
 }  // namespace
 
 Result<void> settle_renewal(const service::Keeper& keeper, const service::DayFiles& files) {
-    if (has_happened(keeper, files)) return put_in_place(files);
+    if (has_happened(keeper, files))
+        if (auto placed = put_in_place(files); !placed) return placed;
     drop(files);
     return {};
 }

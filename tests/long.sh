@@ -2,6 +2,7 @@
 # The long forms, in parts of at most an hour each. Run by hand: bash tests/long.sh PART ..., or 'all'.
 #   tidy         all of clang-tidy with the static analyser, and every header by itself
 #   fuzz         fifteen minutes of fuzzing for each of what meets the outside, two at a time
+#   release      every test as g++ builds it
 #   threads      what has threads, under the thread sanitizer
 #   races        10 000 races for a channel, a hundred kills of the server, and of its first start
 #   simulation   10 000 days by chance on a network, a clock and a disk that fail
@@ -12,7 +13,7 @@
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,12s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,13s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -25,6 +26,10 @@ part_tidy() {
 part_fuzz() {
     build dev --target command_fuzz day_file_fuzz log_fuzz page_fuzz parts_fuzz reply_fuzz text_fuzz
     bash tests/fuzz/run.sh all 870
+}
+part_release() {
+    build release
+    ctest --preset release -j "$(nproc)"
 }
 part_threads() {
     build tsan
@@ -61,7 +66,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz threads races simulation damage monte_carlo faults bench
+[ "$1" = all ] && set -- tidy fuzz release threads races simulation damage monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done

@@ -166,10 +166,11 @@ TEST_F(Inspected, LeavesOutAnswersOfWhatIsLost) {
     ASSERT_TRUE(keeper);
     const auto* edda = keeper->person_of(KeptDay::key_of('e'));
     ASSERT_TRUE(edda);
+    const day::Actor actor{edda->id(), edda->role()};
     for (int i = 0; i < 10; ++i) {
         const auto before = keeper->state().version();
         Ask ask;
-        ask.actor = {edda->id(), edda->role()};
+        ask.actor = actor;
         ask.command = claim("Ann", "R3");
         ask.idempotency_key = "yes " + std::to_string(i);
         const auto reply = keeper->take(ask, day_.now_ms());

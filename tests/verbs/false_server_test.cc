@@ -282,7 +282,9 @@ TEST_F(AtAFalseServer, ARefusalIsPrintedAsText) {
                                                : *response.mutable_answer()->mutable_refusal();
              why.set_kind(v1::Refusal::conflict);
              lies.fill(why);
-             if (request.has_watch()) *m.mutable_goodbye() = why;
+             // `response` and `goodbye` are one of two: setting one takes the other away.
+             const v1::Refusal again = why;
+             if (request.has_watch()) *m.mutable_goodbye() = again;
              return m;
          }),
          nothing_more);
