@@ -16,8 +16,8 @@
 namespace fieldpeg::wire {
 namespace {
 
-/// Of each receiver, in an answer to somebody who has shown no key.
-constexpr std::uint32_t strangers_contributions_max = 6;
+/// Of each receiver, in an answer to somebody who has shown no key: of one pilot, of all of them.
+constexpr std::uint32_t strangers_contributions_max = 6, strangers_contributions_of_all_max = 1;
 
 /// What somebody may ask who has shown no key, or only knocked.
 bool may_look(const v1::Query& query, bool has_knocked) {
@@ -38,7 +38,7 @@ bool may_look(const v1::Query& query, bool has_knocked) {
 v1::Query as_strangers_ask(v1::Query query) {
     if (query.has_check())
         query.mutable_check()->set_contributions(
-            std::min(query.check().contributions(), strangers_contributions_max));
+            std::min(query.check().contributions(), strangers_contributions_of_all_max));
     if (query.has_explain())
         query.mutable_explain()->set_contributions(
             std::min(query.explain().contributions(), strangers_contributions_max));
@@ -47,7 +47,7 @@ v1::Query as_strangers_ask(v1::Query query) {
 
 /// What it costs, in short questions [ours: measured on a day of 40 pilots].
 double weight(const v1::ClientFrame& m) {
-    constexpr double hardly_anything = 0.25, little = 1, much = 4;
+    constexpr double hardly_anything = 0.25, little = 1, much = 4, everything = 12;
     if (!m.has_request()) return hardly_anything;
     if (!m.request().has_query()) return little;
     const auto& query = m.request().query();
@@ -58,6 +58,8 @@ double weight(const v1::ClientFrame& m) {
         case v1::Query::kFree:
         case v1::Query::kChannels:
             return is_of_now ? little : much;
+        case v1::Query::kCheck:
+            return everything;
         default:
             return much;
     }
