@@ -76,12 +76,8 @@ bool has_picture(const v1::BoardRow& r) {
            r.stage() != v1::Claim::down;
 }
 
-}  // namespace
-
-std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look) {
-    std::string all = heading(fmt::format("{}, {}, entry {} of the log", board.day(),
-                                          clock_text(now_ms), board.version()),
-                              look);
+std::string rows_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look) {
+    if (board.rows().empty()) return "Nobody is on this day yet.\n";
     Table table({{"who"},
                  {"channel"},
                  {"power"},
@@ -103,6 +99,15 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
                    shown ? verdict_text(r->result().verdict(), look) : "-",
                    sees ? picture_text(r->result().picture()) : "-", note(*r, now_ms)});
     }
+    return table.text(look);
+}
+
+}  // namespace
+
+std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const Look& look) {
+    std::string all = heading(fmt::format("{}, {}, entry {} of the log", board.day(),
+                                          clock_text(now_ms), board.version()),
+                              look);
     const bool has_closed = board.has_closed();
     if (has_closed)
         all = item("! ",
@@ -124,7 +129,7 @@ std::string board_text(const v1::BoardReply& board, std::int64_t now_ms, const L
                         search.lies().empty() ? "" : " (" + search.lies() + ")"),
             look);
     if (board.flying_group() != 0) all += fmt::format("Group {} flies.\n", board.flying_group());
-    all += board.rows().empty() ? "Nobody is on this day yet.\n" : table.text(look);
+    all += rows_text(board, now_ms, look);
     all += item("", "Margins count what is on the air or the bench now.", look);
     for (const auto& one : board.awaiting())
         all += item(

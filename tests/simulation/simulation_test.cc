@@ -12,7 +12,7 @@
 namespace fieldpeg::simulation {
 namespace {
 
-constexpr std::uint64_t seeds = 24;
+constexpr std::uint64_t seeds = 16;
 
 std::uint64_t number(const char* name, std::uint64_t otherwise) {
     const char* said = std::getenv(name);
