@@ -1,12 +1,12 @@
 #!/usr/bin/env bash
-# Tests that bite: puts deliberate faults into spectrum, planner, planning, book and day, one at a time, in a
+# Tests that bite: puts deliberate faults into spectrum, planner, planning, book, day and what guards them, one at a time, in a
 # copy of the sources, and says which no test notices. Usage: bash tests/faults/run.sh [NAME ...]
 # Ends with status 1 if one is not noticed, or if an entry of faults.txt no longer applies.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 list=$PWD/tests/faults/faults.txt
 tree=$PWD/build/faults   # beside the other build trees: no source is touched
-suites=(spectrum published book planner planning day service monte_carlo)
+suites=(spectrum published book planner planning day log service wire monte_carlo)
 
 mkdir -p "$tree"
 rm -rf "$tree/src" && mkdir "$tree/src"
@@ -39,6 +39,9 @@ suites_for() {
         server/planning/*) echo planning ;;
         server/day/*) echo day planning service ;;
         server/book/*) echo book day ;;
+        server/log/*) echo log service ;;
+        server/service/*) echo service wire ;;
+        server/wire/*) echo wire ;;
         *) echo spectrum published monte_carlo planner day ;;
     esac
 }
