@@ -1,6 +1,5 @@
 #include "server/service/inspection.h"
 
-#include "server/day/apply.h"
 #include "server/day/state.h"
 #include "server/log/hash.h"
 #include "server/log/new_log.h"
@@ -36,16 +35,15 @@ struct Standing {
 Standing standing_of(const log::DayLog& log) {
     Standing all;
     all.unread = log.read_what_can_be(all.batch);
-    const auto read = each_event(log, all.batch.names, UINT64_MAX,
-                                 [&](const log::Entry& e, const v1::Event& event) {
-                                     auto right = columns(event, all.state);
-                                     all.beside.take(e, right);
-                                     right.record = e.record;
-                                     all.batch.entries.push_back(std::move(right));
-                                     day::apply(all.state, event);
-                                     all.head_hash = e.hash;
-                                     return true;
-                                 });
+    const auto read = fold_events(log, all.batch.names, all.state,
+                                  [&](const log::Entry& e, const v1::Event& event) {
+                                      auto right = columns(event, all.state);
+                                      all.beside.take(e, right);
+                                      right.record = e.record;
+                                      all.batch.entries.push_back(std::move(right));
+                                      all.head_hash = e.hash;
+                                      return true;
+                                  });
     if (!read) all.fault = read.error().why;
     return all;
 }

@@ -140,26 +140,21 @@ Result<void> Keeper::log_in_its_place() const {
     return log_ ? log_->in_its_place() : Result<void>();
 }
 
-namespace {
-
-/// Asks the log for no entry, only whether it holds.
-v1::LogQuery none_of_them() {
-    v1::LogQuery query;
-    query.set_after(UINT64_MAX);
-    return query;
-}
-
-}  // namespace
-
 /// What is wrong with the log; empty if nothing is.
 std::string Keeper::fault() const {
     if (!log_) return "";
     const auto told = [](const Refusal& why) { return fmt::format("{}: {}", why.where, why.why); };
     if (const auto there = log_in_its_place(); !there) return told(there.error());
-    v1::LogReply all;
-    const auto whole = entries(UINT64_MAX, none_of_them(), all);
+    v1::DayState state;
+    Beside beside;
+    const auto whole = each(UINT64_MAX, [&](const log::Entry& e, const v1::Event& event) {
+        beside.take(e, columns(event, state));
+        day::apply(state, event);
+        return true;
+    });
     if (!whole) return told(whole.error());
-    return all.fault().empty() ? "" : fmt::format("{}: {}", log_->path(), all.fault());
+    const auto wrong = beside.text();
+    return wrong.empty() ? "" : fmt::format("{}: {}", log_->path(), wrong);
 }
 
 Refusal Keeper::broken(std::uint64_t version, const char* why, const char* next) const {
@@ -186,16 +181,9 @@ Result<void> Keeper::replay() {
     auto names = log_->names();
     if (!names) return names.error();
     names_ = *std::move(names);
-    bool fits = true;
-    auto folded = each(UINT64_MAX, [&](const log::Entry&, const v1::Event& event) {
-        fits = day::fits(state_, event);
-        if (fits) day::apply(state_, event);
-        return fits;
-    });
+    auto folded = fold_events(*log_, names_, state_,
+                              [](const log::Entry&, const v1::Event&) { return true; });
     if (!folded) return folded;
-    if (!fits)
-        return broken(state_.version() + 1, "does not fit what came before it",
-                      "keep the file as it is; another program wrote it, or changed it");
     auto head = log_->head_hash();
     if (!head) return head.error();
     head_hash_ = *std::move(head);

@@ -1,6 +1,7 @@
 #include "server/service/record.h"
 
 #include "server/book/names.h"
+#include "server/day/apply.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 
@@ -122,6 +123,22 @@ Result<void> each_event(const log::DayLog& log, const log::Names& names, std::ui
     return Refusal{Refusal::Kind::unavailable, log.path(),
                    fmt::format("entry {}: is no event that this program knows", last),
                    "use the program that wrote it"};
+}
+
+Result<void> fold_events(const log::DayLog& log, const log::Names& names, v1::DayState& state,
+                         const Take& before) {
+    bool fits = true;
+    auto read =
+        each_event(log, names, UINT64_MAX, [&](const log::Entry& e, const v1::Event& event) {
+            fits = day::fits(state, event);
+            if (!fits || !before(e, event)) return false;
+            day::apply(state, event);
+            return true;
+        });
+    if (fits) return read;
+    return Refusal{Refusal::Kind::unavailable, log.path(),
+                   fmt::format("entry {}: does not fit what came before it", state.version() + 1),
+                   "keep the file as it is; another program wrote it, or changed it"};
 }
 
 log::Names new_names(const v1::Event& event) {

@@ -41,6 +41,11 @@ using Take = std::function<bool(const log::Entry&, const v1::Event&)>;
 Result<void> each_event(const log::DayLog& log, const log::Names& names, std::uint64_t up_to,
                         const Take& take);
 
+/// The same, each taken into `state` once it was told of as it was before. One that does not fit
+/// what came before it is refused with its number.
+Result<void> fold_events(const log::DayLog& log, const log::Names& names, v1::DayState& state,
+                         const Take& before);
+
 /// The names that an event brings.
 log::Names new_names(const v1::Event& event);
 

@@ -255,5 +255,30 @@ TEST_F(Inspected, OfWhichAPageIsNoiseIsSavedUpToIt) {
     EXPECT_LT(least, last_);
 }
 
+// The chain holds, whoever made it: it says nothing of what a record means.
+TEST_F(Inspected, WithAForgedEntryIsNamedThereAndSavedUpToIt) {
+    day_.close();
+    v1::Event claimed;
+    claimed.set_version(last_ + 1);
+    claimed.mutable_claimed()->set_subject(99);
+    claimed.mutable_claimed()->mutable_claim()->mutable_channel()->set_mhz(5800);
+    log::Batch forged;
+    auto& entry = forged.entries.emplace_back();
+    entry.version = last_ + 1;
+    entry.record = claimed.SerializeAsString();
+    {
+        const auto log = log::DayLog::open(day_.files().log, log::DayLog::Access::write);
+        (*log)->append(forged).value();
+    }
+    const auto reply = looked_at();
+    EXPECT_FALSE(reply.verified());
+    const auto where = "entry " + std::to_string(last_ + 1) + ": does not fit";
+    EXPECT_NE(reply.fault().find(where), std::string::npos) << reply.fault();
+    EXPECT_NE(saved().fault.find(where), std::string::npos);
+    const auto keeper = gone_on();
+    ASSERT_TRUE(keeper);
+    EXPECT_EQ(keeper->state().version(), last_);
+}
+
 }  // namespace
 }  // namespace fieldpeg::service
