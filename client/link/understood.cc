@@ -2,6 +2,8 @@
 
 #include "server/book/names.h"
 
+#include "fieldpeg/v1/numbers.h"
+
 #include <google/protobuf/descriptor.h>
 #include <google/protobuf/reflection.h>
 
@@ -19,8 +21,6 @@ using google::protobuf::Message;
 
 /// More than any frequency, distance, level or time on a field.
 constexpr double number_max = 1e7;
-/// The end of the year 9999: no date beyond it can be written.
-constexpr std::int64_t time_ms_max = 253'402'300'799'999;
 
 /// What is laid out in lines: a kit as it is written, and all that is wrong with a file.
 bool has_lines(const FieldDescriptor& field) {
@@ -42,10 +42,6 @@ bool is_fit(double number) {
     return std::abs(number) <= number_max;  // what is no number is not
 }
 
-bool is_fit(std::int64_t time_ms) {
-    return time_ms >= -time_ms_max && time_ms <= time_ms_max;
-}
-
 bool make_value_fit(Message& message, const FieldDescriptor& field) {
     const auto* access = message.GetReflection();
     switch (field.cpp_type()) {
@@ -59,7 +55,7 @@ bool make_value_fit(Message& message, const FieldDescriptor& field) {
         case FieldDescriptor::CPPTYPE_FLOAT:
             return is_fit(double{access->GetFloat(message, &field)});
         case FieldDescriptor::CPPTYPE_INT64:
-            return is_fit(std::int64_t{access->GetInt64(message, &field)});
+            return v1::is_time_ms(access->GetInt64(message, &field));
         case FieldDescriptor::CPPTYPE_MESSAGE:
             return made_fit(*access->MutableMessage(&message, &field));
         default:
@@ -85,7 +81,7 @@ bool make_values_fit(Message& message, const FieldDescriptor& field) {
                 fit = fit && is_fit(double{access->GetRepeatedFloat(message, &field, i)});
                 break;
             case FieldDescriptor::CPPTYPE_INT64:
-                fit = fit && is_fit(std::int64_t{access->GetRepeatedInt64(message, &field, i)});
+                fit = fit && v1::is_time_ms(access->GetRepeatedInt64(message, &field, i));
                 break;
             case FieldDescriptor::CPPTYPE_MESSAGE:
                 fit = made_fit(*access->MutableRepeatedMessage(&message, &field, i)) && fit;

@@ -3,6 +3,7 @@
 #include "server/board/byte_stream.h"
 #include "server/board/live.h"
 #include "server/service/secret.h"
+#include "server/wire/rest.h"
 #include "server/wire/ticket.h"
 #include "server/wire/within.h"
 
@@ -47,7 +48,7 @@ http::status status_of(const beast::error_code& error) {
 class Visit {
 public:
     Visit(tcp::socket socket, Endpoint& endpoint)
-        : stream_(std::move(socket)), endpoint_(endpoint), resting_(stream_.get_executor()) {
+        : stream_(std::move(socket)), endpoint_(endpoint), rest_(stream_.get_executor()) {
         boost::system::error_code ignored;  // a socket that has no address has no life either
         visitor_.from = stream_.next_layer().remote_endpoint(ignored).address();
         stream_.next_layer().set_option(tcp::no_delay(true), ignored);
@@ -61,7 +62,7 @@ public:
             spdlog::warn("a visit was not taken: all places are taken");
             co_return;
         }
-        co_await rest(endpoint_.gate.arrived(visitor_.from, now()));
+        co_await rest_.take(endpoint_.gate.arrived(visitor_.from, now()));
         if (!stream_.next_layer().is_open()) co_return;
         const bool in_time = co_await within(endpoint_.limits.handshake, detect());
         if (!in_time || error_) co_return;
@@ -81,18 +82,11 @@ private:
 
     static wire::Gate::Time now() { return std::chrono::steady_clock::now(); }
 
-    /// A pause that ends with the connection.
-    asio::awaitable<void> rest(wire::Gate::Wait time) {
-        if (time == wire::Gate::Wait::zero()) co_return;
-        resting_.expires_after(time);
-        co_await resting_.async_wait(quietly);
-    }
-
     /// Somebody else needs the place.
     void hang_up() {
         boost::system::error_code ignored;
         stream_.next_layer().close(ignored);
-        resting_.cancel();
+        rest_.end();
         if (visitor_.leave) visitor_.leave();
     }
 
@@ -143,7 +137,7 @@ private:
             if (request.method() == http::verb::head) reply.body().clear();
             const bool written = co_await within(endpoint_.limits.write, write(reply));
             if (!written || error_) co_return;
-            co_await rest(endpoint_.gate.asked(visitor_.from, now(), page_weight));
+            co_await rest_.take(endpoint_.gate.asked(visitor_.from, now(), page_weight));
         }
     }
 
@@ -199,13 +193,6 @@ private:
         co_return gone;
     }
 
-    /// Whether one more may join from there. A wrong ticket is another matter.
-    bool may_join(const std::string& secret) {
-        if (secret.empty()) return endpoint_.gate.takes_knock(visitor_.from, now());
-        return !endpoint_.desk.keeper().ticket_of(secret) ||
-               endpoint_.gate.takes_joining(visitor_.from, now());
-    }
-
     /// With a ticket, or with none and then to wait for the marshal's nod.
     asio::awaitable<Response> enter(const Request& request) {
         v1::PageEntrance asked;
@@ -218,7 +205,8 @@ private:
         if (const auto secret = wire::from_base32(asked.secret())) entrance.secret = *secret;
         if (entrance.secret.empty())
             entrance.secret = asked.secret();  // no ticket is not a bad one
-        if (!may_join(entrance.secret))
+        if (!wire::may_join(entrance.secret, endpoint_.desk.keeper(), endpoint_.gate,
+                            visitor_.from))
             co_return refused(http::status::too_many_requests, wire::too_many_join());
         entrance.name = asked.name();
         entrance.key_hash = service::Keeper::hash_of(key);
@@ -227,7 +215,8 @@ private:
         const auto* who = endpoint_.desk.keeper().person_with(key_hash);
         if (!reply.has_done() || !who) {
             const bool was_wrong = reply.refusal().kind() != v1::Refusal::unavailable;
-            if (!knocks && was_wrong) co_await rest(endpoint_.gate.failed(visitor_.from, now()));
+            if (!knocks && was_wrong)
+                co_await rest_.take(endpoint_.gate.failed(visitor_.from, now()));
             co_return refused(http::status::forbidden, reply.refusal());
         }
         auto welcome = response(http::status::ok, "application/json", v1::json_text(*who, terse));
@@ -260,7 +249,7 @@ private:
 
     ByteStream stream_;
     Endpoint& endpoint_;
-    asio::steady_timer resting_;
+    wire::Rest rest_;
     Visitor visitor_;
     beast::flat_buffer buffer_;
     beast::error_code error_;  ///< of what was awaited last

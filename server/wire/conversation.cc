@@ -84,6 +84,13 @@ v1::Refusal refusal(v1::Refusal::Kind kind, std::string where, std::string why, 
     return m;
 }
 
+bool may_join(const std::string& secret, const service::Keeper& keeper, Gate& gate,
+              const Gate::Address& from) {
+    const auto now = std::chrono::steady_clock::now();
+    if (secret.empty()) return gate.takes_knock(from, now);
+    return !keeper.ticket_of(secret) || gate.takes_joining(from, now);
+}
+
 v1::Refusal too_many_join() {
     return refusal(v1::Refusal::unavailable, "", "too many join from this address",
                    "wait a minute, or ask the marshal for a ticket");

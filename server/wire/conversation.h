@@ -125,6 +125,10 @@ private:
 };
 
 v1::Refusal refusal(v1::Refusal::Kind kind, std::string where, std::string why, std::string next);
+/// Whether one more may join from there, without a ticket (an empty secret) or with a good one. A
+/// wrong one is another matter.
+bool may_join(const std::string& secret, const service::Keeper& keeper, Gate& gate,
+              const Gate::Address& from);
 /// Of one who wants to join, from an address from which too many did.
 v1::Refusal too_many_join();
 /// Of one whose place somebody else gets.

@@ -27,7 +27,7 @@ Session::Session(asio::ip::tcp::socket socket, Endpoint& endpoint)
       endpoint_(endpoint),
       conversation_(stream_.get_executor(), endpoint.desk, endpoint.form, endpoint.gate, from_,
                     endpoint.limits.changes_queued),
-      resting_(stream_.get_executor()) {
+      rest_(stream_.get_executor()) {
     boost::system::error_code ignored;
     stream_.lowest_layer().set_option(asio::ip::tcp::no_delay(true), ignored);
 }
@@ -50,7 +50,7 @@ asio::awaitable<void> Session::attend() {
         spdlog::warn("a connection was not taken: all places are taken");
         co_return;
     }
-    co_await rest(endpoint_.gate.arrived(from_, std::chrono::steady_clock::now()));
+    co_await rest_.take(endpoint_.gate.arrived(from_, std::chrono::steady_clock::now()));
     if (!stream_.lowest_layer().is_open()) co_return;
     const bool in_time = co_await within(endpoint_.limits.handshake, handshake());
     if (!in_time || !shaken_) co_return;
@@ -63,31 +63,12 @@ asio::awaitable<void> Session::handshake() {
     shaken_ = !error;
 }
 
-/// A pause that ends with the connection.
-asio::awaitable<void> Session::rest(Gate::Wait time) {
-    if (time == Gate::Wait::zero()) co_return;
-    resting_.expires_after(time);
-    co_await resting_.async_wait(quietly);
-}
-
 /// Somebody else needs the place.
 void Session::hang_up() {
     boost::system::error_code ignored;
     stream_.lowest_layer().close(ignored);
-    resting_.cancel();
+    rest_.end();
     conversation_.leave(others_need_the_place());
-}
-
-/// Whether one more may join from there; if not, the goodbye says so. A wrong ticket is another
-/// matter.
-bool Session::may_join(const v1::JoinRequest& join) {
-    const auto now = std::chrono::steady_clock::now();
-    const bool knocks = join.secret().empty();
-    if (!knocks && !endpoint_.desk.keeper().ticket_of(join.secret())) return true;
-    if (knocks ? endpoint_.gate.takes_knock(from_, now) : endpoint_.gate.takes_joining(from_, now))
-        return true;
-    conversation_.refuse(too_many_join());
-    return false;
 }
 
 /// The first frame says who it is. True: they may go on.
@@ -110,12 +91,16 @@ asio::awaitable<bool> Session::let_in() {
     }
     std::string key_hash;
     const bool knocks = first.hello().has_join() && first.hello().join().secret().empty();
-    if (first.hello().has_join() && !may_join(first.hello().join())) co_return false;
+    if (first.hello().has_join() &&
+        !may_join(first.hello().join().secret(), endpoint_.desk.keeper(), endpoint_.gate, from_)) {
+        conversation_.refuse(too_many_join());
+        co_return false;
+    }
     bool was_wrong = false;
     const auto person = co_await person_of(std::move(*first.mutable_hello()), key_hash, was_wrong);
     if (!person) {
         if (knocks || !was_wrong) co_return false;  // there was nothing to guess
-        co_await rest(endpoint_.gate.failed(from_, std::chrono::steady_clock::now()));
+        co_await rest_.take(endpoint_.gate.failed(from_, std::chrono::steady_clock::now()));
         co_return false;
     }
     const auto* who = day::person(endpoint_.desk.keeper().state(), *person);

@@ -5,6 +5,7 @@
 #include "server/wire/frame_channel.h"
 #include "server/wire/gate.h"
 #include "server/wire/places.h"
+#include "server/wire/rest.h"
 #include "server/wire/within.h"
 
 #include <boost/asio/ip/tcp.hpp>
@@ -51,8 +52,6 @@ private:
     asio::awaitable<void> attend();
     asio::awaitable<void> handshake();
     asio::awaitable<bool> let_in();
-    bool may_join(const v1::JoinRequest& join);
-    asio::awaitable<void> rest(Gate::Wait time);
     void hang_up();
     asio::awaitable<std::optional<std::uint32_t>> person_of(v1::Hello hello, std::string& key_hash,
                                                             bool& was_wrong);
@@ -67,7 +66,7 @@ private:
     Endpoint& endpoint_;
     Conversation conversation_;
     FrameChannel channel_{hello_frame_max};
-    asio::steady_timer resting_;
+    Rest rest_;
     std::unique_ptr<Places::Place> place_;
     bool write_failed_ = false;
     bool shaken_ = false;

@@ -1,4 +1,5 @@
 #include "tests/crash/faulty_disk.h"
+#include "tests/crash/batches.h"
 
 #include "server/log/day_log.h"
 #include "tests/crash/forgetful_disk.h"
@@ -18,13 +19,15 @@
 namespace fieldpeg::log {
 namespace {
 
+using testing::batch_of;
+using testing::entries_in_a_batch;
 using testing::FaultyDisk;
 using testing::ForgetfulDisk;
+using testing::record_of;
 using Fault = FaultyDisk::Fault;
 using Lasts = FaultyDisk::Lasts;
 
 constexpr const char* path = "/day.daylog";
-constexpr std::uint64_t entries_in_a_batch = 2;
 /// Longer than a page of SQLite's.
 constexpr std::size_t record_bytes = 5'000;
 /// So that the write-ahead log is taken over into the file on the way.
@@ -32,26 +35,6 @@ constexpr int pages_until_taken_over = 8;
 
 int take_over_soon(sqlite3* db, const char**, const void*) {
     return sqlite3_wal_autocheckpoint(db, pages_until_taken_over);
-}
-
-std::string record_of(std::uint64_t version) {
-    std::string record = "record " + std::to_string(version) + ' ';
-    record.resize(record_bytes, static_cast<char>('a' + version % 26));
-    return record;
-}
-
-Batch batch_of(std::uint64_t number) {
-    Batch batch;
-    for (std::uint64_t i = 1; i <= entries_in_a_batch; ++i) {
-        Entry e;
-        e.version = (number - 1) * entries_in_a_batch + i;
-        e.kind = "claimed";
-        e.record = record_of(e.version);
-        batch.entries.push_back(std::move(e));
-    }
-    batch.answers.push_back({1, std::to_string(number), "yes"});
-    batch.names[static_cast<std::uint32_t>(number)] = "somebody";
-    return batch;
 }
 
 void expect_clear(const Refusal& why) {
@@ -91,7 +74,7 @@ protected:
 
     void append_to(DayLog& log, std::uint64_t number) {
         const auto done = until_it_goes([&] {
-            auto batch = batch_of(number);
+            auto batch = batch_of(number, record_bytes);
             return log.append(batch);
         });
         if (done) ++acknowledged_;
@@ -102,7 +85,7 @@ protected:
         const auto all = until_it_goes([&] {
             entries = 0;
             return log.each(0, UINT64_MAX, [&](const Entry& e) {
-                EXPECT_EQ(e.record, record_of(e.version));
+                EXPECT_EQ(e.record, record_of(e.version, record_bytes));
                 ++entries;
                 return true;
             });
@@ -180,7 +163,7 @@ protected:
         EXPECT_TRUE(log);
         disk_.fail(call, fault, Lasts::once);
         for (acknowledged_ = 0; acknowledged_ < 6; ++acknowledged_) {
-            auto batch = batch_of(acknowledged_ + 1);
+            auto batch = batch_of(acknowledged_ + 1, record_bytes);
             if (!(*log)->append(batch)) break;
         }
         below_.power_returns(&rng_);

@@ -1,5 +1,6 @@
 #include "server/log/day_log.h"
 
+#include "tests/crash/batches.h"
 #include "tests/crash/forgetful_disk.h"
 
 #include <gtest/gtest.h>
@@ -14,32 +15,14 @@
 namespace fieldpeg::log {
 namespace {
 
+using testing::batch_of;
+using testing::entries_in_a_batch;
 using testing::ForgetfulDisk;
+using testing::record_of;
 
 constexpr std::uint64_t batches = 50;
-constexpr std::uint64_t entries_in_a_batch = 2;
 /// So long that the write-ahead log is taken over into the file on the way (after 1000 pages).
 constexpr std::size_t record_bytes = 60'000;
-
-std::string record_of(std::uint64_t version) {
-    std::string record = "record " + std::to_string(version) + ' ';
-    record.resize(record_bytes, static_cast<char>('a' + version % 26));
-    return record;
-}
-
-Batch batch_of(std::uint64_t number) {
-    Batch batch;
-    for (std::uint64_t i = 1; i <= entries_in_a_batch; ++i) {
-        Entry e;
-        e.version = (number - 1) * entries_in_a_batch + i;
-        e.kind = "claimed";
-        e.record = record_of(e.version);
-        batch.entries.push_back(std::move(e));
-    }
-    batch.answers.push_back({1, std::to_string(number), "yes"});
-    batch.names[static_cast<std::uint32_t>(number)] = "somebody";
-    return batch;
-}
 
 constexpr const char* path = "/day.daylog";
 
@@ -48,7 +31,7 @@ std::uint64_t appended() {
     auto log = DayLog::open(path, DayLog::Access::write);
     if (!log) return 0;
     for (std::uint64_t number = 1; number <= batches; ++number) {
-        auto batch = batch_of(number);
+        auto batch = batch_of(number, record_bytes);
         if (!(*log)->append(batch)) return number - 1;
     }
     return batches;
@@ -71,12 +54,13 @@ std::string wrong_after(std::uint64_t acknowledged) {
         return "answers or names do not go with the events";
     std::string wrong;
     const auto read = log.each(0, last, [&](const Entry& e) {
-        if (e.record != record_of(e.version)) wrong = "a record is not what was written";
+        if (e.record != record_of(e.version, record_bytes))
+            wrong = "a record is not what was written";
         return wrong.empty();
     });
     if (!read) return "it cannot be read: " + read.error().why;
     if (!wrong.empty()) return wrong;
-    auto next = batch_of(there + 1);
+    auto next = batch_of(there + 1, record_bytes);
     if (!(*opened)->append(next)) return "it cannot be appended to";
     return "";
 }
