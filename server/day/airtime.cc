@@ -1,6 +1,7 @@
 #include "server/day/airtime.h"
 
 #include "server/day/state.h"
+#include "server/day/timeline_picture.h"
 #include "server/day/words.h"
 
 #include <algorithm>
@@ -42,9 +43,10 @@ void set_names(const v1::Relay& relay, v1::Flight& flight) {
     flight.set_relay(relay.name());
 }
 
-/// A clock that was set back makes no flight shorter than nothing.
+/// A clock that was set makes no flight shorter than nothing, nor longer than any day.
 void set_minutes(std::int64_t until_ms, v1::Flight& flight) {
-    const auto lasted_ms = std::max<std::int64_t>(until_ms - flight.from_ms(), 0);
+    const auto lasted_ms =
+        std::clamp<std::int64_t>(until_ms - flight.from_ms(), 0, timeline_longest_ms);
     flight.set_minutes(milli(static_cast<double>(lasted_ms) / minute_ms));
 }
 

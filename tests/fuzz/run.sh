@@ -7,12 +7,13 @@
 #   parts      TOML that is put into a running day: kits, gear, pilots
 #   reply      what a server says, shown in every form
 #   text       tickets, addresses, names, channels, powers, moments, sweeps, what a client keeps
-# 'all' runs each for so many seconds, two at a time. FIELDPEG_CORPUS=FOLDER keeps what was found worth keeping.
+# 'all' runs each for so many seconds, two at a time. FIELDPEG_CORPUS=FOLDER keeps what was found worth keeping,
+# FIELDPEG_SEED=N (not 0) tries the same again, as far as it comes in that time.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=build/dev
 if [ "${1:-}" = -b ]; then build=$2; shift 2; fi
-[ $# -eq 2 ] || { sed -n '2,11s/^# \?//p' "$0"; exit 2; }
+[ $# -eq 2 ] || { sed -n '2,12s/^# \?//p' "$0"; exit 2; }
 target=$1 seconds=$2
 
 if [ "$target" = all ]; then
@@ -38,7 +39,7 @@ case $target in
     reply) more=(-max_len=20000) ;;
 esac
 log=$scratch/log
-if ! "$build/tests/${target}_fuzz" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=2000 -print_final_stats=1 \
+if ! "$build/tests/${target}_fuzz" -seed="${FIELDPEG_SEED:-0}" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=2000 -print_final_stats=1 \
     -verbosity=0 -artifact_prefix="$scratch/" "${more[@]}" "$corpus" >"$log" 2>&1; then
     cat "$log"
     echo "$target: what ended it, in base 64:"

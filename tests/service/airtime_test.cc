@@ -1,6 +1,8 @@
 #include "tests/support/kept_day.h"
 #include "tests/support/random.h"
 
+#include "fieldpeg/v1/numbers.h"
+
 #include <gtest/gtest.h>
 
 #include <cstdint>
@@ -92,6 +94,19 @@ TEST(Airtime, HasNoEndWhileSomebodyFlies) {
     v1::AirtimeQuery ask;
     ask.set_until_ms(day.now_ms() - 2 * minute_ms);
     EXPECT_DOUBLE_EQ(airtime(day, ask, on_air).flights(0).minutes(), 10);
+}
+
+// Found by fuzzing: who asks how long it lasts by the end of all clocks is answered with a number
+// that clients take for one.
+TEST(Airtime, LastsNoLongerThanADayCan) {
+    KeptDay day;
+    day.take(claim("Ann", "R3"));
+    day.take(on("Ann"));
+    v1::AirtimeQuery ask;
+    ask.set_until_ms(v1::time_ms_max);
+    const auto reply = airtime(day, ask);
+    EXPECT_TRUE(v1::are_numbers_plain(reply));
+    EXPECT_DOUBLE_EQ(reply.flights(0).minutes(), 366 * 24 * 60);
 }
 
 // A channel that was told wrong is told again while its pilot flies: one landing, one flight.
