@@ -1,15 +1,21 @@
 #include "server/board/visit.h"
+#include "server/book/names.h"
 #include "server/day/state.h"
 #include "server/day/words.h"
+#include "server/following.h"
+#include "server/log/database_place.h"
+#include "server/options.h"
 #include "server/own_wifi.h"
 #include "server/ready_checks.h"
 #include "server/renewal.h"
 #include "server/service/brief_log.h"
 #include "server/service/desk.h"
+#include "server/service/empty_day.h"
 #include "server/tickets.h"
 #include "server/wire/addresses.h"
 #include "server/wire/authority.h"
 #include "server/wire/discovery.h"
+#include "server/wire/elsewhere.h"
 #include "server/wire/identity.h"
 #include "server/wire/listener.h"
 #include "server/wire/spelling.h"
@@ -51,18 +57,7 @@ using asio::ip::tcp;
 using namespace asio::experimental::awaitable_operators;
 
 constexpr rlim_t descriptors_wanted = 4096;
-constexpr std::chrono::seconds log_looked_at_each(1);
-
-struct Options {
-    std::string day = "day.toml";
-    std::string listen = "0.0.0.0:7323";
-    std::string host;
-    std::string board;
-    std::string board_identity;
-    bool verbose = false;
-    bool no_discovery = false;
-    bool renew_secrets = false;
-};
+constexpr std::chrono::milliseconds log_looked_at_each(250);
 
 std::int64_t now_ms() {
     using namespace std::chrono;
@@ -147,11 +142,13 @@ asio::awaitable<void> serve_both(Acceptors acceptors, wire::Endpoint& wire, boar
     co_await (std::move(clients) && std::move(browsers));
 }
 
-/// A log that cannot be found again is said here when it happens, not only to who asks next.
-asio::awaitable<void> watch_log(const service::Keeper& keeper) {
+/// A log that cannot be found again is said here when it happens, not only to who asks next. Ends
+/// when the day is another server's.
+asio::awaitable<void> watch_log(const service::Desk& desk) {
+    const auto& keeper = desk.keeper();
     asio::steady_timer look(co_await asio::this_coro::executor);
     std::string said;
-    while (true) {
+    while (!desk.is_over() && keeper.hold() != log::Hold::lost) {
         look.expires_after(log_looked_at_each);
         const auto [stopped] = co_await look.async_wait(asio::as_tuple(asio::use_awaitable));
         if (stopped) co_return;
@@ -169,7 +166,7 @@ asio::awaitable<void> watch_log(const service::Keeper& keeper) {
 asio::awaitable<void> attend_until_stopped(asio::awaitable<void> serving, service::Desk& desk,
                                            std::uint16_t port, std::string fingerprint,
                                            bool be_found) {
-    auto watching = watch_log(desk.keeper());
+    auto watching = watch_log(desk);
     if (be_found)
         co_await (std::move(serving) || wire::be_found(port, std::move(fingerprint)) ||
                   std::move(watching));
@@ -212,8 +209,16 @@ void say_of_restart(const v1::DayState& state) {
         fmt::join(names, ", "));
 }
 
-/// Answers everybody until it is told to stop.
-void serve_day(asio::io_context& io, service::Keeper& keeper, Acceptors acceptors,
+/// That nobody wrote this day, lest an empty one is taken for the one that was meant.
+void say_of_empty_day(const v1::DayState& state, const service::DayFiles& files) {
+    std::cerr << fmt::format(
+        "fieldpegd: there is no {}: an empty day is begun, '{}'\n"
+        "fieldpegd: set it up on the marshal's page, under 'The day', or with 'fieldpeg'\n",
+        files.sheet, state.sheet().name());
+}
+
+/// Answers everybody until it is told to stop. False: the day is not ours any more.
+bool serve_day(asio::io_context& io, service::Keeper& keeper, Acceptors acceptors,
                const wire::Reach& reach, const wire::Identity& identity,
                const wire::Identity& page_identity, bool be_found) {
     auto tls = wire::server_context(identity);
@@ -239,9 +244,13 @@ void serve_day(asio::io_context& io, service::Keeper& keeper, Acceptors acceptor
         attend_until_stopped(std::move(serving), desk, reach.port, identity.fingerprint, be_found),
         rethrow);
     say_where(reach, page_identity.fingerprint, keeper.state());
+    keeper.answered_at(wire::elsewhere_text(reach));
     io.run();
-    std::cerr << fmt::format("fieldpegd: stopped at version {} of the log\n",
+    const bool is_ours = !desk.is_over() && keeper.hold() != log::Hold::lost;
+    std::cerr << fmt::format("fieldpegd: {} version {} of the log\n",
+                             is_ours ? "stopped at" : "the day is not ours any more, after",
                              keeper.state().version());
+    return is_ours;
 }
 
 /// Instead of serving the day.
@@ -256,88 +265,136 @@ int renew(const Options& options, const Endpoints& at, service::Keeper& keeper,
     return renewed ? 0 : say(renewed.error());
 }
 
+/// One made anew would be no good where others know the day by another.
+Result<wire::Identity> own_identity(const service::DayFiles& files, const v1::DayState& state) {
+    if (log::is_database(files.log) && state.version() != 0 &&
+        !std::filesystem::exists(files.identity))
+        return Refusal{Refusal::Kind::not_found, files.identity,
+                       "is not here, and the day has begun elsewhere",
+                       "copy it from the other server, mode 0600: clients know the day by it"};
+    return wire::identity_at(files.identity);
+}
+
+void say_differences(const std::vector<std::string>& differences) {
+    for (const auto& text : differences)
+        std::cerr << "fieldpegd: " << text << "; the log is what counts\n";
+}
+
+enum class Ended { stopped, lost, failed };
+
+/// From a log that is open to the end of serving.
+Ended serve(const Options& options, const Endpoints& at, const service::DayFiles& files,
+            std::unique_ptr<service::Keeper> keeper) {
+    const auto fail = [](const Refusal& why) {
+        say(why);
+        return Ended::failed;
+    };
+    if (const auto settled = settle_renewal(*keeper, files); !settled) return fail(settled.error());
+    const auto identity = own_identity(files, keeper->state());
+    if (!identity) return fail(identity.error());
+    const auto page_identity = board_identity(options, *identity);
+    if (!page_identity) return fail(page_identity.error());
+    asio::io_context io{1};
+    auto acceptors = listening(io, at);
+    if (!acceptors) return fail(acceptors.error());
+    const auto reach = reach_of(options, *acceptors);
+    keeper->write_ticket = [&](const std::string& secret, v1::TicketReply& ticket) {
+        write_ticket(reach, identity->fingerprint, secret, ticket);
+    };
+    keeper->own_wifi_mhz = own_wifi_mhz;
+    keeper->add_checks = [&](v1::ReadyReply& reply) {
+        add_ready_checks(reach, identity->fingerprint, files, reply);
+    };
+    const bool is_unwritten = !keeper->has_begun() && !std::filesystem::exists(files.sheet);
+    if (const auto given = give_tickets(*keeper, files, identity->fingerprint); !given)
+        return fail(given.error());
+    if (is_unwritten) say_of_empty_day(keeper->state(), files);
+    keeper->started_anew(now_ms());
+    say_of_restart(keeper->state());
+    raise_descriptors();
+    const bool is_ours = serve_day(io, *keeper, *std::move(acceptors), reach, *identity,
+                                   *page_identity, !options.no_discovery);
+    return is_ours ? Ended::stopped : Ended::lost;
+}
+
+/// Waits for the day, has it, and waits again when another has taken it.
+int follow_and_serve(const Options& options, const Endpoints& at, const service::DayFiles& files,
+                     const std::optional<v1::DaySheet>& unwritten) {
+    if (!log::is_database(files.log))
+        return say({Refusal::Kind::malformed, "--follow", "has no database to wait at",
+                    "--log postgresql://HOST/DATABASE"});
+    if (at.wire.port() == 0)
+        return say({Refusal::Kind::malformed, "--listen", "has no port to be found at",
+                    "--listen ADDRESS:PORT"});
+    const auto host = options.host.empty() ? wire::own_address(at.wire) : options.host;
+    const wire::Reach reach{host, at.wire.port(), at.board ? at.board->port() : std::uint16_t{0}};
+    while (true) {
+        auto taken = follow(files.log, reach, at.wire, files.identity);
+        if (!taken) return say(taken.error());
+        if (!*taken) return 0;
+        std::vector<std::string> differences;
+        auto keeper = service::Keeper::open(files, *std::move(taken), now_ms(), differences,
+                                            service::Begins::with_tickets, unwritten);
+        if (!keeper) return say(keeper.error());
+        say_differences(differences);
+        const auto ended = serve(options, at, files, *std::move(keeper));
+        if (ended == Ended::stopped) return 0;
+        if (ended == Ended::failed) return 2;
+    }
+}
+
+/// What begins where there is neither a day file nor a log.
+Result<std::optional<v1::DaySheet>> unwritten_day(const Options& options,
+                                                  const service::DayFiles& files) {
+    const bool may_begin = (options.begins_new || options.day.empty()) && !options.renew_secrets;
+    auto unwritten = service::day_if_unwritten(
+        files, may_begin ? service::Unwritten::begins : service::Unwritten::refused, now_ms());
+    if (!unwritten || !*unwritten || options.name.empty()) return unwritten;
+    std::string why;
+    const auto name = book::proper_name(options.name, why);
+    if (!name)
+        return Refusal{Refusal::Kind::malformed, "--name", why,
+                       "1 to 40 characters, as people call the day"};
+    (*unwritten)->set_name(*name);
+    return unwritten;
+}
+
 int run(const Options& options) {
     const auto at = read_endpoints(options);
     if (!at) return say(at.error());
-    const auto files = service::files_of(options.day);
+    const bool is_named = !options.day.empty();
+    const auto files = service::files_of(is_named ? options.day : "day.toml", options.log);
+    if (!files) return say(files.error());
+    const auto unwritten = unwritten_day(options, *files);
+    if (!unwritten) return say(unwritten.error());
+    if (options.follow) return follow_and_serve(options, *at, *files, *unwritten);
     std::vector<std::string> differences;
-    auto keeper = service::Keeper::open(files, log::DayLog::Access::write, now_ms(), differences,
-                                        service::Begins::with_tickets);
+    auto keeper = service::Keeper::open(*files, log::DayLog::Access::write, now_ms(), differences,
+                                        service::Begins::with_tickets, *unwritten);
     if (!keeper) return say(keeper.error());
-    if (const auto settled = settle_renewal(**keeper, files); !settled) return say(settled.error());
-    for (const auto& text : differences)
-        std::cerr << "fieldpegd: " << text << "; the log is what counts\n";
-    if (options.renew_secrets) return renew(options, *at, **keeper, files);
-    const auto identity = wire::identity_at(files.identity);
-    if (!identity) return say(identity.error());
-    const auto page_identity = board_identity(options, *identity);
-    if (!page_identity) return say(page_identity.error());
-
-    asio::io_context io{1};
-    auto acceptors = listening(io, *at);
-    if (!acceptors) return say(acceptors.error());
-    const auto reach = reach_of(options, *acceptors);
-    (*keeper)->write_ticket = [&](const std::string& secret, v1::TicketReply& ticket) {
-        write_ticket(reach, identity->fingerprint, secret, ticket);
-    };
-    (*keeper)->own_wifi_mhz = own_wifi_mhz;
-    (*keeper)->add_checks = [&](v1::ReadyReply& reply) {
-        add_ready_checks(reach, identity->fingerprint, files, reply);
-    };
-    if (const auto given = give_tickets(**keeper, files, identity->fingerprint); !given)
-        return say(given.error());
-    (*keeper)->started_anew(now_ms());
-    say_of_restart((*keeper)->state());
-    raise_descriptors();
-    serve_day(io, **keeper, *std::move(acceptors), reach, *identity, *page_identity,
-              !options.no_discovery);
-    return 0;
+    say_differences(differences);
+    if (options.renew_secrets) {
+        const auto settled = settle_renewal(**keeper, *files);
+        return settled ? renew(options, *at, **keeper, *files) : say(settled.error());
+    }
+    switch (serve(options, *at, *files, *std::move(keeper))) {
+        case Ended::stopped:
+            return 0;
+        case Ended::lost:
+            return 1;
+        case Ended::failed:
+            return 2;
+    }
+    return 1;
 }
 
 }  // namespace
 }  // namespace fieldpeg
 
 int main(int argc, char** argv) {
-    CLI::App program(
-        "The server of a flying day: it holds the day's log and answers everybody on the field.",
-        "fieldpegd");
+    CLI::App program;
     fieldpeg::Options options;
-    program.add_option("--day", options.day, "the day file; its log is beside it")
-        ->type_name("FILE")
-        ->capture_default_str();
-    program.add_option("--listen", options.listen, "where to listen")
-        ->type_name("ADDRESS:PORT")
-        ->capture_default_str();
-    program
-        .add_option(
-            "--host", options.host,
-            "how others reach this machine, for tickets; default: its address on the network")
-        ->type_name("NAME");
-    program
-        .add_option("--board", options.board,
-                    "where the page for phones is served; 'none': nowhere; default: the address of "
-                    "--listen, the next port")
-        ->type_name("ADDRESS:PORT");
-    program
-        .add_option("--board-identity", options.board_identity,
-                    "a certificate of the club's own for the page, with its key in one PEM file")
-        ->type_name("FILE");
-    program.add_flag("--no-discovery", options.no_discovery,
-                     "do not answer clients that look for a server");
-    program.add_flag("--renew-secrets", options.renew_secrets,
-                     "another certificate, three new tickets, and nobody's key is good any more; "
-                     "then ends. With --listen and --host as for serving");
-    program.add_flag("-v,--verbose", options.verbose, "say more on stderr");
-    program.set_version_flag("--version", "fieldpegd " FIELDPEG_VERSION);
-    program.footer(
-        "The first start makes the log, a certificate and the tickets, beside the day file.\n"
-        "The day file is only read. One program at a time holds a day.\n"
-        "Was the laptop stolen, or a copy of its files? --renew-secrets, on a copy that is left.\n"
-        "Exit status: 0 stopped when asked, 1 failed, 2 bad input or nothing to listen on.\n"
-        "Examples:\n"
-        "  fieldpegd --day saturday.toml\n"
-        "  fieldpegd --day saturday.toml --listen 192.168.4.1:7323\n"
-        "  fieldpegd --day saturday.toml --board none");
+    fieldpeg::add_options(program, options);
     try {
         program.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

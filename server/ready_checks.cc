@@ -1,5 +1,6 @@
 #include "server/ready_checks.h"
 
+#include "server/log/database_place.h"
 #include "server/log/hash.h"
 #include "server/wire/authority.h"
 
@@ -23,6 +24,7 @@ void add(v1::ReadyReply& reply, bool good, const char* what, std::string text) {
 }
 
 void add_disk(const std::string& log, v1::ReadyReply& reply) {
+    if (log::is_database(log)) return;  // its disk is another's to watch
     std::error_code error;
     const auto folder = std::filesystem::absolute(log).parent_path();
     const auto space = std::filesystem::space(folder, error);

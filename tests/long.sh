@@ -4,6 +4,9 @@
 #   fuzz         fifteen minutes of fuzzing for each of what meets the outside, two at a time
 #   release      every test as g++ builds it
 #   threads      what has threads, under the thread sanitizer
+#   standby      two servers and one database: 300 rounds of each fault
+#   install      packages in a bare Debian 12: installed, a short day, purged; the README's commands
+#   database     both forms of the log beside each other; an archive of 10,000 days
 #   races        10 000 races for a channel, a hundred kills of the server, and of its first start
 #   simulation   10 000 days by chance on a network, a clock and a disk that fail
 #   damage       a log cut, or a bit of it flipped, at 1,000 places; 40 lies to every verb
@@ -13,7 +16,7 @@
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,13s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,16s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -41,6 +44,17 @@ part_races() {
     bash tests/crash/kill.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
     bash tests/crash/first_start.sh build/release/client/fieldpeg build/release/server/fieldpegd 100
 }
+part_standby() {
+    build release --target standby fieldpegd
+    build/release/tests/standby build/release/server/fieldpegd 300
+}
+part_database() {
+    build release --target database_bench fieldpegd
+    build/release/tests/database_bench build/release/server/fieldpegd 10000 2000
+}
+part_install() {
+    bash tests/install/bare_root.sh
+}
 part_simulation() {
     build release --target simulation
     build/release/tests/simulation 1 10000
@@ -66,7 +80,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz release threads races simulation damage monte_carlo faults bench
+[ "$1" = all ] && set -- tidy fuzz release threads standby install database races simulation damage monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done

@@ -38,7 +38,8 @@ public:
     Connection(const Connection&) = delete;
     Connection& operator=(const Connection&) = delete;
 
-    /// One attempt at the known address, then one where the server was found. Requires that nobody
+    /// One attempt at the known address, one at each where else the day may be answered, then one
+    /// where the server was found. Requires that nobody
     /// reads or writes.
     asio::awaitable<void> open();
     bool is_up() const { return is_up_; }
@@ -67,7 +68,11 @@ private:
     asio::awaitable<void> attempt();
     asio::awaitable<void> shake_hands(Stream& stream, bool& shaken);
     asio::awaitable<void> greet(bool& welcomed);
-    void take(const v1::Welcome& welcome);
+    asio::awaitable<void> look_elsewhere();
+    void take_elsewhere(const v1::ServerFrame& m);
+    void remember(const std::string& address);
+    void take(const v1::ServerFrame& m);
+    void other_protocol(std::uint32_t theirs);
     /// It is lost. It stays until those who read and write it have noticed.
     void lose(const std::string& why);
     void hang_up();
@@ -80,7 +85,10 @@ private:
     std::unique_ptr<Stream> stream_;
     wire::FrameChannel channel_{wire::server_frame_max};
     bool is_up_ = false;
+    bool is_told_to_wait_ = false;  ///< by one who knows where the day is answered, or was
+    bool is_silent_ = false;        ///< nothing came back when it was last tried
     v1::Refusal why_not_;
+    std::string server_;         ///< the program that it says it is
     std::int64_t ahead_ms_ = 0;  ///< the server's clock, of this machine's
     bool is_for_good_ = false;
 };

@@ -159,8 +159,7 @@ v1::Refusal DayInProcess::watch(const Watcher& watcher) {
 }
 
 bool has_begun(const std::string& day_file) {
-    std::error_code none;
-    return std::filesystem::exists(service::files_of(day_file).log, none);
+    return service::has_begun(service::files_of(day_file));
 }
 
 std::unique_ptr<Link> open_day(const std::string& path, book::Problems& problems) {

@@ -6,6 +6,7 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/this_coro.hpp>
 
+#include <algorithm>
 #include <chrono>
 #include <exception>
 #include <utility>
@@ -68,7 +69,10 @@ asio::awaitable<void> Line::exchanged(const v1::Request& request,
         auto what = Unanswered::unsent;
         if (connection_.is_up()) {
             what = Unanswered::sent;
-            const bool in_time = co_await within(patience_.answer, asked(request, response));
+            const bool is_only_one = connection_.membership().elsewhere().empty();
+            const auto limit =
+                is_only_one ? patience_.answer : std::min(patience_.answer, patience_.elsewhere);
+            const bool in_time = co_await within(limit, asked(request, response));
             if (response) co_return;
             if (!in_time) connection_.fail(nothing_comes_back);
             connection_.drop();

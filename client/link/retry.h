@@ -12,9 +12,10 @@ namespace fieldpeg::link {
 
 /// How long a client tries before it says that there is no answer.
 struct Patience {
-    std::chrono::milliseconds connect{3000};   ///< one attempt
-    std::chrono::milliseconds answer{10'000};  ///< of a server that is connected
-    std::chrono::milliseconds all{8000};       ///< attempts together
+    std::chrono::milliseconds connect{3000};    ///< one attempt
+    std::chrono::milliseconds answer{10'000};   ///< of a server that is connected
+    std::chrono::milliseconds elsewhere{4000};  ///< of the same, where another may have the day
+    std::chrono::milliseconds all{8000};        ///< attempts together
 };
 
 inline constexpr std::chrono::milliseconds back_off_first{100};

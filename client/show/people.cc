@@ -4,6 +4,8 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include <algorithm>
 #include <vector>
 
@@ -39,6 +41,11 @@ std::string with_text(const v1::Pilot& p) {
     else if (p.has_handset())
         all.emplace_back("handset");
     return all.empty() ? "-" : fmt::format("{}", fmt::join(all, ", "));
+}
+
+/// To the centimetre, which is more than anybody paces out.
+std::string metres_text(double metres) {
+    return fmt::format("{:g}", std::round(metres * 100) / 100);
 }
 
 }  // namespace
@@ -82,13 +89,19 @@ std::string people_text(const v1::DayReply& reply, const Look& look) {
 std::string field_text(const v1::DayReply& reply, const Look& look) {
     const auto& field = reply.sheet().field();
     std::string all = heading(field.name(), look);
+    if (field.has_latitude_deg())
+        all += item("",
+                    fmt::format("0, 0 is at {:.6f},{:.6f} on the map", field.latitude_deg(),
+                                field.longitude_deg()),
+                    look) +
+               "\n";
     Table places({{"place"},
                   {"east m", Table::Align::right},
                   {"north m", Table::Align::right},
                   {"height m", Table::Align::right}});
     for (const auto& p : field.places())
-        places.row({p.name(), fmt::format("{:g}", p.east_m()), fmt::format("{:g}", p.north_m()),
-                    fmt::format("{:g}", p.height_m())});
+        places.row({p.name(), metres_text(p.east_m()), metres_text(p.north_m()),
+                    metres_text(p.height_m())});
     Table areas({{"flying area"},
                  {"east m", Table::Align::right},
                  {"north m", Table::Align::right},
@@ -97,10 +110,9 @@ std::string field_text(const v1::DayReply& reply, const Look& look) {
                  {"to m", Table::Align::right},
                  {"stand-off m", Table::Align::right}});
     for (const auto& a : field.areas())
-        areas.row({a.name(), fmt::format("{:g}", a.east_m()), fmt::format("{:g}", a.north_m()),
-                   fmt::format("{:g}", a.radius_m()), fmt::format("{:g}", a.low_m()),
-                   fmt::format("{:g}", a.high_m()),
-                   a.has_standoff_m() ? fmt::format("{:g}", a.standoff_m()) : "30 or less"});
+        areas.row({a.name(), metres_text(a.east_m()), metres_text(a.north_m()),
+                   metres_text(a.radius_m()), metres_text(a.low_m()), metres_text(a.high_m()),
+                   a.has_standoff_m() ? metres_text(a.standoff_m()) : "30 or less"});
     if (!places.empty()) all += places.text(look);
     if (!areas.empty()) all += "\n" + areas.text(look);
     Table emitters({{"radiates too"},

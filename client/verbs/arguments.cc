@@ -64,6 +64,10 @@ Verb Verb::verb(const std::string& name, const std::string& what) {
     return Verb(app_->add_subcommand(name, what));
 }
 
+void Verb::hide() {
+    app_->group("");
+}
+
 void Verb::needs_verb() {
     app_->require_subcommand(1);
 }

@@ -49,6 +49,8 @@ public:
 
     /// A verb of this one.
     Verb verb(const std::string& name, const std::string& what);
+    /// It is not in the help.
+    void hide();
     /// One of its verbs has to be named.
     void needs_verb();
 

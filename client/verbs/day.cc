@@ -79,6 +79,7 @@ void add_take(Verb& day, Run& run) {
 void add_day(Verb& program, Run& run) {
     auto day = program.verb("day", "The day as a whole");
     day.needs_verb();
+    add_day_set(day, run);
     add_take(day, run);
     add_day_end(day, run);
 }

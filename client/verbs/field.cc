@@ -20,6 +20,7 @@ struct Options {
     bool now = false;
     std::string file, name;
     std::vector<double> numbers;
+    std::string at;
     std::optional<double> standoff_m;
     std::string place, channel, power, duty;
     std::optional<double> wifi, width_mhz;
@@ -44,13 +45,40 @@ int put_file(const Options& options) {
     return text ? put(options.common, *text, options.file) : bad_input;
 }
 
+int take_away(const Options& options, const char* what, std::vector<std::string> places,
+              std::vector<std::string> areas) {
+    if (!options.numbers.empty())
+        return say_bad_input("--gone", fmt::format("goes without metres: {} is taken away", what));
+    return put(options.common, book::toml_of(book::GoneText{std::move(places), std::move(areas)}));
+}
+
+/// Where the first two of so many numbers may be said as a point of the map instead.
+std::optional<std::optional<book::MapPoint>> map_point(const Options& options, std::size_t numbers,
+                                                       const char* what) {
+    const auto wanted = numbers - (options.at.empty() ? 0 : 2);
+    if (options.numbers.size() != wanted) {
+        say_bad_input("METRES", fmt::format("are {}, not {}: {}{}", wanted, options.numbers.size(),
+                                            options.at.empty() ? "east, north, " : "", what));
+        return std::nullopt;
+    }
+    if (options.at.empty()) return std::optional<book::MapPoint>();
+    const auto point = position_argument("--at", options.at);
+    if (!point) return std::nullopt;
+    return point;
+}
+
 int put_place(const Options& options) {
+    if (options.is_gone) return take_away(options, "the place", {options.name}, {});
+    const auto map = map_point(options, 3, "height of the antenna");
+    if (!map) return bad_input;
     v1::Place place;
     place.set_name(options.name);
-    place.set_east_m(options.numbers[0]);
-    place.set_north_m(options.numbers[1]);
-    place.set_height_m(options.numbers[2]);
-    return put(options.common, book::toml_of(place));
+    if (!*map) {
+        place.set_east_m(options.numbers[0]);
+        place.set_north_m(options.numbers[1]);
+    }
+    place.set_height_m(options.numbers.back());
+    return put(options.common, book::toml_of(place, *map));
 }
 
 /// That of the area as it is known, if it is; the exit status if that cannot be asked.
@@ -65,20 +93,26 @@ std::optional<int> keep_standoff(link::Link& link, v1::Area& area) {
 }
 
 int put_area(const Options& options) {
+    if (options.is_gone) return take_away(options, "the area", {}, {options.name});
+    const auto map = map_point(options, 5, "radius, lowest and highest height");
+    if (!map) return bad_input;
     v1::Area area;
     area.set_name(options.name);
-    area.set_east_m(options.numbers[0]);
-    area.set_north_m(options.numbers[1]);
-    area.set_radius_m(options.numbers[2]);
-    area.set_low_m(options.numbers[3]);
-    area.set_high_m(options.numbers[4]);
+    if (!*map) {
+        area.set_east_m(options.numbers[0]);
+        area.set_north_m(options.numbers[1]);
+    }
+    const auto last = options.numbers.size();
+    area.set_radius_m(options.numbers[last - 3]);
+    area.set_low_m(options.numbers[last - 2]);
+    area.set_high_m(options.numbers[last - 1]);
     const auto [link, status] = open_course(options.common, Access::write);
     if (!link) return status;
     if (options.standoff_m)
         area.set_standoff_m(*options.standoff_m);
     else if (const auto wrong = keep_standoff(*link, area))
         return *wrong;
-    const auto toml = book::toml_of(area);
+    const auto toml = book::toml_of(area, *map);
     if (!toml) return say_refusal(toml.error());
     v1::Command command;
     command.mutable_put()->set_toml(*toml);
@@ -149,18 +183,26 @@ void add_field(Verb& program, Run& run) {
     file.value("FILE", options->file, "- for standard input").required();
     auto place = verb("place", "Enter or move a place", put_place);
     place.value("NAME", options->name, "what it is called").required();
-    place.value("METRES", options->numbers, "east, north, height of the antenna")
-        .expected(3)
-        .required();
-    place.footer("Example:\n  fieldpeg field place tripod-2 12 -3 2.5");
+    place.value("METRES", options->numbers, "east, north, height of the antenna").expected(-1);
+    place.value("--at", options->at, "where it is on a map, in the place of east and north")
+        .type_name("LAT,LON");
+    place.flag("--gone", options->is_gone, "take it away; nobody may stand there");
+    place.footer(
+        "Examples:\n  fieldpeg field place tripod-2 12 -3 2.5\n"
+        "  fieldpeg field place tripod-2 --at 52.04512,-1.20341 2.5\n"
+        "  fieldpeg field place pits --gone");
     auto area = verb("area", "Enter or change a flying area", put_area);
     area.value("NAME", options->name, "what it is called").required();
     area.value("METRES", options->numbers, "east, north, radius, lowest and highest height")
-        .expected(5)
-        .required();
+        .expected(-1);
+    area.value("--at", options->at, "where its middle is on a map, in the place of east and north")
+        .type_name("LAT,LON");
+    area.flag("--gone", options->is_gone, "take it away; nobody may fly there");
     area.value("--standoff", options->standoff_m,
                "aircraft come no nearer to people; default: as it is, or 30 m")
         .type_name("METRES");
+    add_gpx(field, run);
+    add_geojson(field, run);
     auto emitter = verb("emitter",
                         "Enter anew or take away what else radiates: an access point, a phone, "
                         "a screen's sender",

@@ -201,6 +201,7 @@ void add_log(Verb& program, Run& run) {
         "  fieldpeg log --form csv > saturday.csv\n"
         "  fieldpeg log --flights --form csv > flights.csv");
     add_log_file(verb, run);
+    add_log_archived(verb, run);
     verb.callback([options, &run] {  // called after that of a verb below it
         if (!run) run = [options] { return log(*options); };
     });

@@ -1,5 +1,6 @@
 #include "client/show/times.h"
 #include "client/verbs/files.h"
+#include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
 #include "server/book/embedded.h"
 #include "server/book/names.h"
@@ -8,7 +9,6 @@
 #include <fmt/format.h>
 
 #include <chrono>
-#include <cstdio>
 #include <iostream>
 #include <memory>
 
@@ -27,15 +27,6 @@ std::string today() {
     using namespace std::chrono;
     const auto now = system_clock::now().time_since_epoch();
     return show::date_text(duration_cast<milliseconds>(now).count());
-}
-
-bool is_date(const std::string& written) {
-    int year = 0, end = 0;
-    unsigned month = 0, day = 0;
-    if (std::sscanf(written.c_str(), "%4d-%2u-%2u%n", &year, &month, &day, &end) != 3) return false;
-    const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(month),
-                                           std::chrono::day(day)};
-    return date.ok() && written == fmt::format("{:04}-{:02}-{:02}", year, month, day);
 }
 
 void replace(std::string& text, std::string_view mark, const std::string& with) {

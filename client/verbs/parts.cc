@@ -1,10 +1,18 @@
 #include "client/verbs/parts.h"
 
 #include "server/book/library.h"
+#include "server/book/names.h"
 
+#include <fmt/format.h>
+
+#include <chrono>
+#include <cmath>
+#include <cstdio>
 #include <fstream>
 #include <iostream>
 #include <iterator>
+#include <locale>
+#include <sstream>
 
 namespace fieldpeg::verbs {
 
@@ -51,6 +59,34 @@ std::optional<book::TransmitterText> transmitter_text(const TransmitterFlags& fl
         text.power_dbm.push_back(*power);
     }
     return text;
+}
+
+bool is_date(const std::string& written) {
+    int year = 0, end = 0;
+    unsigned month = 0, day = 0;
+    if (std::sscanf(written.c_str(), "%4d-%2u-%2u%n", &year, &month, &day, &end) != 3) return false;
+    const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(month),
+                                           std::chrono::day(day)};
+    return date.ok() && written == fmt::format("{:04}-{:02}-{:02}", year, month, day);
+}
+
+std::optional<book::MapPoint> position_argument(std::string_view flag, const std::string& written) {
+    std::istringstream in(written);
+    in.imbue(std::locale::classic());
+    double latitude = 0, longitude = 0;
+    char comma = 0;
+    if (!(in >> latitude >> comma >> longitude) || comma != ',' || !(in >> std::ws).eof()) {
+        say_bad_input(flag, fmt::format("'{}' is no position: degrees north, degrees east, as "
+                                        "52.04512,-1.2034",
+                                        book::printable(written)));
+        return std::nullopt;
+    }
+    if (std::abs(latitude) > 90 || std::abs(longitude) > 180) {
+        say_bad_input(flag, fmt::format("{} is beyond the poles or once around: latitude first",
+                                        book::printable(written)));
+        return std::nullopt;
+    }
+    return book::MapPoint{latitude, longitude};
 }
 
 std::optional<std::string> read_text(const std::string& path) {

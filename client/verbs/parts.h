@@ -5,6 +5,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 /// Parts of a day from the command line, as the TOML that the service reads.
@@ -28,6 +29,13 @@ std::optional<book::TransmitterText> transmitter_text(const TransmitterFlags& fl
 
 /// rhcp for a circular antenna unless something was said; vertical otherwise.
 std::string polarisation_of(const std::string& antenna, const std::string& said);
+
+/// "2026-09-19", of a day that there is.
+bool is_date(const std::string& written);
+
+/// "52.04512,-1.2034", degrees north and east as a map tells them; none if it is no such thing,
+/// which is said.
+std::optional<book::MapPoint> position_argument(std::string_view flag, const std::string& written);
 
 /// A whole file, "-" being standard input; none if it cannot be read, which is said.
 std::optional<std::string> read_text(const std::string& path);

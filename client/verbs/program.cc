@@ -1,5 +1,7 @@
+#include "client/verbs/program.h"
 #include "client/show/times.h"
 #include "client/verbs/arguments.h"
+#include "client/verbs/described.h"
 #include "client/verbs/verb.h"
 #include "server/book/names.h"
 
@@ -28,7 +30,8 @@ void set_up_log(bool verbose) {
 int say(const CLI::App& program, const CLI::ParseError& error, const std::string& first) {
     if (error.get_exit_code() == 0) return program.exit(error);  // --help, --version
     std::vector<std::string> known;
-    for (const auto* verb : program.get_subcommands({})) known.push_back(verb->get_name());
+    for (const auto* verb : program.get_subcommands({}))
+        if (!verb->get_group().empty()) known.push_back(verb->get_name());
     const bool is_verb = std::ranges::find(known, first) != known.end();
     if (!first.empty() && first[0] != '-' && !is_verb) {
         const auto near = book::nearest(first, known);
@@ -43,21 +46,7 @@ int say(const CLI::App& program, const CLI::ParseError& error, const std::string
     return bad_input;
 }
 
-}  // namespace
-
-int run(int argc, char** argv) {
-    CLI::App program(
-        "Fieldpeg: who flies on which video channel, with what power, and who can see.",
-        "fieldpeg");
-    program.require_subcommand(1);
-    bool verbose = false;
-    program.add_flag("-v,--verbose", verbose, "say on stderr what is being done");
-    program.set_version_flag("--version", "fieldpeg " FIELDPEG_VERSION);
-    program.footer(
-        "'fieldpeg VERB --help' says more. Exit status: 0 done, 1 failed, 2 bad input,\n"
-        "3 refused, or control at risk, or somebody shaky or in a clash, 4 no answer.");
-    Run verb;
-    Verb verbs(&program);
+void add_all(Verb& verbs, Run& verb) {
     add_new(verbs, verb);
     add_day(verbs, verb);
     add_check(verbs, verb);
@@ -92,7 +81,61 @@ int run(int argc, char** argv) {
     add_rota(verbs, verb);
     add_picture(verbs, verb);
     add_report(verbs, verb);
+    add_archive(verbs, verb);
     add_pegs(verbs, verb);
+}
+
+/// What there is to be said of it, whatever it is asked.
+void set_up(CLI::App& program, bool& verbose) {
+    program.require_subcommand(1);
+    program.add_flag("-v,--verbose", verbose, "say on stderr what is being done");
+    program.set_version_flag("--version", "fieldpeg " FIELDPEG_VERSION);
+    program.footer(
+        "'fieldpeg VERB --help' says more, 'fieldpeg help' has the guides. Exit status: 0 done,\n"
+        "1 failed, 2 bad input, 3 refused, or control at risk, or somebody shaky or in a clash,\n"
+        "4 no answer.");
+}
+
+/// What --help says behind these words; empty where they are no verb.
+std::string help_of(const CLI::App& program, const std::vector<std::string>& words) {
+    const auto* at = &program;
+    std::string before = "fieldpeg";
+    for (const auto& word : words) {
+        const auto next =
+            at->get_subcommands([&](const CLI::App* verb) { return verb->get_name() == word; });
+        if (next.empty()) return "";
+        if (at != &program) before += " " + at->get_name();
+        at = next.front();
+    }
+    return at->help(before);
+}
+
+constexpr const char* what_it_is =
+    "Fieldpeg: who flies on which video channel, with what power, and who can see.";
+
+}  // namespace
+
+Program described() {
+    CLI::App program(what_it_is, "fieldpeg");
+    bool verbose = false;
+    set_up(program, verbose);
+    Run verb;
+    Verb verbs(&program);
+    add_all(verbs, verb);
+    add_help(verbs, verb, [](const auto&) { return std::string(); });
+    add_complete(verbs, verb);
+    return described(program);
+}
+
+int run(int argc, char** argv) {
+    CLI::App program(what_it_is, "fieldpeg");
+    bool verbose = false;
+    set_up(program, verbose);
+    Run verb;
+    Verb verbs(&program);
+    add_all(verbs, verb);
+    add_help(verbs, verb, [&](const auto& words) { return help_of(program, words); });
+    add_complete(verbs, verb);
     for (auto* each : program.get_subcommands({})) each->fallthrough();  // -v after the verb
     try {
         program.parse(argc, argv);

@@ -9,6 +9,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace fieldpeg::verbs {
 
@@ -50,12 +51,17 @@ void add_pilot(Verb& program, Run& run);
 void add_field(Verb& program, Run& run);
 void add_rules(Verb& program, Run& run);
 void add_log(Verb& program, Run& run);
-void add_log_file(Verb& log, Run& run);  ///< verify, salvage
+void add_log_file(Verb& log, Run& run);      ///< verify, salvage
+void add_log_archived(Verb& log, Run& run);  ///< push, pull
+void add_archive(Verb& program, Run& run);
 void add_reach(Verb& program, Run& run);
 void add_ready(Verb& program, Run& run);
 void add_ticket(Verb& program, Run& run);
 void add_group(Verb& program, Run& run);
 void add_day_end(Verb& day, Run& run);
+void add_day_set(Verb& day, Run& run);
+void add_gpx(Verb& field, Run& run);
+void add_geojson(Verb& field, Run& run);
 void add_told(Verb& program, Run& run);
 void add_line(Verb& program, Run& run);
 void add_find(Verb& program, Run& run);
@@ -65,6 +71,10 @@ void add_rota(Verb& program, Run& run);
 void add_picture(Verb& program, Run& run);
 void add_report(Verb& program, Run& run);
 void add_pegs(Verb& program, Run& run);
+/// What --help says of a verb, by the words that lead to it; empty where they do not.
+using HelpOfVerb = std::function<std::string(const std::vector<std::string>& words)>;
+void add_help(Verb& program, Run& run, HelpOfVerb help_of);
+void add_complete(Verb& program, Run& run);  ///< for shells; not in the help
 
 /// What most verbs take: the day and the form of the answer.
 struct Common {

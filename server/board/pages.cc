@@ -6,6 +6,7 @@
 #include "server/service/keeper.h"
 #include "server/wire/spelling.h"
 #include "server/wire/ticket.h"
+#include "server/wire/version.h"
 
 #include <fmt/format.h>
 #include <boost/beast/core/string.hpp>
@@ -126,6 +127,7 @@ Pages::Pages(const Site& site) {
     put_in(page, "@ADDRESS@", site.hello);
     put_in(page, "@SHA256@", wire::hex_pairs(site.fingerprint));
     put_in(page, "@SPELLED@", wire::spelled(site.fingerprint));
+    put_in(page, "@PROGRAM@", wire::server_program());
     put_in(page, "@DAY@", site.day);  // last: no mark in it is one
     // One page; by its path it knows what it is asked to show.
     for (const auto* path : {"/", "/join", "/hello", "/board"})

@@ -13,16 +13,6 @@
 namespace fieldpeg::book {
 namespace {
 
-/// A sentence that somebody reads whose picture is gone.
-std::string read_lost_picture(Reader& r) {
-    constexpr std::size_t characters_max = 120;
-    auto text = r.text("lost_picture").value_or("");
-    if (first_characters(text, characters_max).size() < text.size())
-        r.problem("lost_picture", "is too long to be read in a moment",
-                  fmt::format("a sentence of at most {} characters", characters_max));
-    return text;
-}
-
 void read_head(Reader& r, DayReading& day) {
     day.sheet.set_name(r.name("name", Need::required).value_or(""));
     day.sheet.set_date(r.date("date", Need::required).value_or(""));

@@ -83,6 +83,20 @@ void put_used_gear(DayReading& day) {
     *sheet.mutable_rows() = gear.rows();
 }
 
+std::string read_lost_picture(Reader& r) {
+    constexpr std::size_t characters_max = 120;
+    auto text = r.text("lost_picture").value_or("");
+    if (first_characters(text, characters_max).size() < text.size())
+        r.problem("lost_picture", "is too long to be read in a moment",
+                  fmt::format("a sentence of at most {} characters", characters_max));
+    return text;
+}
+
+bool is_none(Reader& r, std::string_view key) {
+    const auto* written = r.raw(key);
+    return written != nullptr && written->value<std::string>() == "none";
+}
+
 std::uint32_t read_usual_minutes(Reader& r) {
     constexpr Range usual_minutes{1, 240, "minutes"};
     const auto usual = r.number("usual_minutes", usual_minutes);

@@ -53,6 +53,8 @@ struct ReceiverOf {
 };
 
 void read_field(Reader& r, DayReading& day);
+/// A field's name and where it is; what is not written stays.
+void read_field_head(Reader& r, Need need, v1::Field& field);
 void read_places(Reader& r, DayReading& day);
 void read_emitter(Reader& r, DayReading& day);
 void read_pilot(Reader& r, DayReading& day);
@@ -86,6 +88,10 @@ void read_channels(Reader& r, const DayReading& day,
                    google::protobuf::RepeatedPtrField<v1::Channel>& into);
 /// The values of KEY_mw or KEY_dbm, in dBm.
 std::vector<double> read_powers(Reader& r, const std::string& key, std::size_t most);
+/// A sentence that somebody reads whose picture is gone.
+std::string read_lost_picture(Reader& r);
+/// Whether "none" stands there, in the place of a number.
+bool is_none(Reader& r, std::string_view key);
 /// How long a flight usually is, in whole minutes; 0 where it is not said.
 std::uint32_t read_usual_minutes(Reader& r);
 /// The name of a place that the field has; empty if none is written, or none is called so.

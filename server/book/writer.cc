@@ -7,6 +7,8 @@
 #include <toml++/toml.h>
 
 #include <algorithm>
+#include <cstdio>
+#include <optional>
 #include <sstream>
 #include <utility>
 
@@ -63,6 +65,28 @@ toml::table table_of(const TransmitterText& transmitter) {
     return table;
 }
 
+toml::array array_of(const MapPoint& point) {
+    return toml::array{point.latitude_deg, point.longitude_deg};
+}
+
+void put_point(toml::table& table, const std::string& key, const FieldPoint& at,
+               const std::optional<MapPoint>& map) {
+    if (map)
+        table.insert(key + "_deg", array_of(*map));
+    else
+        table.insert(key + "_m", toml::array{at.east_m, at.north_m});
+}
+
+/// "2026-09-19".
+std::optional<toml::date> date_of(const std::string& written) {
+    int year = 0, month = 0, day = 0, end = 0;
+    if (std::sscanf(written.c_str(), "%4d-%2d-%2d%n", &year, &month, &day, &end) != 3 ||
+        static_cast<std::size_t>(end) != written.size() || year < 0 || month < 1 || month > 12 ||
+        day < 1 || day > 31)
+        return std::nullopt;
+    return toml::date{year, month, day};
+}
+
 toml::table table_of(const ReceiverText& receiver) {
     return toml::table{{"receiver", receiver.receiver},
                        {"antenna", receiver.antenna},
@@ -70,6 +94,33 @@ toml::table table_of(const ReceiverText& receiver) {
 }
 
 }  // namespace
+
+Result<std::string> toml_of(const HeadText& head) {
+    toml::table day, field;
+    const auto say = [](toml::table& table, std::string_view key, const auto& value) {
+        if (value) table.insert(key, *value);
+    };
+    say(day, "name", head.name);
+    say(day, "lost_picture", head.lost_picture);
+    say(day, "usual_minutes", head.usual_minutes);
+    say(day, "power_limit_dbm", head.power_limit_dbm);
+    if (head.is_without_limit) day.insert("power_limit_mw", "none");
+    if (const auto date = date_of(head.date.value_or("")))
+        day.insert("date", *date);
+    else
+        say(day, "date", head.date);  // that it is none is said by whoever reads it
+    say(field, "name", head.field);
+    if (head.origin) field.insert("origin", array_of(*head.origin));
+    toml::table all;
+    if (!day.empty()) all.insert("day", std::move(day));
+    if (!field.empty()) all.insert("field", std::move(field));
+    return written(all);
+}
+
+Result<std::string> toml_of(const GoneText& gone) {
+    return written(toml::table{
+        {"gone", toml::table{{"places", array(gone.places)}, {"areas", array(gone.areas)}}}});
+}
 
 Result<std::string> toml_of(const PilotText& pilot) {
     toml::table table{{"name", pilot.name}, {"place", pilot.place}};
@@ -105,20 +156,30 @@ Result<std::string> toml_of(const EmitterText& emitter) {
     return written(toml::table{{"field", one_of("emitter", std::move(table))}});
 }
 
-Result<std::string> toml_of(const v1::Place& place) {
-    toml::table table{{"name", place.name()},
-                      {"at_m", toml::array{place.east_m(), place.north_m()}},
-                      {"height_m", place.height_m()}};
+Result<std::string> toml_of(const v1::Place& place, const std::optional<MapPoint>& map) {
+    toml::table table{{"name", place.name()}, {"height_m", place.height_m()}};
+    put_point(table, "at", {place.east_m(), place.north_m()}, map);
     return written(toml::table{{"field", one_of("place", std::move(table))}});
 }
 
-Result<std::string> toml_of(const v1::Area& area) {
+Result<std::string> toml_of(const v1::Area& area, const std::optional<MapPoint>& map) {
     toml::table table{{"name", area.name()},
-                      {"centre_m", toml::array{area.east_m(), area.north_m()}},
                       {"radius_m", area.radius_m()},
                       {"height_m", toml::array{area.low_m(), area.high_m()}}};
+    put_point(table, "centre", {area.east_m(), area.north_m()}, map);
     if (area.has_standoff_m()) table.insert("standoff_m", area.standoff_m());
     return written(toml::table{{"field", one_of("area", std::move(table))}});
+}
+
+Result<std::string> toml_of(const std::vector<PlaceOnMap>& places, double height_m,
+                            const std::optional<MapPoint>& origin) {
+    toml::array all;
+    for (const auto& place : places)
+        all.push_back(toml::table{
+            {"name", place.name}, {"at_deg", array_of(place.at)}, {"height_m", height_m}});
+    toml::table field{{"place", std::move(all)}};
+    if (origin) field.insert("origin", array_of(*origin));
+    return written(toml::table{{"field", std::move(field)}});
 }
 
 Result<std::string> toml_of(const v1::ReceiverProfile& p) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "server/book/map.h"
 #include "server/refusal/refusal.h"
 
 #include "fieldpeg/v1/day.pb.h"
@@ -48,11 +49,34 @@ struct RelayText {
     std::optional<ReceiverText> receiver;
 };
 
+/// What of a day's head is said; the rest stays.
+struct HeadText {
+    std::optional<std::string> name, date, lost_picture, field;
+    std::optional<double> usual_minutes, power_limit_dbm;
+    bool is_without_limit = false;
+    std::optional<MapPoint> origin;
+};
+
+/// Places and areas that are taken away.
+struct GoneText {
+    std::vector<std::string> places, areas;
+};
+
+Result<std::string> toml_of(const HeadText& head);
+Result<std::string> toml_of(const GoneText& gone);
 Result<std::string> toml_of(const PilotText& pilot);
 Result<std::string> toml_of(const RelayText& relay);
 Result<std::string> toml_of(const EmitterText& emitter);
-Result<std::string> toml_of(const v1::Place& place);
-Result<std::string> toml_of(const v1::Area& area);
+/// With `map`, where they are on it, in the place of their metres.
+Result<std::string> toml_of(const v1::Place& place, const std::optional<MapPoint>& map = {});
+Result<std::string> toml_of(const v1::Area& area, const std::optional<MapPoint>& map = {});
+/// Places as a map has them, all at once; with `origin`, the field's too.
+struct PlaceOnMap {
+    std::string name;
+    MapPoint at;
+};
+Result<std::string> toml_of(const std::vector<PlaceOnMap>& places, double height_m,
+                            const std::optional<MapPoint>& origin);
 
 /// [receiver.NAME], with where each value comes from.
 Result<std::string> toml_of(const v1::ReceiverProfile& profile);

@@ -15,7 +15,12 @@ namespace fieldpeg::day {
 struct PutParts {
     v1::PartsPut parts;  ///< without ids
     bool only_new = false;
+    std::optional<v1::HeadSet> head = {};  ///< the whole of it, where any of it is written
+    v1::PartsGone gone = {};               ///< places and areas that the day has
 };
+
+/// Whether there is anything in it to enter or to take away.
+bool says_anything(const PutParts& put);
 
 struct ChangePilot {
     v1::ChangePilot asked;              ///< names as the day or the library has them

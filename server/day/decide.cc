@@ -81,9 +81,7 @@ Decided decide_renewal(const Given& given) {
 struct Decide {
     const Given& given;
 
-    Decided operator()(const PutParts& put) const {
-        return decide_put(given, put.parts, put.only_new);
-    }
+    Decided operator()(const PutParts& put) const { return decide_put(given, put); }
     Decided operator()(const ChangePilot& change) const { return decide_change(given, change); }
     Decided operator()(const TakeDay& take) const { return decide_take(given, take); }
     Decided operator()(const v1::Remove& asked) const { return decide_remove(given, asked); }

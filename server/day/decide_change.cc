@@ -128,10 +128,10 @@ Decided decide_change(const Given& given, const ChangePilot& change) {
     if (auto wrong = changing.wrong()) return refused(*std::move(wrong));
     if (changing.said().empty())
         return done(fmt::format("{} has that already; nothing was changed", who->name()));
-    v1::PartsPut parts;
-    *parts.add_pilots() = changing.pilot();
-    *parts.mutable_gear() = change.gear;
-    auto decided = decide_put(given, parts);
+    PutParts put;
+    *put.parts.add_pilots() = changing.pilot();
+    *put.parts.mutable_gear() = change.gear;
+    auto decided = decide_put(given, put);
     if (!decided.decision.reply.has_done()) return decided;
     auto& text = *decided.decision.reply.mutable_done()->mutable_text();
     const auto entered = fmt::format("entered: {}", who->name());

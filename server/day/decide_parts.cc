@@ -1,4 +1,6 @@
+#include "server/day/differences.h"
 #include "server/day/limits.h"
+#include "server/day/loose.h"
 #include "server/day/refit.h"
 #include "server/day/words.h"
 
@@ -30,12 +32,18 @@ const std::string* redefined(const v1::Gear& gear, const v1::DaySheet& sheet) {
     return nullptr;
 }
 
+bool is_empty(const v1::PartsGone& gone) {
+    return gone.places().empty() && gone.areas().empty();
+}
+
 /// Whether a pilot puts only what is their own.
-std::optional<v1::Refusal> not_own(const Given& given, const v1::PartsPut& parts) {
+std::optional<v1::Refusal> not_own(const Given& given, const PutParts& put) {
     if (given.is_marshal()) return std::nullopt;
     if (auto wrong = refused_unread(given.actor, v1::Command::kPut)) return wrong;
-    if (!parts.places().empty() || !parts.areas().empty() || !parts.emitters().empty() ||
-        !parts.kits().empty())
+    if (put.head) return not_permitted("only the marshal changes the day", "ask the marshal");
+    const auto& parts = put.parts;
+    if (!is_empty(put.gone) || !parts.places().empty() || !parts.areas().empty() ||
+        !parts.emitters().empty() || !parts.kits().empty())
         return not_permitted("only the marshal changes the field", "ask the marshal");
     const auto* self = person(given.state, given.actor.id);
     for (const auto& p : parts.pilots())
@@ -72,15 +80,33 @@ std::optional<v1::Refusal> changes_what_radiates(const Given& given,
     return std::nullopt;
 }
 
+/// What is another at the head of the day, old -> new; empty: nothing is.
+std::string head_text(const Given& given, const v1::HeadSet& head) {
+    std::vector<v1::Event> events(1);
+    *events.front().mutable_head_set() = head;
+    for (const auto& of : differences(given.sheet(), after(given, events).sheet()))
+        if (of.kind() == "day") return difference_text(of);
+    return "";
+}
+
 /// `given_back` are those whose claims no longer fit.
-std::string put_text(const v1::PartsPut& parts, const Names& given_back) {
+std::string put_text(const Given& given, const PutParts& put, const Names& given_back) {
+    const auto& parts = put.parts;
     std::vector<std::string> names;
+    if (put.head) names.push_back(head_text(given, *put.head));
+    if (put.head && names.back().empty()) names.back() = "the day as it was";
     for_each_holder(parts, [&](const auto& one) { names.push_back(one.name()); });
     for (const auto& p : parts.places()) names.push_back("place " + p.name());
     for (const auto& a : parts.areas()) names.push_back("area " + a.name());
     for (const auto& e : parts.emitters()) names.push_back("emitter " + e.name());
     for (const auto& k : parts.kits()) names.push_back("kit " + k.name());
-    auto text = fmt::format("entered: {}", fmt::join(names, ", "));
+    auto text = names.empty() ? std::string() : fmt::format("entered: {}", fmt::join(names, ", "));
+    names.clear();
+    for (const auto& p : put.gone.places()) names.push_back("place " + p);
+    for (const auto& a : put.gone.areas()) names.push_back("area " + a);
+    if (!names.empty())
+        text += fmt::format("{}no longer on this day: {}", text.empty() ? "" : "; ",
+                            fmt::join(names, ", "));
     if (!given_back.empty())
         text += fmt::format("; what {} held no longer fits and must be asked for again",
                             fmt::join(given_back, ", "));
@@ -99,9 +125,11 @@ std::optional<v1::Refusal> is_known_already(const v1::DaySheet& sheet, const v1:
 }
 
 /// Everybody whose link the field may have changed.
-std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut& parts) {
+std::vector<std::uint32_t> touched(const v1::DaySheet& sheet, const v1::PartsPut& parts,
+                                   bool by_head) {
     auto ids = ids_of(parts);
-    if (parts.places().empty() && parts.areas().empty() && parts.emitters().empty()) return ids;
+    if (!by_head && parts.places().empty() && parts.areas().empty() && parts.emitters().empty())
+        return ids;
     for (const auto id : ids_of(sheet))
         if (std::ranges::find(ids, id) == ids.end()) ids.push_back(id);
     return ids;
@@ -144,6 +172,34 @@ Decided remove_relays(const Given& given, const std::string& name) {
     return decided;
 }
 
+/// Why what was entered may not be, by who enters it and what is there.
+std::optional<v1::Refusal> not_allowed(const Given& given, const PutParts& put) {
+    if (auto wrong = not_own(given, put)) return wrong;
+    if (put.only_new)
+        if (auto wrong = is_known_already(given.sheet(), put.parts)) return wrong;
+    if (const auto* name = redefined(put.parts.gear(), given.sheet()))
+        return conflict("gear", fmt::format("'{}' is in use with other values", *name),
+                        "give yours a name of its own");
+    return too_many_parts(given, put.parts);
+}
+
+/// Nothing of it changes what anybody sends or hears.
+bool is_without_parts(const PutParts& put) {
+    PutParts rest = put;
+    rest.head.reset();
+    rest.gone.Clear();
+    return !says_anything(rest);
+}
+
+std::vector<v1::Event> events_of(const PutParts& put, const v1::PartsPut& parts,
+                                 bool changes_head) {
+    std::vector<v1::Event> events;
+    if (changes_head) *events.emplace_back().mutable_head_set() = *put.head;
+    if (!is_without_parts(put)) *events.emplace_back().mutable_parts_put() = parts;
+    if (!is_empty(put.gone)) *events.emplace_back().mutable_parts_gone() = put.gone;
+    return events;
+}
+
 }  // namespace
 
 v1::PartsPut with_ids(const Given& given, v1::PartsPut parts) {
@@ -172,26 +228,35 @@ v1::PartsPut with_ids(const Given& given, v1::PartsPut parts) {
     return parts;
 }
 
-Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new) {
-    if (auto wrong = not_own(given, asked)) return refused(std::move(*wrong));
-    if (only_new)
-        if (auto wrong = is_known_already(given.sheet(), asked)) return refused(std::move(*wrong));
-    if (const auto* name = redefined(asked.gear(), given.sheet()))
-        return refused(conflict("gear", fmt::format("'{}' is in use with other values", *name),
-                                "give yours a name of its own"));
-    if (auto wrong = too_many_parts(given, asked)) return refused(std::move(*wrong));
-    const auto parts = with_ids(given, asked);
+bool says_anything(const PutParts& put) {
+    const auto& parts = put.parts;
+    return put.head || !is_empty(put.gone) || !parts.places().empty() || !parts.areas().empty() ||
+           !parts.emitters().empty() || !parts.kits().empty() || !parts.pilots().empty() ||
+           !parts.relays().empty();
+}
+
+Decided decide_put(const Given& given, const PutParts& put) {
+    if (auto wrong = not_allowed(given, put)) return refused(*std::move(wrong));
+    const auto parts = with_ids(given, put.parts);
     const auto changed = ids_of(parts);
-    if (auto wrong = changes_what_radiates(given, changed)) return refused(std::move(*wrong));
+    if (auto wrong = changes_what_radiates(given, changed)) return refused(*std::move(wrong));
     Decided decided;
-    *decided.decision.events.emplace_back().mutable_parts_put() = parts;
+    const bool changes_head = put.head && !head_text(given, *put.head).empty();
+    decided.decision.events = events_of(put, parts, changes_head);
     auto after = day::after(given, decided.decision.events);
-    Refit(given, std::move(*after.mutable_sheet()), changed, touched(given.sheet(), parts))
-        .give_back(decided.decision);
-    auto text = put_text(parts, given_back(given, decided.decision));
+    if (!is_empty(put.gone))
+        if (const auto loose = find_loose(after.sheet()))
+            return refused(conflict(loose->who, loose->why,
+                                    fmt::format("first give it another than '{}'", loose->what)));
+    Refit refit(given, std::move(*after.mutable_sheet()), changed,
+                touched(given.sheet(), parts, changes_head));
+    if (changes_head) refit.give_back_above_limit(decided.decision);
+    refit.give_back(decided.decision);
+    auto text = put_text(given, put, given_back(given, decided.decision));
     for (const auto& best : best_now(given, decided.decision, changed)) text += "; " + best;
     decided.decision.reply.mutable_done()->set_text(std::move(text));
     if (!changed.empty()) decided.decision.reply.mutable_done()->set_id(changed.front());
+    if (is_without_parts(put)) return decided;
     Cause cause;
     if (!changed.empty()) cause.id = changed.front();
     if (const auto held = holder(given.sheet(), cause.id); held && held->claim) {

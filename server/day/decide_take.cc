@@ -1,5 +1,6 @@
 #include "server/day/deciding.h"
 #include "server/day/differences.h"
+#include "server/day/loose.h"
 #include "server/day/refit.h"
 #include "server/day/words.h"
 
@@ -23,63 +24,6 @@ auto named(const List& list, const std::string& name) -> decltype(&*list.begin()
     return found == list.end() ? nullptr : &*found;
 }
 
-/// Something that refers to what the day does not have; nothing to say: nothing does.
-class Loose {
-public:
-    explicit Loose(const v1::DaySheet& sheet) : sheet_(sheet) {}
-
-    std::optional<v1::Refusal> find() {
-        for (const auto& p : sheet_.pilots()) look_at(p);
-        for (const auto& r : sheet_.relays()) {
-            if (!pilot(sheet_, r.owner())) tell(r.name(), "whose owner is", r.owner());
-            place(r.name(), r.place());
-            receivers(r.name(), r.receivers(), "");
-        }
-        for (const auto& e : sheet_.field().emitters()) place(e.name(), e.place());
-        for (const auto& s : sheet_.sightings()) {
-            place("a sighting", s.place());
-            area("a sighting", s.area());
-        }
-        return std::move(found_);
-    }
-
-private:
-    void look_at(const v1::Pilot& p) {
-        for (const auto& name :
-             {p.place(), p.bench_place(), p.handset().place(), p.uplink().place()})
-            place(p.name(), name);
-        area(p.name(), p.area());
-        receivers(p.name(), p.receivers(), p.name());
-    }
-
-    template <class List>
-    void receivers(const std::string& who, const List& list, const std::string& pilot) {
-        for (const auto& receiver : list) {
-            place(who, receiver.place());
-            const auto& hears = receiver.hears();
-            if (!pilot.empty() && !hears.empty() && hears != "video" && !relay(sheet_, hears))
-                tell(who, "which hears", hears);
-        }
-    }
-
-    void place(const std::string& who, const std::string& name) {
-        if (!name.empty() && !named(sheet_.field().places(), name)) tell(who, "which is at", name);
-    }
-    void area(const std::string& who, const std::string& name) {
-        if (!name.empty() && !named(sheet_.field().areas(), name))
-            tell(who, "which flies in", name);
-    }
-
-    void tell(const std::string& who, const char* how, const std::string& what) {
-        if (found_) return;
-        found_ = conflict(who, fmt::format("{} '{}', would be without it", how, what),
-                          fmt::format("take all of the file over, or --only '{}' first", what));
-    }
-
-    const v1::DaySheet& sheet_;
-    std::optional<v1::Refusal> found_;
-};
-
 class Taking {
 public:
     Taking(const Given& given, const TakeDay& take)
@@ -94,7 +38,10 @@ public:
         if (auto why = still_there()) return refuse(*std::move(why));
         add_events();
         after_ = day::after(given_, events());
-        if (auto why = Loose(after_.sheet()).find()) return refuse(*std::move(why));
+        if (const auto loose = find_loose(after_.sheet()))
+            return refuse(conflict(
+                loose->who, loose->why,
+                fmt::format("take all of the file over, or --only '{}' first", loose->what)));
         refit();
         if (!asked_.yes_anyway()) {
             events().clear();

@@ -45,7 +45,7 @@ Decided decide_measurement(const Given& given, const v1::RecordMeasurement& aske
 Decided decide_group(const Given& given, const v1::CallGroup& asked);
 Decided decide_close(const Given& given, const v1::CloseField& asked);
 Decided decide_open(const Given& given);
-Decided decide_put(const Given& given, const v1::PartsPut& asked, bool only_new = false);
+Decided decide_put(const Given& given, const PutParts& put);
 Decided decide_change(const Given& given, const ChangePilot& change);
 Decided decide_take(const Given& given, const TakeDay& take);
 Decided decide_remove(const Given& given, const v1::Remove& asked);

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <set>
 #include <string_view>
 #include <utility>
@@ -72,6 +73,8 @@ std::string number_text(const FieldDescriptor& field, double value, Form form) {
         name.ends_with("_dbm") && (name.starts_with("power") || name.starts_with("bench") ||
                                    name.starts_with("measured") || name.starts_with("eirp"));
     if (is_power) return power_text(value);
+    const bool is_on_map = name == "latitude_deg" || name == "longitude_deg";
+    if (is_on_map) return fmt::format("{}{}", std::round(value * 1e6) / 1e6, unit->text);
     return fmt::format("{}{}", milli(value), unit ? unit->text : "");
 }
 

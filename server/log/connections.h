@@ -1,8 +1,8 @@
 #pragma once
 
-#include "server/log/day_log.h"
 #include "server/log/lock.h"
 #include "server/log/open_files.h"
+#include "server/log/sqlite_log.h"
 
 #include <SQLiteCpp/SQLiteCpp.h>
 
@@ -13,7 +13,7 @@
 namespace fieldpeg::log {
 
 /// What a log holds open. The lock closes last, as it must.
-struct DayLog::Connections {
+struct SqliteLog::Connections {
     std::string path;
     std::optional<Lock> lock;          ///< none: only read, or not on the machine's own disk
     std::unique_ptr<OpenFiles> files;  ///< null without a lock, and before there is a file

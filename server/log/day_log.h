@@ -68,8 +68,42 @@ struct Fault {
     std::string why;
 };
 
-/// The log of one day: a SQLite file (docs/formats.md). Appending is durable when it returns;
-/// reading goes on beside it, also from other programs.
+/// What became of a batch.
+struct Appended {
+    enum class Outcome {
+        written,      ///< all of it, on disk
+        not_written,  ///< nothing of it, nor will it be
+        not_ours,     ///< nothing of it: another program has the day now
+        unknown,      ///< all of it or nothing; nobody may be told anything that rests on it
+    };
+    Outcome outcome = Outcome::written;
+    Refusal why = {};  ///< where it is not written
+
+    Appended() = default;
+    Appended(Refusal why_not) : outcome(Outcome::not_written), why(std::move(why_not)) {}
+    Appended(Outcome what, Refusal why_not) : outcome(what), why(std::move(why_not)) {}
+
+    explicit operator bool() const { return outcome == Outcome::written; }
+    const Refusal& error() const { return why; }
+    /// Whether whoever wrote may go on with the day.
+    bool may_go_on() const { return outcome != Outcome::not_ours && outcome != Outcome::unknown; }
+};
+
+/// Whose a day is, as far as the program that opened it to write knows.
+enum class Hold {
+    sure,
+    unsure,  ///< it may be another's by now: nothing is to be said of it
+    lost,    ///< it is another's
+};
+
+/// Something to be said of a log before a day: is it well, and what is there beside it?
+struct LogCheck {
+    bool is_good = true;
+    std::string what, text;
+};
+
+/// The log of one day: a SQLite file, or a day in a database (docs/formats.md). Appending is
+/// durable when it returns; reading goes on beside it, also from other programs.
 ///
 /// Not for two threads at once, but for append in one and everything else in another.
 class DayLog {
@@ -82,59 +116,74 @@ public:
 
     /// Opens it. To write, it is held for this program alone as long as it is open; where there is
     /// none it is made by the first append, which it then has in it. To read, nothing is written,
-    /// and nothing left behind. Refuses what is no day log, or is of a later version.
-    static Result<std::unique_ptr<DayLog>> open(const std::string& path, Access access);
-    ~DayLog();
+    /// and nothing left behind. Refuses what is no day log, or is of a later version. `place`: a
+    /// file, or a day in a database (database_place.h).
+    static Result<std::unique_ptr<DayLog>> open(const std::string& place, Access access);
+    /// Whether there is one with anything in it, as far as can be told.
+    static bool exists(const std::string& place);
 
-    const std::string& path() const;
+    DayLog() = default;
+    DayLog(const DayLog&) = delete;
+    DayLog& operator=(const DayLog&) = delete;
+    virtual ~DayLog() = default;
 
-    /// All of it, on disk where the log was opened, or nothing and why; of an empty batch there is
-    /// nothing to write. Sets the hashes of the entries. Requires versions in order, following the
-    /// last.
-    Result<void> append(Batch& batch);
+    /// Where it is, for people.
+    virtual const std::string& path() const = 0;
 
-    // What cannot be read is refused with the file's name.
+    /// All of it, on disk where the log was opened, or what else became of it; of an empty batch
+    /// there is nothing to write. Sets the hashes of the entries. Requires versions in order,
+    /// following the last.
+    virtual Appended append(Batch& batch) = 0;
 
-    Result<std::uint64_t> last_version() const;
+    // What cannot be read is refused with the log's name.
+
+    virtual Result<std::uint64_t> last_version() const = 0;
     /// Of the whole log; 32 zero bytes if it is empty.
-    Result<std::string> head_hash() const;
+    virtual Result<std::string> head_hash() const = 0;
 
     /// Entries in order, from after one version up to another; ends early when told so. The chain
     /// is held as it is walked: an entry that is not what was written, or is missing, is not given,
     /// and refused with its number.
     Result<void> each(std::uint64_t after, std::uint64_t up_to,
                       const std::function<bool(const Entry&)>& take) const;
-    Result<std::map<std::uint32_t, std::string>> names() const;
-    Result<std::vector<Answered>> answers() const;
-    Result<std::vector<Key>> keys() const;
-    Result<std::vector<Ticket>> tickets() const;
+    virtual Result<std::map<std::uint32_t, std::string>> names() const = 0;
+    virtual Result<std::vector<Answered>> answers() const = 0;
+    virtual Result<std::vector<Key>> keys() const = 0;
+    virtual Result<std::vector<Ticket>> tickets() const = 0;
 
     /// Of a log that may be damaged: the first rows of each table of these, up to where it cannot
     /// be read any more. Which tables that were.
-    std::vector<std::string> read_what_can_be(Batch& into) const;
+    virtual std::vector<std::string> read_what_can_be(Batch& into) const;
 
     /// Walks the whole chain; none: it holds.
     std::optional<Fault> verify() const;
-    /// A refusal if the file is damaged where no entry of it is.
-    Result<void> is_whole() const;
-    /// A refusal if the file, or what belongs to it, is no longer where it was opened: what is
+    /// A refusal if the log is damaged where no entry of it is.
+    virtual Result<void> is_whole() const = 0;
+    /// A refusal if the log, or what belongs to it, is no longer where it was opened: what is
     /// written into it then cannot be found again. In any thread.
-    Result<void> in_its_place() const;
+    virtual Result<void> in_its_place() const = 0;
+
+    /// In any thread.
+    virtual Hold hold() const { return Hold::sure; }
+    /// Where others reach the program that has the day: those who wait for it send clients there.
+    virtual void answered_at(const std::string& /*address*/) {}
+    /// Where those are who wait to take the day over.
+    virtual std::vector<std::string> standbys() const { return {}; }
+    virtual std::vector<LogCheck> checks() const { return {}; }
+
+protected:
+    /// Takes an entry as it is stored, and whether each of its columns is what it should be; ends
+    /// early when told so.
+    using TakeRow = std::function<bool(const Entry&, bool is_typed)>;
+    /// Entries from after one version up to another, and first the hash before them. What comes
+    /// back: why the next cannot be read.
+    virtual std::optional<std::string> rows(std::uint64_t after, std::uint64_t up_to,
+                                            std::string& hash_before,
+                                            const TakeRow& take) const = 0;
 
 private:
-    struct Connections;
-    explicit DayLog(std::unique_ptr<Connections> connections);
-    static Result<std::unique_ptr<DayLog>> opened_to_write(const std::string& path);
-    static Result<std::unique_ptr<DayLog>> opened_to_read(const std::string& path, Access access);
-    static Result<std::unique_ptr<DayLog>> opened_elsewhere(const std::string& path, Access access);
-    Result<void> connect();
-    Result<void> begin(Batch& batch);
-    void leave_one_file();
-    void write(Batch& batch);
     std::optional<Fault> walk(std::uint64_t after, std::uint64_t up_to,
                               const std::function<bool(const Entry&)>& take) const;
-
-    std::unique_ptr<Connections> connections_;
 };
 
 }  // namespace fieldpeg::log

@@ -24,4 +24,13 @@ std::string hex(std::string_view bytes) {
     return text;
 }
 
+std::string chained(const std::string& before, const std::string& record) {
+    return sha256(before + record);
+}
+
+std::string no_hash() {
+    constexpr std::size_t sha256_bytes = 32;
+    return std::string(sha256_bytes, '\0');
+}
+
 }  // namespace fieldpeg::log

@@ -10,4 +10,9 @@ std::string sha256(std::string_view bytes);
 /// Bytes as lower-case hexadecimal.
 std::string hex(std::string_view bytes);
 
+/// Of an entry: over the hash of the one before it and its record.
+std::string chained(const std::string& before, const std::string& record);
+/// Before the first.
+std::string no_hash();
+
 }  // namespace fieldpeg::log

@@ -15,7 +15,8 @@ Result<void> write_new(const std::string& path, Batch& batch) {
                            "name another file"};
     auto log = DayLog::open(path, DayLog::Access::write);
     if (!log) return log.error();
-    return (*log)->append(batch);
+    const auto appended = (*log)->append(batch);
+    return appended ? Result<void>() : Result<void>(appended.error());
 }
 
 }  // namespace fieldpeg::log

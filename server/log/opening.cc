@@ -99,7 +99,7 @@ Result<void> still_at(const std::string& path, const SQLite::Database& db) {
 
 }  // namespace
 
-Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access access) {
+Result<std::unique_ptr<DayLog>> SqliteLog::open(const std::string& path, Access access) {
     try {
         if (!is_on_machines_disk()) return opened_elsewhere(path, access);
         return access == Access::write ? opened_to_write(path) : opened_to_read(path, access);
@@ -108,12 +108,12 @@ Result<std::unique_ptr<DayLog>> DayLog::open(const std::string& path, Access acc
     }
 }
 
-Result<std::unique_ptr<DayLog>> DayLog::opened_to_write(const std::string& path) {
+Result<std::unique_ptr<DayLog>> SqliteLog::opened_to_write(const std::string& path) {
     auto lock = Lock::take(path);
     if (!lock) return lock.error();
     if (auto empty = emptied(path)) return *std::move(empty);
     const bool is_new = lock->is_new();
-    std::unique_ptr<DayLog> log(new DayLog(std::make_unique<Connections>(
+    std::unique_ptr<SqliteLog> log(new SqliteLog(std::make_unique<Connections>(
         Connections{path, *std::move(lock), nullptr, std::nullopt, in_memory()})));
     if (is_new) return log;
     if (auto connected = log->connect(); !connected) return connected.error();
@@ -121,7 +121,7 @@ Result<std::unique_ptr<DayLog>> DayLog::opened_to_write(const std::string& path)
 }
 
 /// To a log that is there and locked. If that fails there is no writer.
-Result<void> DayLog::connect() {
+Result<void> SqliteLog::connect() {
     auto& held = *connections_;
     try {
         held.writer.emplace(held.path, SQLite::OPEN_READWRITE | SQLite::OPEN_FULLMUTEX,
@@ -145,7 +145,7 @@ Result<void> DayLog::connect() {
 }
 
 /// The file appears under its name with its first entry in it, or not at all.
-Result<void> DayLog::begin(Batch& batch) {
+Result<void> SqliteLog::begin(Batch& batch) {
     auto& held = *connections_;
     if (auto made = held.lock->make_empty(); !made) return made;
     try {
@@ -163,14 +163,14 @@ Result<void> DayLog::begin(Batch& batch) {
     return connect();
 }
 
-Result<std::unique_ptr<DayLog>> DayLog::opened_to_read(const std::string& path, Access access) {
+Result<std::unique_ptr<DayLog>> SqliteLog::opened_to_read(const std::string& path, Access access) {
     if (auto empty = emptied(path)) return *std::move(empty);
     try {
         auto reader = to_read_by_itself(path);
         // SQLite has no other word for: read on, though the file is shorter than it says.
         if (access == Access::read_damaged) reader.exec("PRAGMA writable_schema = ON");
         if (const auto wrong = not_ours(path, reader)) return *wrong;
-        return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
+        return std::unique_ptr<DayLog>(new SqliteLog(std::make_unique<Connections>(
             Connections{path, std::nullopt, nullptr, std::nullopt, std::move(reader)})));
     } catch (const SQLite::Exception& error) {
         return cannot_be_read(path, error);
@@ -196,7 +196,8 @@ SQLite::Database to_read_elsewhere(const std::string& path) {
 
 }  // namespace
 
-Result<std::unique_ptr<DayLog>> DayLog::opened_elsewhere(const std::string& path, Access access) {
+Result<std::unique_ptr<DayLog>> SqliteLog::opened_elsewhere(const std::string& path,
+                                                            Access access) {
     std::optional<SQLite::Database> writer;
     if (access == Access::write) {
         writer.emplace(path, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE | SQLite::OPEN_FULLMUTEX,
@@ -208,13 +209,14 @@ Result<std::unique_ptr<DayLog>> DayLog::opened_elsewhere(const std::string& path
     }
     auto reader = to_read_elsewhere(path);
     if (const auto wrong = not_ours(path, reader)) return *wrong;
-    return std::unique_ptr<DayLog>(new DayLog(std::make_unique<Connections>(
+    return std::unique_ptr<DayLog>(new SqliteLog(std::make_unique<Connections>(
         Connections{path, std::nullopt, nullptr, std::move(writer), std::move(reader)})));
 }
 
-DayLog::DayLog(std::unique_ptr<Connections> connections) : connections_(std::move(connections)) {}
+SqliteLog::SqliteLog(std::unique_ptr<Connections> connections)
+    : connections_(std::move(connections)) {}
 
-DayLog::~DayLog() {
+SqliteLog::~SqliteLog() {
     if (!connections_->writer) return;
     try {
         leave_one_file();
@@ -224,7 +226,7 @@ DayLog::~DayLog() {
 }
 
 /// A day that is over is one file, which can be read where nothing may be written.
-void DayLog::leave_one_file() {
+void SqliteLog::leave_one_file() {
     auto& held = *connections_;
     if (!in_its_place()) {  // and nothing is taken away that may be another's
         sqlite3_db_config(held.writer->getHandle(), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
@@ -236,7 +238,7 @@ void DayLog::leave_one_file() {
 }
 
 /// SQLite goes on writing into a file that was moved or deleted.
-Result<void> DayLog::in_its_place() const {
+Result<void> SqliteLog::in_its_place() const {
     const auto& held = *connections_;
     if (!held.files) return still_at(held.path, held.reader);
     if (auto log = held.files->log_in_place(); !log) return log;

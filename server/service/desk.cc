@@ -33,11 +33,11 @@ Refusal failed(const std::exception& mistake) {
 }
 
 /// On the log's thread.
-asio::awaitable<Result<void>> committed(Keeper& keeper, Keeper::Prepared& prepared) {
+asio::awaitable<log::Appended> committed(Keeper& keeper, Keeper::Prepared& prepared) {
     try {
         co_return keeper.commit(prepared);
     } catch (const std::exception& mistake) {
-        co_return failed(mistake);
+        co_return log::Appended(failed(mistake));
     }
 }
 
@@ -162,7 +162,7 @@ void Desk::close() {
 }
 
 asio::awaitable<void> Desk::run() {
-    while (true) {
+    while (!is_over_) {
         if (!queue_.empty())
             co_await handle(take_batch());
         else if (closed_)
@@ -234,7 +234,7 @@ asio::awaitable<void> Desk::handle(std::vector<std::shared_ptr<Pending>> batch) 
 
 asio::awaitable<void> Desk::settle(std::vector<std::shared_ptr<Pending>> batch,
                                    Keeper::Prepared prepared) {
-    Result<void> result;
+    log::Appended result;
     if (!prepared.batch.empty()) {
         auto writing = committed(keeper_, prepared);
         result = co_await asio::co_spawn(elsewhere_.log, std::move(writing), asio::use_awaitable);
@@ -244,6 +244,12 @@ asio::awaitable<void> Desk::settle(std::vector<std::shared_ptr<Pending>> batch,
     const auto events = result ? prepared.events : std::vector<v1::Event>();
     const auto happened = prepared.happened;
     auto replies = keeper_.finish(std::move(prepared), result);
+    if (!result.may_go_on()) {  // nobody is told anything: they ask again, and whoever has the day
+                                // answers
+        is_over_ = true;
+        close();
+        co_return;
+    }
     for (std::size_t i = 0; i < batch.size(); ++i) batch[i]->answer(std::move(replies[i]));
     if (events.empty() || watchers_.empty()) co_return;
     co_await asio::post(executor_, asio::use_awaitable);  // those who asked are answered first

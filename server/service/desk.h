@@ -114,6 +114,12 @@ public:
     void came(std::uint32_t person);
     void went(std::uint32_t person);
 
+    /// The day is another server's now, or it is not known what became of a batch: whoever asked is
+    /// told nothing, and the desk has closed.
+    bool is_over() const { return is_over_; }
+    /// Whether what is known here of the day may be told: it may be another server's by now.
+    bool may_tell() const { return !is_over_ && keeper_.hold() == log::Hold::sure; }
+
     const Keeper& keeper() const { return keeper_; }
     std::int64_t now_ms() const { return clock_(); }
 
@@ -151,6 +157,7 @@ private:
     SharedAnswers shared_;
     Timer arrived_;
     bool closed_ = false;
+    bool is_over_ = false;
     std::map<std::uint64_t, Watcher> watchers_;
     std::shared_ptr<const v1::Change> snapshot_;  ///< null: to be made anew
     std::uint64_t last_watcher_ = 0;

@@ -67,51 +67,74 @@ std::string own_spelling(const v1::DayState& state, std::string name) {
 
 }  // namespace
 
-DayFiles files_of(const std::string& day_file) {
-    const auto stem = std::filesystem::path(day_file).replace_extension().string();
-    return {day_file, stem + ".daylog", stem + ".identity.pem", stem + ".tickets"};
-}
-
 Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files, log::DayLog::Access access,
                                              std::int64_t now_ms,
-                                             std::vector<std::string>& differences, Begins begins) {
-    const bool is_new = !std::filesystem::exists(files.log);
+                                             std::vector<std::string>& differences, Begins begins,
+                                             std::optional<v1::DaySheet> unwritten) {
+    const bool writes = access == log::DayLog::Access::write;
+    if (!writes && !log::DayLog::exists(files.log))
+        return opened(files, nullptr, writes, now_ms, differences, begins, std::move(unwritten));
+    auto log = log::DayLog::open(files.log, access);
+    if (!log) return log.error();
+    return opened(files, *std::move(log), writes, now_ms, differences, begins,
+                  std::move(unwritten));
+}
+
+Result<std::unique_ptr<Keeper>> Keeper::open(const DayFiles& files,
+                                             std::unique_ptr<log::DayLog> log, std::int64_t now_ms,
+                                             std::vector<std::string>& differences, Begins begins,
+                                             std::optional<v1::DaySheet> unwritten) {
+    return opened(files, std::move(log), true, now_ms, differences, begins, std::move(unwritten));
+}
+
+Result<std::unique_ptr<Keeper>> Keeper::opened(const DayFiles& files,
+                                               std::unique_ptr<log::DayLog> log, bool writes,
+                                               std::int64_t now_ms,
+                                               std::vector<std::string>& differences, Begins begins,
+                                               std::optional<v1::DaySheet> unwritten) {
     book::Problems problems;
     auto sheet = book::load_day(files.sheet, problems);
     std::string all;
     for (const auto& p : problems) all += (all.empty() ? "" : "\n") + book::to_string(p);
-    const Refusal no_sheet{Refusal::Kind::malformed, "", all,
-                           "the log of the day begins with its day file"};
-    if (!sheet && is_new) return no_sheet;
-    if (!sheet && std::filesystem::exists(files.sheet))
-        differences.push_back("the day file cannot be read any more: " + all);
     std::unique_ptr<Keeper> keeper(new Keeper());
-    const bool only_file = is_new && access == log::DayLog::Access::read;
-    if (!only_file)
-        if (const auto opened = keeper->open_log(files, access); !opened) return opened.error();
+    keeper->writes_ = writes;
+    if (log)
+        if (const auto taken = keeper->take_over(std::move(log)); !taken) return taken.error();
     if (keeper->state_.version() == 0) {  // new, or the power went before its first entry
-        if (!sheet) return no_sheet;
+        if (unwritten && !std::filesystem::exists(files.sheet)) sheet = *std::move(unwritten);
+        if (!sheet)
+            return Refusal{Refusal::Kind::malformed, "", all,
+                           "the log of the day begins with its day file"};
         if (auto begun = keeper->begin(*std::move(sheet), now_ms, begins); !begun)
             return begun.error();
     } else if (sheet) {
         for (const auto& of : day::differences(keeper->state_.sheet(), *sheet))
             differences.push_back("the day file says otherwise: " + day::difference_text(of));
+    } else if (std::filesystem::exists(files.sheet)) {
+        differences.push_back("the day file cannot be read any more: " + all);
     }
     return keeper;
 }
 
-Result<void> Keeper::open_log(const DayFiles& files, log::DayLog::Access access) {
-    auto log = log::DayLog::open(files.log, access);
-    if (!log) return log.error();
-    log_ = std::move(*log);
-    writes_ = access == log::DayLog::Access::write;
+Result<void> Keeper::take_over(std::unique_ptr<log::DayLog> log) {
+    log_ = std::move(log);
     auto replayed = replay();
-    if (!replayed) {
-        auto why = replayed.error();
-        why.kind = Refusal::Kind::malformed;  // it will not be better for waiting
-        return why;
-    }
-    return {};
+    if (replayed) return {};
+    auto why = replayed.error();
+    why.kind = Refusal::Kind::malformed;  // it will not be better for waiting
+    return why;
+}
+
+log::Hold Keeper::hold() const {
+    return log_ ? log_->hold() : log::Hold::sure;
+}
+
+std::vector<std::string> Keeper::standbys() const {
+    return log_ ? log_->standbys() : std::vector<std::string>();
+}
+
+void Keeper::answered_at(const std::string& address) const {
+    if (log_) log_->answered_at(address);
 }
 
 void Keeper::started_anew(std::int64_t now_ms) {
@@ -131,9 +154,10 @@ Result<void> Keeper::begin(v1::DaySheet sheet, std::int64_t now_ms, Begins begin
         beginning_ = std::move(prepared);
         return {};
     }
-    auto committed = writes_ ? commit(prepared) : Result<void>();
-    if (committed) finish(std::move(prepared), committed);
-    return committed;
+    auto committed = writes_ ? commit(prepared) : log::Appended();
+    if (!committed) return committed.error();
+    finish(std::move(prepared), committed);
+    return {};
 }
 
 Result<void> Keeper::log_in_its_place() const {
@@ -339,7 +363,8 @@ Result<v1::Reply> Keeper::entered(const Entrance& entrance, std::int64_t now_ms,
     return std::move(decision->reply);
 }
 
-std::vector<v1::Reply> Keeper::finish(Prepared prepared, const Result<void>& committed) {
+std::vector<v1::Reply> Keeper::finish(Prepared prepared, const log::Appended& committed) {
+    if (!committed.may_go_on()) return {};
     if (!committed) {
         // A no rests on what was to be recorded before it, too.
         for (auto& reply : prepared.replies)
@@ -370,7 +395,9 @@ std::vector<v1::Reply> Keeper::finish(Prepared prepared, const Result<void>& com
 
 v1::Reply Keeper::settle(Prepared prepared) {
     const auto committed = commit(prepared);
-    return finish(std::move(prepared), committed).front();
+    const auto version = state_.version();
+    auto replies = finish(std::move(prepared), committed);
+    return replies.empty() ? refused(committed.error(), version) : std::move(replies.front());
 }
 
 v1::Reply Keeper::take(const Ask& ask, std::int64_t now_ms) {

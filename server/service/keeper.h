@@ -26,11 +26,17 @@ namespace fieldpeg::service {
 /// The files of a day: saturday.toml has its log in saturday.daylog.
 struct DayFiles {
     std::string sheet;     ///< the day file; only read
-    std::string log;       ///< SQLite
+    std::string log;       ///< SQLite, or a day in a database (log/database_place.h)
     std::string identity;  ///< the server's certificate and key, mode 0600
     std::string tickets;   ///< mode 0600
 };
 DayFiles files_of(const std::string& day_file);
+/// The same for the server, who is told where the log of a new day is to be, and keeps that beside
+/// the day file for all who open the day. Refuses where the day has begun in another place.
+Result<DayFiles> files_of(const std::string& day_file, const std::string& log);
+
+/// Whether there is a log: from then on it is what counts.
+bool has_begun(const DayFiles& files);
 
 /// A command and who asks it. The key names it: asked again under the same, it is answered as it
 /// was.
@@ -61,11 +67,19 @@ public:
     /// Opens a day. To write, it holds the day and makes the log if there is none. To read, it
     /// touches nothing: without a log it is the day as the file has it, and take() may not be
     /// called. Where the day file says something else than the log, `differences` says what; the
-    /// log holds.
+    /// log holds. `unwritten` is what begins where there is no day file.
     static Result<std::unique_ptr<Keeper>> open(const DayFiles& files, log::DayLog::Access access,
                                                 std::int64_t now_ms,
                                                 std::vector<std::string>& differences,
-                                                Begins begins = Begins::at_once);
+                                                Begins begins = Begins::at_once,
+                                                std::optional<v1::DaySheet> unwritten = {});
+    /// The same with a log that was opened to be written.
+    static Result<std::unique_ptr<Keeper>> open(const DayFiles& files,
+                                                std::unique_ptr<log::DayLog> log,
+                                                std::int64_t now_ms,
+                                                std::vector<std::string>& differences,
+                                                Begins begins,
+                                                std::optional<v1::DaySheet> unwritten = {});
     /// Whether there is anything of the day in a log.
     bool has_begun() const { return state_.version() != 0; }
 
@@ -82,10 +96,18 @@ public:
     Prepared prepare(std::span<const Ask> asks, std::int64_t now_ms);
     /// Somebody joins, with a ticket or to wait for a nod; the reply's `done.id` is the person.
     Prepared prepare_entrance(const Entrance& entrance, std::int64_t now_ms);
-    /// A refusal: nothing of the batch was recorded. Replies that said yes, or followed from it,
-    /// must be taken back.
-    Result<void> commit(Prepared& prepared) { return log_->append(prepared.batch); }
-    std::vector<v1::Reply> finish(Prepared prepared, const Result<void>& committed);
+    /// Not written: replies that said yes, or followed from it, must be taken back. Not ours, or
+    /// unknown: nobody may be told anything, and the day is this keeper's no longer.
+    log::Appended commit(Prepared& prepared) { return log_->append(prepared.batch); }
+    /// Empty where nobody may be told anything.
+    std::vector<v1::Reply> finish(Prepared prepared, const log::Appended& committed);
+
+    /// Whether what is known here of the day may be told: it may be another server's by now.
+    log::Hold hold() const;
+    /// Where those are found who wait to take the day over.
+    std::vector<std::string> standbys() const;
+    /// Where clients find this server: the log knows it for those who wait.
+    void answered_at(const std::string& address) const;
 
     /// A refusal if what is recorded could not be found again. In any thread.
     Result<void> log_in_its_place() const;
@@ -133,7 +155,13 @@ public:
 private:
     Keeper() = default;
 
-    Result<void> open_log(const DayFiles& files, log::DayLog::Access access);
+    static Result<std::unique_ptr<Keeper>> opened(const DayFiles& files,
+                                                  std::unique_ptr<log::DayLog> log, bool writes,
+                                                  std::int64_t now_ms,
+                                                  std::vector<std::string>& differences,
+                                                  Begins begins,
+                                                  std::optional<v1::DaySheet> unwritten);
+    Result<void> take_over(std::unique_ptr<log::DayLog> log);
     Result<void> begin(v1::DaySheet sheet, std::int64_t now_ms, Begins begins);
     std::string fault() const;
     Refusal broken(std::uint64_t version, const char* why, const char* next) const;

@@ -304,6 +304,8 @@ v1::Answer Keeper::ready_answer(std::int64_t now_ms) const {
         fault.empty() ? fmt::format("{} entries, the chain holds; head {}", state_.version(),
                                     log::hex(head_hash_).substr(0, 16))
                       : fault);
+    for (auto& check : log_ ? log_->checks() : std::vector<log::LogCheck>())
+        add(check.is_good, check.what.c_str(), std::move(check.text));
     const auto behind = state_.at_ms() - now_ms;
     add(behind <= 0, "clock",
         behind <= 0 ? "not behind the last entry of the log"

@@ -6,6 +6,7 @@
 #include "server/book/names.h"
 #include "server/book/parts.h"
 #include "server/book/sweep.h"
+#include "server/day/differences.h"
 #include "server/day/sentences.h"
 #include "server/day/state.h"
 #include "server/service/input.h"
@@ -145,7 +146,8 @@ private:
                 break;
         }
         refuse(Refusal{Refusal::Kind::malformed, "command", "asks for nothing that is known here",
-                       "client and server may be of different versions"});
+                       "client and server are of different versions: use the client that came "
+                       "with the server"});
         return {};
     }
 
@@ -497,14 +499,17 @@ private:
         text("file", asked.file());
         book::Problems problems;
         const auto file = asked.has_file() ? asked.file() : "parts";
-        const auto sheet = book::read_parts(asked.toml(), file, state_.sheet(), problems);
-        if (!sheet) {
+        auto read = book::read_parts(asked.toml(), file, state_.sheet(), problems);
+        if (!read) {
             std::string all;
             for (const auto& p : problems) all += (all.empty() ? "" : "\n") + book::to_string(p);
             refuse(Refusal{Refusal::Kind::malformed, "", all, "nothing was entered"});
             return {};
         }
+        const auto* sheet = &read->sheet;
         day::PutParts put;
+        if (read->says_head) put.head = day::head_of(*sheet);
+        put.gone = std::move(read->gone);
         put.only_new = asked.only_new();
         auto& parts = put.parts;
         *parts.mutable_places() = sheet->field().places();
@@ -532,8 +537,7 @@ private:
         *gear.mutable_antennas() = sheet->antennas();
         *gear.mutable_control_links() = sheet->control_links();
         *gear.mutable_positioning_receivers() = sheet->positioning_receivers();
-        if (parts.places().empty() && parts.areas().empty() && parts.emitters().empty() &&
-            parts.kits().empty() && parts.pilots().empty() && parts.relays().empty())
+        if (!day::says_anything(put))
             refuse(Refusal{Refusal::Kind::malformed, "", "there is nothing in it",
                            "[[pilot]], [[relay]], [[field.place]], [[field.area]] or "
                            "[[field.emitter]]"});

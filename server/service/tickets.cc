@@ -70,8 +70,9 @@ Result<void> Keeper::hand_out(Prepared prepared, const PutTickets& put) {
     }
     if (auto there = put(tickets); !there) return there;
     auto committed = commit(prepared);
-    if (committed) finish(std::move(prepared), committed);
-    return committed;
+    if (!committed) return committed.error();
+    finish(std::move(prepared), committed);
+    return {};
 }
 
 }  // namespace fieldpeg::service

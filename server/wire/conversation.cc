@@ -2,7 +2,10 @@
 
 #include "server/day/board_change.h"
 #include "server/day/state.h"
+#include "server/wire/version.h"
 #include "server/wire/within.h"
+
+#include "fieldpeg/v1/unknown.h"
 
 #include <fmt/format.h>
 #include <spdlog/spdlog.h>
@@ -63,6 +66,18 @@ double weight(const v1::ClientFrame& m) {
         default:
             return much;
     }
+}
+
+std::string update_one() {
+    return fmt::format("this is {}: update it, or use the client that came with it",
+                       server_program());
+}
+
+/// What of a request has no word here would change what is done: none of it is done.
+v1::Refusal of_a_later_program() {
+    return refusal(v1::Refusal::malformed, "request",
+                   "says something that this server has no word for; nothing was done",
+                   update_one());
 }
 
 v1::Refusal only_looks(bool has_knocked) {
@@ -159,6 +174,7 @@ void Conversation::welcome() {
     v1::ServerFrame m;
     auto& w = *m.mutable_welcome();
     w.set_protocol(protocol_version);
+    w.set_program(server_program());
     w.set_day(desk_.keeper().state().sheet().name());
     if (const auto* is = who()) {
         *w.mutable_person() = *is;
@@ -167,6 +183,8 @@ void Conversation::welcome() {
     w.set_version(desk_.keeper().state().version());
     w.set_head_hash(desk_.keeper().head_hash());
     w.set_now_ms(desk_.now_ms());
+    welcomed_elsewhere_ = desk_.keeper().standbys();
+    for (const auto& address : welcomed_elsewhere_) w.add_elsewhere(address);
     owe(m);
 }
 
@@ -175,12 +193,14 @@ const v1::Person* Conversation::who() const {
     return person_ ? desk_.keeper().person_with(key_hash_) : nullptr;
 }
 
-/// Told anew once it is something else: who waited may act, who was a pilot is the marshal.
+/// Told anew once it is something else: who waited may act, who was a pilot is the marshal; a
+/// second server is there, or gone.
 void Conversation::follow_who_they_are() {
     const auto* is = who();
     if (is == nullptr || welcomed_.id() == 0) return;
     if (is->id() == welcomed_.id() && is->role() == welcomed_.role() &&
-        is->awaits_nod() == welcomed_.awaits_nod())
+        is->awaits_nod() == welcomed_.awaits_nod() &&
+        welcomed_elsewhere_ == desk_.keeper().standbys())
         return;
     if (is->id() != *person_) {
         desk_.went(*person_);
@@ -195,8 +215,14 @@ bool Conversation::may_only_look() const {
     return is == nullptr || (is->awaits_nod() && is->without_ticket());
 }
 
-/// Whether the key is still good; if not, the goodbye says so.
+/// Whether the key is still good, and the day ours to be told of; if not, the goodbye says so.
 bool Conversation::is_welcome() {
+    if (!desk_.may_tell()) {
+        refuse(refusal(v1::Refusal::unavailable, "",
+                       "this server is not sure that it still has the day",
+                       "ask again: if another server has it, that one answers"));
+        return false;
+    }
     follow_who_they_are();
     if (!person_ || who() != nullptr) return true;
     refuse(refusal(v1::Refusal::not_permitted, "", "your key was withdrawn",
@@ -228,6 +254,7 @@ Frame Conversation::goodbye() const {
     v1::ServerFrame m;
     *m.mutable_goodbye() =
         goodbye_ ? *goodbye_ : refusal(v1::Refusal::unavailable, "", "the connection ends", "");
+    for (const auto& address : desk_.keeper().standbys()) m.add_elsewhere(address);
     return form_.frame(m);
 }
 
@@ -354,7 +381,7 @@ asio::awaitable<bool> Conversation::take(v1::ClientFrame m) {
     }
     if (!m.has_request()) {
         refuse(refusal(v1::Refusal::malformed, "frame", "asks for nothing that is known here",
-                       "client and server may be of different versions"));
+                       update_one()));
         co_return false;
     }
     co_await answer(std::move(*m.mutable_request()));
@@ -365,6 +392,12 @@ asio::awaitable<void> Conversation::answer(v1::Request request) {
     v1::ServerFrame m;
     auto& response = *m.mutable_response();
     response.set_id(request.id());
+    if ((request.has_command() || request.has_query()) && v1::says_unknown(request)) {
+        auto& no = request.has_command() ? *response.mutable_reply()->mutable_refusal()
+                                         : *response.mutable_answer()->mutable_refusal();
+        no = of_a_later_program();
+        co_return owe(m);
+    }
     switch (request.what_case()) {
         case v1::Request::kCommand: {
             auto reply = co_await this->reply(std::move(request));
@@ -389,7 +422,7 @@ asio::awaitable<void> Conversation::answer(v1::Request request) {
         case v1::Request::WHAT_NOT_SET:
             *response.mutable_answer()->mutable_refusal() =
                 refusal(v1::Refusal::malformed, "request", "asks for nothing that is known here",
-                        "client and server may be of different versions");
+                        update_one());
             break;
     }
     owe(m);

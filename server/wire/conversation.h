@@ -18,6 +18,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace fieldpeg::wire {
 
@@ -113,8 +114,9 @@ private:
     asio::steady_timer room_;
     service::Timer turn_;
     std::optional<std::uint32_t> person_;
-    v1::Person welcomed_;   ///< as they were told that they are
-    std::string key_hash_;  ///< by which they were let in
+    v1::Person welcomed_;                          ///< as they were told that they are
+    std::vector<std::string> welcomed_elsewhere_;  ///< and where else the day may be answered
+    std::string key_hash_;                         ///< by which they were let in
     std::optional<std::uint64_t> watching_;
     bool by_changes_ = false;
     /// Whose board the client has once it has taken all that it is owed.

@@ -2,6 +2,7 @@
 
 #include "server/day/state.h"
 #include "server/wire/frame_stream.h"
+#include "server/wire/version.h"
 
 #include <fmt/format.h>
 #include <spdlog/spdlog.h>
@@ -84,8 +85,8 @@ asio::awaitable<bool> Session::let_in() {
     if (first.hello().protocol() != protocol_version) {
         conversation_.refuse(
             refusal(v1::Refusal::malformed, "protocol",
-                    fmt::format("this server speaks version {}, the client version {}",
-                                protocol_version, first.hello().protocol()),
+                    fmt::format("this server ({}) speaks version {}, the client version {}",
+                                server_program(), protocol_version, first.hello().protocol()),
                     "use the client that came with the server"));
         co_return false;
     }

@@ -125,7 +125,7 @@ void echo_and_commit(benchmark::State& state) {
             asio::read(stream, asio::buffer(in), error);
             if (error) return;
             auto batch = entry(version);
-            log->append(batch).value();
+            if (!log->append(batch)) return;
             asio::write(stream, asio::buffer(out), error);
         }
     });

@@ -370,10 +370,10 @@ TEST(EmitterParts, AreReadByThemselves) {
     Problems problems;
     const auto parts = read_parts(emitters, "parts", sheet_of(field_text()), problems);
     ASSERT_TRUE(parts) << listed(problems);
-    ASSERT_EQ(parts->field().emitters_size(), 2);
-    EXPECT_EQ(parts->field().emitters(0).name(), "canteen");
-    EXPECT_TRUE(parts->field().places().empty());  // only referred to
-    EXPECT_TRUE(parts->pilots().empty());
+    ASSERT_EQ(parts->sheet.field().emitters_size(), 2);
+    EXPECT_EQ(parts->sheet.field().emitters(0).name(), "canteen");
+    EXPECT_TRUE(parts->sheet.field().places().empty());  // only referred to
+    EXPECT_TRUE(parts->sheet.pilots().empty());
 }
 
 TEST(EmitterParts, LeaveOutThoseThatWereThereBefore) {
@@ -383,8 +383,8 @@ TEST(EmitterParts, LeaveOutThoseThatWereThereBefore) {
         read_parts("[[field.emitter]]\nname = \"kiosk\"\nwifi = 1\nplace = \"pits\"\n", "parts",
                    base, problems);
     ASSERT_TRUE(parts) << listed(problems);
-    ASSERT_EQ(parts->field().emitters_size(), 1);
-    EXPECT_EQ(parts->field().emitters(0).name(), "kiosk");
+    ASSERT_EQ(parts->sheet.field().emitters_size(), 1);
+    EXPECT_EQ(parts->sheet.field().emitters(0).name(), "kiosk");
 }
 
 TEST(EmitterParts, AreNotReadByHalves) {
@@ -401,10 +401,10 @@ TEST(EmitterParts, BringAPilotsOwnAlong) {
     Problems problems;
     const auto parts = read_parts(pilot, "parts", sheet_of(field_text()), problems);
     ASSERT_TRUE(parts) << listed(problems);
-    ASSERT_EQ(parts->pilots_size(), 1);
-    EXPECT_TRUE(parts->pilots(0).has_uplink());
-    EXPECT_TRUE(parts->pilots(0).has_handset());
-    EXPECT_TRUE(parts->pilots(0).has_control());
+    ASSERT_EQ(parts->sheet.pilots_size(), 1);
+    EXPECT_TRUE(parts->sheet.pilots(0).has_uplink());
+    EXPECT_TRUE(parts->sheet.pilots(0).has_handset());
+    EXPECT_TRUE(parts->sheet.pilots(0).has_control());
 }
 
 }  // namespace

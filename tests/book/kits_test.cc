@@ -385,10 +385,10 @@ TEST(KitOnALiveDay, IsKnownToPartsThatAreEnteredLater) {
     const auto una = changed(gil("trainer"), "name = \"Gil\"", "name = \"Una\"");
     const auto parts = read_parts(una, "una.toml", base, problems);
     ASSERT_TRUE(parts) << listed(problems);
-    ASSERT_EQ(parts->pilots_size(), 1);
-    EXPECT_EQ(parts->pilots(0).kit(), "trainer");
-    EXPECT_EQ(parts->pilots(0).receivers_size(), 2);
-    EXPECT_EQ(parts->pilots(0).video().channels_size(), 8);
+    ASSERT_EQ(parts->sheet.pilots_size(), 1);
+    EXPECT_EQ(parts->sheet.pilots(0).kit(), "trainer");
+    EXPECT_EQ(parts->sheet.pilots(0).receivers_size(), 2);
+    EXPECT_EQ(parts->sheet.pilots(0).video().channels_size(), 8);
 }
 
 TEST(KitOnALiveDay, IsNotKnownToADayThatNeverHadIt) {
@@ -402,8 +402,8 @@ TEST(KitOnALiveDay, ComesWithThePartsThatDefineIt) {
     const auto parts = read_parts(std::string(trainer) + gil("trainer"), "gil.toml",
                                   sheet_of(field_text()), problems);
     ASSERT_TRUE(parts) << listed(problems);
-    ASSERT_EQ(parts->kits_size(), 1);
-    EXPECT_EQ(parts->kits(0).name(), "trainer");
+    ASSERT_EQ(parts->sheet.kits_size(), 1);
+    EXPECT_EQ(parts->sheet.kits(0).name(), "trainer");
 }
 
 TEST(KitOnALiveDay, BringsItsRelay) {
@@ -413,8 +413,8 @@ TEST(KitOnALiveDay, BringsItsRelay) {
         changed(gil("trainer", "relay_place = \"chair\"\n"), "name = \"Gil\"", "name = \"Una\"");
     const auto parts = read_parts(una, "una.toml", base, problems);
     ASSERT_TRUE(parts) << listed(problems);
-    ASSERT_EQ(parts->relays_size(), 1);
-    EXPECT_EQ(parts->relays(0).name(), "Una's relay");
+    ASSERT_EQ(parts->sheet.relays_size(), 1);
+    EXPECT_EQ(parts->sheet.relays(0).name(), "Una's relay");
 }
 
 TEST(KitProblem, IsARelayThatIsNoTable) {

@@ -30,9 +30,9 @@ v1::DaySheet a_field() {
 
 v1::DaySheet read_back(const Result<std::string>& toml, const v1::DaySheet& base) {
     Problems problems;
-    auto sheet = read_parts(toml.value(), "parts", base, problems);
+    const auto parts = read_parts(toml.value(), "parts", base, problems);
     for (const auto& problem : problems) ADD_FAILURE() << to_string(problem) << "\n" << *toml;
-    return sheet.value_or(v1::DaySheet());
+    return parts ? parts->sheet : v1::DaySheet();
 }
 
 TEST(Writer, WritesAPilotThatIsReadBackTheSame) {

@@ -52,7 +52,7 @@ TEST(Differences, TellOfEachKeyWhatWasAndWhatIs) {
         {"name  = \"Harvest fly-in\"", "name  = \"Fly-in\"", "day: name Harvest fly-in -> Fly-in"},
         {"rules = \"club\"\n", "", "rules: club -> none"},
         {"eirp_mw = 25", "eirp_mw = 10", "rules: allowances differs"},
-        {"origin = [52.0, -1.0]", "origin = [52.0001, -1.0]", "day: latitude 52 -> 52.0001"},
+        {"origin = [52.0, -1.0]", "origin = [52.0001, -1.0]", "day: latitude 52° -> 52.0001°"},
         {"power_mw     = [25, 200]", "power_mw     = [25]",
          "relay Dee's tripod: power 25 mW, 200 mW -> 25 mW"},
         {"sigma_mhz         = 3", "sigma_mhz         = 4",

@@ -34,7 +34,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     require(problems.size() <= book::problems_max + 1);  // and that there are more
     for (const auto& problem : problems) require(!book::to_string(problem).empty());
     if (!parts) return 0;
-    require(static_cast<std::size_t>(parts->pilots_size()) <= book::pilots_max);
-    require(static_cast<std::size_t>(parts->kits_size()) <= book::kits_max);
+    require(static_cast<std::size_t>(parts->sheet.pilots_size()) <= book::pilots_max);
+    require(static_cast<std::size_t>(parts->sheet.kits_size()) <= book::kits_max);
     return 0;
 }

@@ -228,7 +228,7 @@ protected:
             e.version = next();
             e.record = record;
             forged.entries.push_back(e);
-            (*log)->append(forged).value();
+            EXPECT_TRUE((*log)->append(forged));
         }
         std::vector<std::string> differences;
         return Keeper::open(day_.files(), log::DayLog::Access::read, day_.now_ms(), differences);

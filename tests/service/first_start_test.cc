@@ -1,3 +1,4 @@
+#include "server/service/empty_day.h"
 #include "server/service/keeper.h"
 #include "tests/support/kept_day.h"
 
@@ -96,6 +97,82 @@ TEST_F(FirstStart, OfAnEmptiedLogIsRefusedAndTheFileLeftAlone) {
         EXPECT_EQ(again.error().where, files_.log);
         EXPECT_EQ(std::filesystem::file_size(files_.log), 0U);
     }
+}
+
+/// A server that is started in a folder of its own.
+class UnwrittenDay : public ::testing::Test {
+protected:
+    Result<std::optional<v1::DaySheet>> unwritten(const char* file, Unwritten how) const {
+        return day_if_unwritten(files_of(folder_.at(file)), how, now_ms_);
+    }
+
+    Result<std::unique_ptr<Keeper>> opened(const DayFiles& files,
+                                           std::optional<v1::DaySheet> sheet = {}) {
+        return Keeper::open(files, log::DayLog::Access::write, now_ms_, differences_,
+                            Begins::at_once, std::move(sheet));
+    }
+
+    TemporaryFolder folder_;
+    const std::int64_t now_ms_ = 1'800'000'000'000;  // 15 January 2027, 08:00 UTC
+    std::vector<std::string> differences_;
+};
+
+TEST_F(UnwrittenDay, BeginsEmptyWithAFieldToStandOn) {
+    const auto day = unwritten("day.toml", Unwritten::begins).value();
+    ASSERT_TRUE(day);
+    EXPECT_EQ(day->name(), "A flying day");
+    EXPECT_TRUE(day->date().starts_with("2027-01-1")) << day->date();
+    EXPECT_TRUE(day->pilots().empty());
+    EXPECT_GE(day->field().places_size(), 3);
+    EXPECT_EQ(day->field().areas_size(), 1);
+    EXPECT_EQ(unwritten("Harvest fly-in.toml", Unwritten::begins).value()->name(),
+              "Harvest fly-in");
+}
+
+TEST_F(UnwrittenDay, LetsSomebodyWithAKitFlyAtOnce) {
+    const auto files = files_of(folder_.at("day.toml"));
+    const auto keeper = opened(files, *unwritten("day.toml", Unwritten::begins)).value();
+    Ask ask{{0, v1::Role::marshal}, {}, ""};
+    ask.command.mutable_put()->set_toml(
+        "[[pilot]]\nname = \"Gil\"\nplace = \"line-1\"\narea = \"circuit\"\nkit = "
+        "\"usual-quad\"\n");
+    EXPECT_TRUE(keeper->take(ask, now_ms_).has_done());
+    ask.command.mutable_claim()->set_transmitter("Gil");
+    EXPECT_TRUE(keeper->take(ask, now_ms_).claim().claimed());
+}
+
+TEST_F(UnwrittenDay, GoesOnFromItsLogAlone) {
+    const auto files = files_of(folder_.at("day.toml"));
+    std::string state;
+    {
+        const auto keeper = opened(files, *unwritten("day.toml", Unwritten::begins)).value();
+        state = keeper->state().SerializeAsString();
+    }
+    EXPECT_FALSE(*unwritten("day.toml", Unwritten::begins)) << "its log counts";
+    EXPECT_FALSE(*unwritten("day.toml", Unwritten::refused));
+    const auto again = opened(files);
+    ASSERT_TRUE(again);
+    EXPECT_EQ((*again)->state().SerializeAsString(), state);
+    EXPECT_TRUE(differences_.empty());
+}
+
+TEST_F(UnwrittenDay, IsRefusedWhereOneWasNamed) {
+    const auto refused = unwritten("saturday.toml", Unwritten::refused);
+    ASSERT_FALSE(refused);
+    EXPECT_NE(refused.error().next.find("--new"), std::string::npos) << refused.error().next;
+    write_file(folder_.at("saturday.toml"), club_day());
+    const auto mistyped = unwritten("saturdya.toml", Unwritten::refused);
+    ASSERT_FALSE(mistyped);
+    EXPECT_NE(mistyped.error().next.find("did you mean 'saturday.toml'"), std::string::npos)
+        << mistyped.error().next;
+}
+
+TEST_F(UnwrittenDay, NeverTakesThePlaceOfAFileThatIsWrong) {
+    const auto files = files_of(folder_.at("day.toml"));
+    write_file(files.sheet, "[[pilot]\n");
+    EXPECT_FALSE(*unwritten("day.toml", Unwritten::begins));
+    EXPECT_FALSE(opened(files, *unwritten("other.toml", Unwritten::begins)));
+    EXPECT_FALSE(std::filesystem::exists(files.log));
 }
 
 class RenewedSecrets : public ::testing::Test {

@@ -240,14 +240,29 @@ TEST(Keeper, ToldThatTheLogWasNotWrittenTakesItsWordBack) {
     ask.command = claim("Ann", "R3");
     ask.idempotency_key = "one";
     auto prepared = day.keeper().prepare({&ask, 1}, day.now_ms());
-    const Result<void> full =
-        Refusal{Refusal::Kind::unavailable, "the log", "the disk is full", ""};
+    const log::Appended full(
+        Refusal{Refusal::Kind::unavailable, "the log", "the disk is full", ""});
     const auto replies = day.keeper().finish(std::move(prepared), full);
     ASSERT_EQ(replies.size(), 1U);
     EXPECT_EQ(replies[0].refusal().kind(), v1::Refusal::unavailable);
     EXPECT_EQ(bytes_of(day.keeper().state()), before);
     EXPECT_TRUE(day.take(claim("Ann", "R3"), {}, "one").claim().claimed())
         << "as if it had not been asked";
+}
+
+// Whoever lost the day, or does not know whether they have written, says nothing at all.
+TEST(Keeper, ThatDoesNotKnowWhatBecameOfABatchTellsNobodyAnything) {
+    using Outcome = log::Appended::Outcome;
+    for (const auto outcome : {Outcome::unknown, Outcome::not_ours}) {
+        KeptDay day;
+        const auto before = bytes_of(day.keeper().state());
+        Ask ask;
+        ask.command = claim("Ann", "R3");
+        auto prepared = day.keeper().prepare({&ask, 1}, day.now_ms());
+        const log::Appended lost{outcome, {Refusal::Kind::unavailable, "the log", "is gone", ""}};
+        EXPECT_TRUE(day.keeper().finish(std::move(prepared), lost).empty());
+        EXPECT_EQ(bytes_of(day.keeper().state()), before);
+    }
 }
 
 // A no that rests on what was to be recorded before it is no answer either: it never was.
@@ -259,8 +274,8 @@ TEST(Keeper, ToldThatTheLogWasNotWrittenTakesBackWhatFollowedFromIt) {
     asks[2].command = claim("mast", "R5");
     auto prepared = day.keeper().prepare(asks, day.now_ms());
     ASSERT_EQ(prepared.replies[2].refusal().kind(), v1::Refusal::conflict) << "it is on R3 by then";
-    const Result<void> full =
-        Refusal{Refusal::Kind::unavailable, "the log", "the disk is full", ""};
+    const log::Appended full(
+        Refusal{Refusal::Kind::unavailable, "the log", "the disk is full", ""});
     const auto replies = day.keeper().finish(std::move(prepared), full);
     EXPECT_EQ(replies[0].refusal().kind(), v1::Refusal::not_found) << "whatever is recorded";
     EXPECT_EQ(replies[2].refusal().kind(), v1::Refusal::unavailable);

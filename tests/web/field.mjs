@@ -24,11 +24,12 @@ export async function closeBrowser() {
 }
 
 export class Field {
+  // Without a text the demo's day; null: none, for a day that begins empty.
   constructor(dayText) {
     this.folder = mkdtempSync(join(tmpdir(), 'fieldpeg-web-'));
     const day = join(this.folder, 'day.toml');
     if (dayText) writeFileSync(day, dayText);
-    else cpSync(join(process.env.FIELDPEG_SOURCE, 'client/demo_day.toml'), day);
+    else if (dayText !== null) cpSync(join(process.env.FIELDPEG_SOURCE, 'client/demo_day.toml'), day);
     this.wire = 0;
     this.board = 0;
     this.contexts = [];

@@ -164,6 +164,37 @@ TEST_F(Refusals, OfAnotherVersionOfTheProtocol) {
     }
 }
 
+// A later client's command may say in a new word what makes it another: "only try", say. What has
+// no word here is not done, nor is a question answered that may be another.
+TEST_F(Refusals, OfWhatALaterClientSaysInWordsThatAreNotKnownHere) {
+    const auto client = ann();
+    auto command = claim("", "R3");
+    const auto new_word = [](auto& message) {
+        message.GetReflection()->MutableUnknownFields(&message)->AddVarint(4000, 1);
+    };
+    auto deep = command;
+    new_word(*deep.mutable_claim()->mutable_channel());
+    new_word(*command.mutable_claim());
+    for (const auto& one : {command, deep}) {
+        const auto reply = client->send(one);
+        ASSERT_TRUE(reply);
+        EXPECT_EQ(reply->refusal().kind(), v1::Refusal::malformed);
+        EXPECT_NE(reply->refusal().next().find("fieldpegd "), std::string::npos);
+    }
+    v1::ClientFrame question;
+    new_word(*question.mutable_request()->mutable_query()->mutable_board());
+    client->send(question);
+    const auto answer = client->read();
+    ASSERT_TRUE(answer);
+    EXPECT_TRUE(answer->response().answer().has_refusal());
+    EXPECT_TRUE(client->send(claim("", "R3"))->claim().claimed()) << "nothing was done before";
+}
+
+TEST_F(Refusals, AWelcomeSaysWhatTheServerIs) {
+    RawClient client(server_->port());
+    EXPECT_TRUE(client.hello(*key_)->program().starts_with("fieldpegd "));
+}
+
 TEST_F(Refusals, OfAFirstFrameThatSaysNothingOfWhoItIs) {
     v1::ClientFrame request;
     *request.mutable_request()->mutable_command() = claim("Ann", "R3");

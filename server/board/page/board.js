@@ -104,11 +104,20 @@ page.redraw = () => {
   if (document.hidden) setTimeout(() => { if (isOwed) { isOwed = false; redraw(); } }, 250);
 };
 
+// A server of another version came: once a page of its own, as soon as nothing lies over this one.
+const triedFor = 'renewed-for';
+const isOfAnother = () => page.isLive && !['join', 'hello'].includes(page.view) && page.program && page.program !== document.body.dataset.program && sessionStorage.getItem(triedFor) !== page.program;
+function renewed() {
+  sessionStorage.setItem(triedFor, page.program);
+  location.reload();
+}
+
 let calls = 0;
 function redraw() {
   const stay = anchor();
   if (page.view === 'marshal' && !page.isMarshal()) page.view = 'mine';
   if (page.view === 'mine' && page.isMarshal() && !page.aircraft()) page.view = 'marshal';
+  if (isOfAnother() && !topSheet() && !document.hidden) return renewed();
   drawMain();
   stay();
   drawBar();
@@ -128,13 +137,21 @@ function redraw() {
 
 // ---- the line
 
+// "192.0.2.7:7323/7324": where another server of this day is found, and the port of its page.
+function pageAt(address) {
+  const parts = /^(.+):\d+\/(\d+)$/.exec(address);
+  return parts && `https://${parts[1]}:${parts[2]}/`;
+}
+
 page.line = new Line({
   welcome: (w) => {
     setClock(w.now_ms);
     const before = wasJoined();
     if (!w.person && (page.me || (before && location.protocol === 'https:')) && !page.letGo && page.view !== 'join')
       page.letGo = t('let.go.text', {name: page.me?.name || before.name, day: w.day || ''});
+    page.program = w.program || '';
     page.me = w.person || null;
+    page.elsewhere = (w.elsewhere || []).map(pageAt).filter(Boolean);
     if (page.me) {
       page.letGo = '';
       rememberMe(page.me.name, w.day);

@@ -11,5 +11,6 @@ export function foot() {
     el('p.small', {}, t('caution.estimates')), el('p.small', {}, t('caution.field')),
     el('div.spots', {role: 'group', 'aria-label': t('theme')}, themes.map((name) => el('button', {
       type: 'button', 'data-of': name, 'aria-pressed': String(theme() === name), onclick: () => { setTheme(name); page.redraw(); }}, t(`theme.${name}`)))),
+    el('p.small', {}, page.program && page.program !== document.body.dataset.program ? t('version.other', {page: document.body.dataset.program, server: page.program}) : document.body.dataset.program),
     page.me ? [el('p.small', {}, t('phone.of', {name: page.me.name})), links(link(t('phone.forget'), forgetMe))] : null);
 }

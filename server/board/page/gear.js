@@ -31,12 +31,14 @@ const strip = (sub) => ({peg: page.aircraft() ? pegOf(page.aircraft(), true) : p
 const tile = (name, words, small, act) => el('button', {type: 'button', 'data-of': words, onclick: act}, name ? drawing(name) : null, small ? two(words, small) : words);
 
 // The pilot as the day has them; null before the first answers are in.
-const listedPilot = (day, name = page.me.name) => (day?.pilots || []).find((p) => p.name === name) || null;
+const listedPilot = (day, name) => (day?.pilots || []).find((p) => p.name === name) || null;
 
-export async function openGear() {
+export const openGear = () => openGearOf(page.me.name);
+// One's own, or what the marshal changes for somebody.
+export async function openGearOf(name) {
   const day = await page.day();
   if (!day?.field?.places?.length || !day.field.areas?.length) return sayRefusal({where: '', why: t('gear.field'), next: t('gear.field.next')});
-  if (listedPilot(day)) return openSheet(() => changesSheet(page.sheetOfDay?.sheet || day));
+  if (listedPilot(day, name)) return openSheet(() => changesSheet(page.sheetOfDay?.sheet || day, name));
   return ask({}, 0, day);
 }
 
@@ -178,14 +180,14 @@ function answersOf(pilot) {
 }
 const channelWords = (channels) => [...new Set(channels.map((c) => (c.name ? c.name[0] : '')))].filter((x) => /[A-Z]/.test(x)).join(', ') || channels.map(pegText).slice(0, 4).join(', ');
 
-function changesSheet(day) {
-  const pilot = listedPilot(day);
+function changesSheet(day, name) {
+  const pilot = listedPilot(day, name);
   if (!pilot) return {title: t('my.gear')};
   const words = answersOf(pilot);
   const item = (what, open) => el('li', {'data-of': what}, el('button', {type: 'button', onclick: open}, el('span.name', {}, t(`gear.${what}`)), el('span.is', {}, words[what])));
   return {
-    key: 'gear', title: t('my.gear'), body: [el('ul.rows.gear', {}, Object.keys(words).map((what) => item(what, () => changeOne(what, day, pilot)))),
-      el('p.small', {}, t('gear.one')), links(link(t('q.ground'), openGround))],
+    key: 'gear', title: name === page.me.name ? t('my.gear') : t('gear.of', {who: name}), body: [el('ul.rows.gear', {}, Object.keys(words).map((what) => item(what, () => changeOne(what, day, pilot)))),
+      el('p.small', {}, t('gear.one')), name === page.me.name ? links(link(t('q.ground'), openGround)) : null],
   };
 }
 

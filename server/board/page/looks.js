@@ -28,7 +28,7 @@ export const powerSets = [
   {name: 'one', mw: [25]}, {name: 'two', mw: [25, 200]}, {name: 'six', mw: [25, 200, 600]}, {name: 'watt', mw: [25, 200, 600, 1000]},
 ];
 
-const quoted = (text) => JSON.stringify(String(text));
+export const quoted = (text) => JSON.stringify(String(text));
 const find = (list, name) => list.find((one) => one.name === name) || list[0];
 const directional = ['circular-patch', 'circular-helix', 'wide-panel'];
 

@@ -17,6 +17,7 @@ import {switchOff} from './asking.js';
 import {openPlan} from './planning.js';
 import {openSeen} from './seen.js';
 import {groups, nextGroup} from './groups.js';
+import {openSetup} from './setup.js';
 import {foot} from './foot.js';
 
 
@@ -73,7 +74,7 @@ function turnPart() {
   return el('section', {'data-of': 'turn'}, heading(group ? t('group.flies.n', {n: group}) : t('flying.free'), `${since}${t('flying.n', {n: on})}`),
     next && next !== group ? el('p', {}, t('group.next.who', {n: next, who: listed(who)})) : null,
     el('div.stack', {}, el('div.two', {}, button(t('walk.up'), openWalkUp), button(t('let.in'), openLetIn), button(t('seen.do'), () => openSeen()), button(t('is.down'), openWhoIsDown),
-      button(t('plan'), openPlan), groups().length ? button(t('whose.turn'), openTurns) : null)));
+      button(t('plan'), openPlan), button(t('setup'), openSetup), groups().length ? button(t('whose.turn'), openTurns) : null)));
 }
 
 function openTurns() {

@@ -165,7 +165,8 @@ function lostPart() {
   const flies = row && radiates(row);
   const kept = page.line.kept();
   return [el('section.card', {'data-of': 'lost'}, el('h2.huge', {}, t(flies ? 'lost.flying' : 'lost.off')), el('p.mid', {}, t('lost.text')),
-    kept.length ? el('p.mid', {}, t('lost.kept', {n: kept.length})) : null, el('p', {}, t('lost.again')))];
+    kept.length ? el('p.mid', {}, t('lost.kept', {n: kept.length})) : null, el('p', {}, t('lost.again')),
+    page.elsewhere?.length ? el('p', {}, t('lost.elsewhere'), ' ', ...page.elsewhere.map((href) => el('a', {href}, href))) : null)];
 }
 
 export function mine() {

@@ -8,6 +8,7 @@ import {isOff} from './standing.js';
 
 export const page = {
   me: null,           // who this phone is for
+  program: '',        // what the server says it is: its name and version
   board: {},
   view: 'mine',
   isLive: false,

@@ -9,7 +9,8 @@ import {isLong, isOff, isToConfirm, radiates, sentence} from './standing.js';
 import {pegOf, verdictMark} from './pegs.js';
 import {askOn, confirmations, switchOff} from './asking.js';
 import {openTry} from './trying.js';
-import {openBest} from './gear.js';
+import {openBest, openGearOf} from './gear.js';
+import {openGroupOf} from './grouping.js';
 import {openRelay} from './relay.js';
 import {openWhy} from './why.js';
 import {openFind} from './finding.js';
@@ -79,6 +80,7 @@ function acting(row) {
       radiates(row) && row.stage !== 'down' && !row.is_relay ? button(t('is.down'), () => sayDown(row)) : null,
       isOff(row) ? button(t('already'), () => page.done({on: {transmitter: row.transmitter, already: true}})) : null,
       isOff(row) ? button(t('bench.do'), () => askOn(row, {bench: true})) : null),
-    links(isOff(row) ? link(t('give.back'), () => page.done({release: {transmitter: row.transmitter}})) : null,
+    links(row.is_relay ? null : link(t('gear.of', {who: row.transmitter}), () => openGearOf(row.transmitter)), isOff(row) ? link(t('group.move'), () => openGroupOf(row)) : null,
+      isOff(row) ? link(t('give.back'), () => page.done({release: {transmitter: row.transmitter}})) : null,
       !radiates(row) && !row.is_relay && !row.channel?.mhz ? link(t('go.home'), () => { closeSheets(); page.done({remove: {name: row.transmitter}}); }) : null));
 }
