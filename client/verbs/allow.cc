@@ -3,13 +3,13 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct AllowOptions {
     Common common;
     std::string who, channel, power, reason;
     bool on = false;
 };
 
-int allow_claim(const Options& options) {
+int allow_claim(const AllowOptions& options) {
     v1::Command command;
     auto& ask = *command.mutable_claim();
     ask.set_transmitter(options.who);
@@ -19,7 +19,7 @@ int allow_claim(const Options& options) {
     return tell_and_print(options.common, command);
 }
 
-int allow_on(const Options& options) {
+int allow_on(const AllowOptions& options) {
     v1::Command command;
     command.mutable_on()->set_transmitter(options.who);
     command.mutable_on()->set_allowed_because(options.reason);
@@ -29,7 +29,7 @@ int allow_on(const Options& options) {
 }  // namespace
 
 void add_allow(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<AllowOptions>();
     auto verb = program.verb("allow",
                              "The marshal lets somebody have what harms another; the log says why");
     verb.value("NAME", options->who, "a pilot or a relay").required();

@@ -19,17 +19,17 @@ namespace {
 
 constexpr unsigned years_max = 1000;
 
-struct Options {
+struct ArchiveOptions {
     std::string archive, file, to, day, who, near, from, until, form = "table";
     double within_mhz = 10;
     unsigned last = 100, years = 0;
     bool json = false, keep = false;
 };
 
-using Shared = std::shared_ptr<Options>;
+using Shared = std::shared_ptr<ArchiveOptions>;
 
 /// The one that is named, or meant all the time.
-std::string archive_of(const Options& options) {
+std::string archive_of(const ArchiveOptions& options) {
     if (!options.archive.empty()) return options.archive;
     const char* meant = std::getenv("FIELDPEG_ARCHIVE");
     return meant ? meant : "";
@@ -48,7 +48,7 @@ bool read_date(const char* flag, const std::string& written, const char* clock, 
 }
 
 /// The last year, where nothing else is said; of those that are asked for all of it, all.
-bool read_span(const Options& options, bool is_all, link::ArchiveSpan& span) {
+bool read_span(const ArchiveOptions& options, bool is_all, link::ArchiveSpan& span) {
     span.to_ms = link::local_ms();
     constexpr std::int64_t year_ms = std::int64_t{366} * 24 * 3'600'000;
     span.from_ms = is_all ? 0 : span.to_ms - year_ms;
@@ -57,7 +57,7 @@ bool read_span(const Options& options, bool is_all, link::ArchiveSpan& span) {
 }
 
 template <class Reply>
-int show(const Result<Reply>& reply, const Options& options,
+int show(const Result<Reply>& reply, const ArchiveOptions& options,
          std::string (*text)(const Reply&, const show::Look&), std::string (*csv)(const Reply&)) {
     if (!reply) return say_refusal(reply.error());
     const auto shown = options.json            ? show::json_text(*reply)
@@ -66,14 +66,14 @@ int show(const Result<Reply>& reply, const Options& options,
     return print(shown) ? done : failed;
 }
 
-int push(const Options& options) {
+int push(const ArchiveOptions& options) {
     const auto reply = link::push(options.file, archive_of(options));
     if (!reply) return say_refusal(reply.error());
     return print(options.json ? show::json_text(*reply) : show::pushed_text(*reply)) ? done
                                                                                      : failed;
 }
 
-int pull(const Options& options) {
+int pull(const ArchiveOptions& options) {
     const auto reply = link::pull(options.day, archive_of(options), options.to);
     if (!reply) return say_refusal(reply.error());
     return print(options.json ? show::json_text(*reply)
@@ -83,7 +83,7 @@ int pull(const Options& options) {
                : failed;
 }
 
-int close(const Options& options) {
+int close(const ArchiveOptions& options) {
     const auto reply = link::archive_close(archive_of(options), options.day);
     if (!reply) return say_refusal(reply.error());
     return print(options.json ? show::json_text(*reply)
@@ -93,14 +93,14 @@ int close(const Options& options) {
                : failed;
 }
 
-int days(const Options& options) {
+int days(const ArchiveOptions& options) {
     link::ArchiveSpan span;
     if (!read_span(options, true, span)) return bad_input;
     return show(link::archive_days(archive_of(options), span), options, show::days_text,
                 show::days_csv);
 }
 
-int near(const Options& options) {
+int near(const ArchiveOptions& options) {
     link::ArchiveSpan span;
     const auto channel = channel_argument("CHANNEL", options.near);
     if (!channel || !read_span(options, false, span)) return bad_input;
@@ -109,21 +109,21 @@ int near(const Options& options) {
                 options, show::archive_near_text, show::archive_near_csv);
 }
 
-int flown(const Options& options) {
+int flown(const ArchiveOptions& options) {
     link::ArchiveSpan span;
     if (!read_span(options, false, span)) return bad_input;
     return show(link::archive_flights(archive_of(options), options.who, span), options,
                 show::archive_flights_text, show::archive_flights_csv);
 }
 
-int channels(const Options& options) {
+int channels(const ArchiveOptions& options) {
     link::ArchiveSpan span;
     if (!read_span(options, false, span)) return bad_input;
     return show(link::archive_channels(archive_of(options), span), options,
                 show::channels_used_text, show::channels_used_csv);
 }
 
-int say_forgotten(const Result<v1::ArchiveForgotten>& reply, const Options& options) {
+int say_forgotten(const Result<v1::ArchiveForgotten>& reply, const ArchiveOptions& options) {
     if (!reply) return say_refusal(reply.error());
     return print(options.json ? show::json_text(*reply)
                               : fmt::format("{} names of {} days taken out; no later push brings "
@@ -133,12 +133,12 @@ int say_forgotten(const Result<v1::ArchiveForgotten>& reply, const Options& opti
                : failed;
 }
 
-int forget(const Options& options) {
+int forget(const ArchiveOptions& options) {
     return say_forgotten(link::archive_forget(archive_of(options), options.who, options.day),
                          options);
 }
 
-int expire(const Options& options) {
+int expire(const ArchiveOptions& options) {
     if (options.keep == (options.years != 0))
         return say_bad_input("", "after how many years? --after YEARS, or --never");
     if (options.years > years_max)
@@ -171,20 +171,20 @@ void add_span(Verb& verb, const Shared& options, const char* otherwise) {
     add_json(verb, options);
 }
 
-void does(Verb& verb, const Shared& options, Run& run, int (*act)(const Options&)) {
+void does(Verb& verb, const Shared& options, Run& run, int (*act)(const ArchiveOptions&)) {
     verb.callback([options, &run, act] { run = [options, act] { return act(*options); }; });
 }
 
 void add_questions(Verb& archive, Run& run) {
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = archive.verb("days", "Which days are in it, the latest first");
         add_address(verb, "--at", options);
         add_span(verb, options, "without it all");
         does(verb, options, run, days);
     }
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = archive.verb("near", "Who was near a frequency, and when");
         verb.value("CHANNEL", options->near, "R4, or 5800").required();
         verb.value("--within", options->within_mhz, "how far around, in MHz")
@@ -199,7 +199,7 @@ void add_questions(Verb& archive, Run& run) {
         does(verb, options, run, near);
     }
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = archive.verb("flown", "Who flew, how often and for how many minutes");
         verb.value("NAME", options->who, "one of them, with each flight");
         add_address(verb, "--at", options);
@@ -207,7 +207,7 @@ void add_questions(Verb& archive, Run& run) {
         does(verb, options, run, flown);
     }
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = archive.verb("channels", "How much each channel was used");
         add_address(verb, "--at", options);
         add_span(verb, options, "without it the last year");
@@ -216,7 +216,7 @@ void add_questions(Verb& archive, Run& run) {
 }
 
 void add_close(Verb& archive, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ArchiveOptions>();
     auto verb =
         archive.verb("close", "A day that servers held here has ended: it is an archived one now");
     verb.value("DAY", options->day, "by what 'archive days' calls it, or the name of its day file")
@@ -229,7 +229,7 @@ void add_close(Verb& archive, Run& run) {
 
 void add_names(Verb& archive, Run& run) {
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = archive.verb("forget", "Take somebody's name out");
         verb.value("NAME", options->who, "as it is written on the days; letters' case aside")
             .required();
@@ -244,7 +244,7 @@ void add_names(Verb& archive, Run& run) {
         does(verb, options, run, forget);
     }
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = archive.verb("expire", "Let all names go after some years");
         verb.value("--after", options->years,
                    "of days that began longer ago; from now on with each push")
@@ -270,7 +270,7 @@ void add_archive(Verb& program, Run& run) {
 
 void add_log_archived(Verb& log, Run& run) {
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = log.verb("push", "A day's log into an archive");
         verb.value("FILE", options->file, "the log itself: saturday.daylog").required();
         add_address(verb, "--to", options);
@@ -285,7 +285,7 @@ void add_log_archived(Verb& log, Run& run) {
         does(verb, options, run, push);
     }
     {
-        const auto options = std::make_shared<Options>();
+        const auto options = std::make_shared<ArchiveOptions>();
         auto verb = log.verb("pull", "A day out of an archive, as a log of its own");
         verb.value("DAY", options->day, "by what 'archive days' calls it").required();
         verb.value("--to", options->to, "the new log; it may not be there yet")

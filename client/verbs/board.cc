@@ -5,12 +5,12 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct BoardOptions {
     Common common;
     std::string at;
 };
 
-int board(const Options& options) {
+int board(const BoardOptions& options) {
     const auto [link, status] = open_course(options.common, Access::read);
     if (!link) return status;
     v1::Query query;
@@ -36,7 +36,7 @@ int board(const Options& options) {
 }  // namespace
 
 void add_board(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<BoardOptions>();
     auto verb = program.verb("board", "Who holds what, who is on the air, and how they see");
     add_course(verb, options->common);
     verb.value("--at", options->at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")

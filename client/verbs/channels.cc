@@ -8,13 +8,13 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct ChannelsOptions {
     Common common;
     std::vector<std::string> channels;
     double reach_mhz = 10;
 };
 
-int channels(const Options& options) {
+int channels(const ChannelsOptions& options) {
     v1::Query query;
     query.mutable_channels()->set_reach_mhz(options.reach_mhz);
     const book::ChannelNames names(book::library().rows());
@@ -39,7 +39,7 @@ int channels(const Options& options) {
 }  // namespace
 
 void add_channels(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ChannelsOptions>();
     auto verb = program.verb("channels",
                              "Channel rows and MHz; distances and third-order products of a set");
     verb.value("CHANNEL", options->channels, "a set: R1 R3 5806, or R1-R8");

@@ -8,7 +8,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct CheckOptions {
     Common common;
     bool on_air = false;
     Groups groups;
@@ -16,7 +16,7 @@ struct Options {
     bool all_terms = false;
 };
 
-int check(const Options& options) {
+int check(const CheckOptions& options) {
     const auto [link, status] = open(options.common);
     if (!link) return status;
     v1::Query query;
@@ -39,7 +39,7 @@ int check(const Options& options) {
 }  // namespace
 
 void add_check(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<CheckOptions>();
     auto verb = program.verb("check", "Everybody's margin, verdict and picture");
     verb.value("FILE,--day", options->common.day,
                "a day file, with its log once that has begun; without it the server that was "

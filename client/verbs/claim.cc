@@ -7,7 +7,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct ClaimOptions {
     Common common;
     std::string channel, power, who;
     std::optional<unsigned> group;
@@ -27,7 +27,7 @@ void say_what_rests_on_guesses(link::Link& link, const std::string& transmitter)
         std::cerr << show::doubts_text(answer.check(), transmitter, show::look_of_stdout());
 }
 
-int claim(const Options& options) {
+int claim(const ClaimOptions& options) {
     v1::Command command;
     auto& ask = *command.mutable_claim();
     ask.set_transmitter(options.who);
@@ -56,7 +56,7 @@ int claim(const Options& options) {
 }  // namespace
 
 void add_claim(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ClaimOptions>();
     auto verb = program.verb("claim", "Ask for a channel and a power");
     verb.value("CHANNEL", options->channel,
                "R3, 5806, or best: the one that leaves everybody the most margin")

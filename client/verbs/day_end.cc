@@ -7,11 +7,11 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct DayEndOptions {
     Common common;
 };
 
-int day_end(const Options& options) {
+int day_end(const DayEndOptions& options) {
     int status = done;
     const auto board = print_board(options.common, show::day_end_text, status);
     if (!board) return status;
@@ -21,7 +21,7 @@ int day_end(const Options& options) {
 }  // namespace
 
 void add_day_end(Verb& day, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<DayEndOptions>();
     auto verb = day.verb("end", "Before everybody goes: who is still on, down, or holds a channel");
     add_course(verb, options->common);
     verb.footer(

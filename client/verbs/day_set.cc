@@ -11,7 +11,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct DaySetOptions {
     Common common;
     book::HeadText head;
     std::string name, date, field, origin, limit, lost_picture;
@@ -25,7 +25,7 @@ bool set_limit(const std::string& written, book::HeadText& head) {
     return head.power_limit_dbm.has_value();
 }
 
-int set_head(Options options, bool says_lost_picture) {
+int set_head(DaySetOptions options, bool says_lost_picture) {
     auto& head = options.head;
     const auto say = [](const std::string& text, std::optional<std::string>& into) {
         if (!text.empty()) into = text;
@@ -49,7 +49,7 @@ int set_head(Options options, bool says_lost_picture) {
 }  // namespace
 
 void add_day_set(Verb& day, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<DaySetOptions>();
     auto verb = day.verb("set", "The marshal: what the day is called, and what holds all day");
     verb.value("--name", options->name, "what the day is called").type_name("TEXT");
     verb.value("--date", options->date, "as 2026-09-19").type_name("DATE");

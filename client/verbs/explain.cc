@@ -5,7 +5,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct ExplainOptions {
     Common common;
     std::string pilot;
     std::string at;
@@ -15,7 +15,7 @@ struct Options {
     unsigned contributions = 12;
 };
 
-int explain(const Options& options) {
+int explain(const ExplainOptions& options) {
     const auto [link, status] =
         options.at.empty() ? open(options.common) : open_course(options.common, Access::read);
     if (!link) return status;
@@ -46,7 +46,7 @@ int explain(const Options& options) {
 }  // namespace
 
 void add_explain(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ExplainOptions>();
     auto verb = program.verb("explain", "Why one pilot's margin is what it is");
     verb.value("PILOT", options->pilot, "whose").required();
     add_day(verb, options->common);

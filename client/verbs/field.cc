@@ -14,7 +14,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct FieldOptions {
     Common common;
     std::string because;
     bool now = false;
@@ -27,7 +27,7 @@ struct Options {
     bool is_gone = false;
 };
 
-int show_field(const Options& options) {
+int show_field(const FieldOptions& options) {
     const auto [link, status] = open_course(options.common, Access::read);
     if (!link) return status;
     v1::Query query;
@@ -40,12 +40,12 @@ int show_field(const Options& options) {
                : failed;
 }
 
-int put_file(const Options& options) {
+int put_file(const FieldOptions& options) {
     const auto text = read_text(options.file);
     return text ? put(options.common, *text, options.file) : bad_input;
 }
 
-int take_away(const Options& options, const char* what, std::vector<std::string> places,
+int take_away(const FieldOptions& options, const char* what, std::vector<std::string> places,
               std::vector<std::string> areas) {
     if (!options.numbers.empty())
         return say_bad_input("--gone", fmt::format("goes without metres: {} is taken away", what));
@@ -53,7 +53,7 @@ int take_away(const Options& options, const char* what, std::vector<std::string>
 }
 
 /// Where the first two of so many numbers may be said as a point of the map instead.
-std::optional<std::optional<book::MapPoint>> map_point(const Options& options, std::size_t numbers,
+std::optional<std::optional<book::MapPoint>> map_point(const FieldOptions& options, std::size_t numbers,
                                                        const char* what) {
     const auto wanted = numbers - (options.at.empty() ? 0 : 2);
     if (options.numbers.size() != wanted) {
@@ -67,7 +67,7 @@ std::optional<std::optional<book::MapPoint>> map_point(const Options& options, s
     return point;
 }
 
-int put_place(const Options& options) {
+int put_place(const FieldOptions& options) {
     if (options.is_gone) return take_away(options, "the place", {options.name}, {});
     const auto map = map_point(options, 3, "height of the antenna");
     if (!map) return bad_input;
@@ -92,7 +92,7 @@ std::optional<int> keep_standoff(link::Link& link, v1::Area& area) {
     return std::nullopt;
 }
 
-int put_area(const Options& options) {
+int put_area(const FieldOptions& options) {
     if (options.is_gone) return take_away(options, "the area", {}, {options.name});
     const auto map = map_point(options, 5, "radius, lowest and highest height");
     if (!map) return bad_input;
@@ -132,7 +132,7 @@ std::optional<double> share_argument(const std::string& written) {
     return unit == "%" ? value / 100 : value;
 }
 
-int put_emitter(const Options& options) {
+int put_emitter(const FieldOptions& options) {
     if (options.is_gone) {
         v1::Command command;
         command.mutable_remove()->set_name(options.name);
@@ -153,14 +153,14 @@ int put_emitter(const Options& options) {
     return put(options.common, book::toml_of(emitter));
 }
 
-int close_field(const Options& options) {
+int close_field(const FieldOptions& options) {
     v1::Command command;
     command.mutable_close_field()->set_because(options.because);
     command.mutable_close_field()->set_now(options.now);
     return tell_and_print(options.common, command);
 }
 
-int open_field(const Options& options) {
+int open_field(const FieldOptions& options) {
     v1::Command command;
     command.mutable_open_field();
     return tell_and_print(options.common, command);
@@ -169,10 +169,10 @@ int open_field(const Options& options) {
 }  // namespace
 
 void add_field(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<FieldOptions>();
     auto field = program.verb("field", "The flying site: places, areas, and whether it is open");
     field.needs_verb();
-    const auto verb = [&](const char* name, const char* what, int (*act)(const Options&)) {
+    const auto verb = [&](const char* name, const char* what, int (*act)(const FieldOptions&)) {
         auto added = field.verb(name, what);
         add_course(added, options->common);
         added.callback([options, &run, act] { run = [options, act] { return act(*options); }; });

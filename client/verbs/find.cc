@@ -5,21 +5,21 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct FindOptions {
     Common common;
     std::string who;
     bool walk = false;
     bool back = false;
 };
 
-int walk(const Options& options) {
+int walk(const FindOptions& options) {
     v1::Command command;
     command.mutable_walk()->set_transmitter(options.who);
     command.mutable_walk()->set_is_back(options.back);
     return tell_and_print(options.common, command);
 }
 
-int find(const Options& options) {
+int find(const FindOptions& options) {
     if (options.walk || options.back) return walk(options);
     const auto [link, status] = open_course(options.common, Access::read);
     if (!link) return status;
@@ -36,7 +36,7 @@ int find(const Options& options) {
 }  // namespace
 
 void add_find(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<FindOptions>();
     auto verb = program.verb(
         "find", "Who has to be silent so that one that is down is heard by its own receiver");
     verb.value("NAME", options->who, "who is down").required();

@@ -8,13 +8,13 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct GearOptions {
     Common common;
     std::string name;
 };
 
 /// What there is by name, of the library or of a day too.
-int gear(const Options& options, bool kits) {
+int gear(const GearOptions& options, bool kits) {
     Opened opened{std::make_unique<link::InProcess>(), done};
     if (!options.common.day.empty()) opened = open(options.common);
     if (!opened.link) return opened.status;
@@ -37,7 +37,7 @@ int gear(const Options& options, bool kits) {
 }  // namespace
 
 void add_gear(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<GearOptions>();
     auto verb = program.verb("gear", "The gear library and where its values come from");
     verb.value("NAME", options->name, "one of it, with every value's source");
     verb.value("--day", options->common.day, "with the gear that this day file uses")
@@ -55,7 +55,7 @@ void add_gear(Verb& program, Run& run) {
 }
 
 void add_kits(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<GearOptions>();
     auto verb = program.verb("kits", "Gear by its look: one name for what is met together");
     verb.value("NAME", options->name, "one of them, with all it brings");
     verb.value("--day", options->common.day, "with the kits of this day file").type_name("FILE");

@@ -19,7 +19,7 @@ namespace {
 constexpr std::size_t gpx_bytes_max = 4'000'000;
 constexpr auto usual_height_m = 1.7;  ///< goggles on a head
 
-struct Options {
+struct GpxOptions {
     Common common;
     std::string file, origin;
     double height_m = usual_height_m;
@@ -77,7 +77,7 @@ std::optional<std::vector<book::PlaceOnMap>> waypoints_of(const std::string& fil
     return places;
 }
 
-int enter_waypoints(const Options& options) {
+int enter_waypoints(const GpxOptions& options) {
     const auto text = read_text(options.file);
     if (!text) return bad_input;
     if (text->size() > gpx_bytes_max)
@@ -96,7 +96,7 @@ int enter_waypoints(const Options& options) {
 }  // namespace
 
 void add_gpx(Verb& field, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<GpxOptions>();
     auto verb = field.verb("gpx", "Places from the waypoints of a map program's or a phone's file");
     verb.value("FILE", options->file, "GPX 1.1; - for standard input").required();
     verb.value("--origin", options->origin,

@@ -4,7 +4,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct GroupOptions {
     Common common;
     unsigned group = 0;
     bool down = false;
@@ -12,13 +12,13 @@ struct Options {
     std::vector<std::string> but;
 };
 
-int show_groups(const Options& options) {
+int show_groups(const GroupOptions& options) {
     int status = done;
     print_board(options.common, show::groups_text, status);
     return status;
 }
 
-int call(const Options& options) {
+int call(const GroupOptions& options) {
     v1::Command command;
     auto& ask = *command.mutable_call_group();
     ask.set_group(options.group);
@@ -31,7 +31,7 @@ int call(const Options& options) {
 }  // namespace
 
 void add_group(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<GroupOptions>();
     auto group = program.verb("group", "The flight groups, and whose turn it is");
     add_course(group, options->common);
     group.footer(

@@ -3,12 +3,12 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct HandOverOptions {
     Common common;
     std::string name;
 };
 
-int hand_over(const Options& options) {
+int hand_over(const HandOverOptions& options) {
     v1::Command command;
     command.mutable_hand_over()->set_name(options.name);
     return tell_and_print(options.common, command);
@@ -17,7 +17,7 @@ int hand_over(const Options& options) {
 }  // namespace
 
 void add_hand_over(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<HandOverOptions>();
     auto verb = program.verb("hand-over", "The marshal: somebody else is the marshal from now on");
     verb.value("NAME", options->name, "who has joined, with whatever ticket").required();
     add_course(verb, options->common);

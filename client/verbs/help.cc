@@ -18,7 +18,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct HelpOptions {
     std::vector<std::string> of;
 };
 
@@ -50,7 +50,7 @@ int list_topics() {
     return print(text) ? done : failed;
 }
 
-int help(const Options& options, const HelpOfVerb& help_of) {
+int help(const HelpOptions& options, const HelpOfVerb& help_of) {
     if (options.of.empty()) return list_topics();
     const auto& topic = options.of.front();
     const auto guide = std::ranges::find(guides(), topic, &GuideText::topic);
@@ -77,7 +77,7 @@ int help(const Options& options, const HelpOfVerb& help_of) {
 
 void add_help(Verb& program, Run& run, HelpOfVerb help_of) {
     auto verb = program.verb("help", "The guides, to read here; what a verb takes");
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<HelpOptions>();
     verb.value("TOPIC", options->of, "a guide, or a verb; none: which guides there are")
         .type_name("TOPIC");
     verb.callback([options, help_of = std::move(help_of), &run] {

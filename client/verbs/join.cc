@@ -15,7 +15,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct JoinOptions {
     std::string name;
     std::string file;
     bool list = false;
@@ -24,7 +24,7 @@ struct Options {
 
 /// The ticket, never from the command line: others may read that. Of a file the first line that
 /// does not begin with #.
-std::optional<std::string> ticket_text(const Options& options) {
+std::optional<std::string> ticket_text(const JoinOptions& options) {
     if (!options.file.empty()) {
         const auto text = read_text(options.file);
         if (!text) return std::nullopt;
@@ -41,7 +41,7 @@ std::optional<std::string> ticket_text(const Options& options) {
     return line;
 }
 
-int join(const Options& options) {
+int join(const JoinOptions& options) {
     const auto text = ticket_text(options);
     if (!text) return bad_input;
     const auto ticket = wire::read_ticket(*text);
@@ -72,7 +72,7 @@ int list() {
     return done;
 }
 
-int leave(const Options& options) {
+int leave(const JoinOptions& options) {
     const auto one = link::membership(options.name);
     if (!one) return say_refusal(one.error());
     auto all = link::read_memberships();
@@ -90,7 +90,7 @@ int leave(const Options& options) {
 }  // namespace
 
 void add_join(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<JoinOptions>();
     auto verb = program.verb("join", "Join a server with a ticket");
     verb.value("NAME", options->name, "what you are called on the field");
     verb.value("--ticket", options->file,

@@ -4,25 +4,25 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct LineOptions {
     Common common;
     std::string who;
     unsigned place = 0;
 };
 
-int show_line(const Options& options) {
+int show_line(const LineOptions& options) {
     int status = done;
     print_board(options.common, show::line_text, status);
     return status;
 }
 
-int leave(const Options& options) {
+int leave(const LineOptions& options) {
     v1::Command command;
     command.mutable_leave_line()->set_transmitter(options.who);
     return tell_and_print(options.common, command);
 }
 
-int move(const Options& options) {
+int move(const LineOptions& options) {
     v1::Command command;
     command.mutable_move_in_line()->set_transmitter(options.who);
     command.mutable_move_in_line()->set_place(options.place);
@@ -32,7 +32,7 @@ int move(const Options& options) {
 }  // namespace
 
 void add_line(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<LineOptions>();
     auto line = program.verb("line", "Who waits to be called when it is free, in order");
     add_course(line, options->common);
     line.footer(

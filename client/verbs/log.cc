@@ -12,7 +12,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct LogOptions {
     Common common;
     std::string pilot, from, to, near, at, kind;
     unsigned contributions = 6;
@@ -35,7 +35,7 @@ std::optional<std::int64_t> time_argument(std::string_view flag, const std::stri
 }
 
 /// Who could have hit whom: the state at a moment instead of entries.
-int near(const Options& options) {
+int near(const LogOptions& options) {
     const auto channel = channel_argument("--near", options.near);
     if (!channel) return bad_input;
     const auto [link, status] = open_course(options.common, Access::read);
@@ -57,7 +57,7 @@ int near(const Options& options) {
 }
 
 /// The times that were asked about. False: they are wrong, which has been said.
-bool set_times(const Options& options, link::Link& link, v1::LogQuery& ask, int& status) {
+bool set_times(const LogOptions& options, link::Link& link, v1::LogQuery& ask, int& status) {
     const auto from_ms = time_argument("--from", options.from, link, status);
     if (!from_ms) return false;
     if (*from_ms != 0) ask.set_from_ms(*from_ms - 999);
@@ -85,7 +85,7 @@ void say_none(const v1::LogQuery& asked, bool is_said_already) {
     std::cerr << "fieldpeg: nothing on the log matches" << when << '\n';
 }
 
-std::string flights_text(const Options& options, const v1::AirtimeReply& reply) {
+std::string flights_text(const LogOptions& options, const v1::AirtimeReply& reply) {
     if (options.common.json) return show::json_text(reply);
     if (options.form == "csv")
         return options.totals ? show::flight_totals_csv(reply) : show::flights_csv(reply);
@@ -94,7 +94,7 @@ std::string flights_text(const Options& options, const v1::AirtimeReply& reply) 
 }
 
 /// Who was in the air when, instead of entries.
-int flights(const Options& options) {
+int flights(const LogOptions& options) {
     if (options.form == "jsonl" || !options.near.empty() || !options.at.empty() ||
         !options.kind.empty() || options.after != 0 || options.last != 0)
         return say_bad_input("--flights",
@@ -116,7 +116,7 @@ int flights(const Options& options) {
     return done;
 }
 
-int log(const Options& options) {
+int log(const LogOptions& options) {
     if (options.flights) return flights(options);
     if (options.totals)
         return say_bad_input("--totals", "goes with --flights: how long everybody was in the air");
@@ -163,7 +163,7 @@ int log(const Options& options) {
 }  // namespace
 
 void add_log(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<LogOptions>();
     auto verb = program.verb(
         "log", "What happened, in order: who, on which frequency, at what power, when");
     verb.value("--pilot", options->pilot,

@@ -13,12 +13,12 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct LogFileOptions {
     std::string file, to;
     bool json = false;
 };
 
-int verify(const Options& options) {
+int verify(const LogFileOptions& options) {
     const auto reply = link::verified(options.file);
     if (!reply) return say_refusal(reply.error());
     const auto text = options.json ? show::json_text(*reply)
@@ -33,7 +33,7 @@ int verify(const Options& options) {
     return failed;
 }
 
-int salvage(const Options& options) {
+int salvage(const LogFileOptions& options) {
     const auto saved = link::salvage(options.file, options.to);
     if (!saved) return say_refusal(saved.error());
     auto text = fmt::format("{}: {} entries, to {}; head {}\n", options.to, saved->entries,
@@ -46,7 +46,7 @@ int salvage(const Options& options) {
 }
 
 void add_verify(Verb& log, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<LogFileOptions>();
     auto verb = log.verb("verify", "Whether a log is what was written, from first to last");
     verb.value("FILE", options->file, "the log itself: saturday.daylog").required();
     verb.flag("--json", options->json, "print the reply as JSON");
@@ -62,7 +62,7 @@ void add_verify(Verb& log, Run& run) {
 }
 
 void add_salvage(Verb& log, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<LogFileOptions>();
     auto verb = log.verb("salvage", "Save what stands before a log's first bad entry");
     verb.value("FILE", options->file, "the damaged log; it stays as it is").required();
     verb.value("--to", options->to, "the new log; it may not be there yet")

@@ -11,7 +11,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct MeasureOptions {
     Common common;
     std::string pilot, receiver, what, note;
     bool only_try = false;
@@ -107,7 +107,7 @@ bool ask(const std::string& what, v1::RecordMeasurement& m) {
     return true;
 }
 
-int measure(const Options& options) {
+int measure(const MeasureOptions& options) {
     v1::Command command;
     auto& m = *command.mutable_measurement();
     m.set_pilot(options.pilot);
@@ -137,7 +137,7 @@ int measure(const Options& options) {
 }  // namespace
 
 void add_measure(Verb& gear, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<MeasureOptions>();
     auto verb = gear.verb("measure", "Enter what was measured of somebody's gear, step by step");
     verb.value("PILOT", options->pilot, "whose").required();
     verb.value("WHAT", options->what, "weakest, beside, overload or power")

@@ -17,7 +17,7 @@ namespace {
 
 constexpr mode_t mode_of_a_day = 0666;  ///< of which the user's own mask takes away
 
-struct Options {
+struct NewOptions {
     std::string file = "day.toml";
     std::string name = "Flying day";
     std::string date;
@@ -33,7 +33,7 @@ void replace(std::string& text, std::string_view mark, const std::string& with) 
     text.replace(text.find(mark), mark.size(), with);
 }
 
-int write_new(const Options& options) {
+int write_new(const NewOptions& options) {
     std::string why;
     const auto name = book::proper_name(options.name, why);
     if (!name)
@@ -59,7 +59,7 @@ int write_new(const Options& options) {
 }  // namespace
 
 void add_new(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<NewOptions>();
     auto verb = program.verb("new", "Write a commented day file to edit");
     verb.value("FILE", options->file, "where to; - is standard output").shows_default();
     verb.value("--name", options->name, "what the day is called").shows_default();

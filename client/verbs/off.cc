@@ -4,7 +4,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct OffOptions {
     Common common;
     std::string who;
     bool down = false;
@@ -14,7 +14,7 @@ struct Options {
     std::string near;
 };
 
-int off(const Options& options) {
+int off(const OffOptions& options) {
     v1::Command command;
     auto& ask = *command.mutable_off();
     ask.set_transmitter(options.who);
@@ -38,7 +38,7 @@ int off(const Options& options) {
 }  // namespace
 
 void add_off(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<OffOptions>();
     auto verb = program.verb("off", "Say that it is off the air");
     verb.value("NAME", options->who,
                "a relay of yours; the marshal: anybody; default: your own aircraft");

@@ -12,7 +12,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct OnOptions {
     Common common;
     std::string who, channel, power;
     bool bench = false;
@@ -23,7 +23,7 @@ struct Options {
     bool when_free = false;
 };
 
-v1::Command command_of(const Options& options) {
+v1::Command command_of(const OnOptions& options) {
     v1::Command command;
     auto& ask = *command.mutable_on();
     ask.set_transmitter(options.who);
@@ -45,7 +45,7 @@ std::optional<std::string> enter(const std::string& question) {
 }
 
 /// Whether there is somebody who can be asked, step by step.
-bool is_in_steps(const Options& options) {
+bool is_in_steps(const OnOptions& options) {
     return !options.bench && !options.already && !options.confirm && !options.common.json &&
            ::isatty(STDIN_FILENO) == 1 && ::isatty(STDOUT_FILENO) == 1;
 }
@@ -63,7 +63,7 @@ std::string channel_held(link::Link& link, const std::string& who) {
 }
 
 /// Look, ask, go, confirm.
-int in_steps(const Options& options) {
+int in_steps(const OnOptions& options) {
     const auto opened = open_course(options.common, Access::write);
     if (!opened.link) return opened.status;
     auto& link = *opened.link;
@@ -89,7 +89,7 @@ int in_steps(const Options& options) {
     return tell_and_print(link, then, false);
 }
 
-int on(const Options& options) {
+int on(const OnOptions& options) {
     if (is_in_steps(options)) return in_steps(options);
     auto command = command_of(options);
     auto& ask = *command.mutable_on();
@@ -106,7 +106,7 @@ int on(const Options& options) {
 }  // namespace
 
 void add_on(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<OnOptions>();
     auto verb = program.verb("on", "Ask whether to switch on now, or say that it is on already");
     verb.value("NAME", options->who,
                "a relay of yours; the marshal: anybody; default: your own aircraft");

@@ -7,14 +7,14 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct PegsOptions {
     Common common;
     std::string out;
     std::string form = "html";
     bool force = false;
 };
 
-int pegs(const Options& options) {
+int pegs(const PegsOptions& options) {
     if (options.form == "html" && options.out.empty())
         return say_refusal(Refusal{Refusal::Kind::malformed, "--out",
                                    "is missing: pegs are a page to be printed",
@@ -40,7 +40,7 @@ int pegs(const Options& options) {
 }  // namespace
 
 void add_pegs(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<PegsOptions>();
     auto verb = program.verb(
         "pegs", "The evening before: pegs to cut out, the roster on one sheet, lines for a chat");
     verb.value("--out", options->out, "into this file").type_name("FILE");

@@ -22,7 +22,7 @@ namespace {
 
 constexpr const char* renderer = "rsvg-convert";
 
-struct Options {
+struct PictureOptions {
     Common common;
     std::string pilot, receiver, at, out, png;
     bool on_air = false, phone = false, text = false;
@@ -76,7 +76,7 @@ std::string png_of(const std::string& svg) {
     return show::with_maker(std::move(png));
 }
 
-int give(const Options& options, const std::string& svg) {
+int give(const PictureOptions& options, const std::string& svg) {
     if (!options.png.empty()) {
         const auto png = png_of(svg);
         if (png.empty()) return failed;
@@ -87,16 +87,16 @@ int give(const Options& options, const std::string& svg) {
     return done;
 }
 
-v1::Basis::Kind basis(const Options& options) {
+v1::Basis::Kind basis(const PictureOptions& options) {
     return options.on_air ? v1::Basis::on_air : v1::Basis::held;
 }
 
-v1::Paper paper(const Options& options) {
+v1::Paper paper(const PictureOptions& options) {
     return options.phone ? show::phone_paper() : v1::Paper();
 }
 
 /// Asks on a link, about a moment of the past if one is given. A refusal has been said.
-std::optional<v1::Answer> asked(const Options& options, const Opened& opened, v1::Query query,
+std::optional<v1::Answer> asked(const PictureOptions& options, const Opened& opened, v1::Query query,
                                 int& status) {
     status = opened.status;
     if (!opened.link) return std::nullopt;
@@ -112,17 +112,17 @@ std::optional<v1::Answer> asked(const Options& options, const Opened& opened, v1
 }
 
 /// The day as it is, or was.
-Opened opened(const Options& options) {
+Opened opened(const PictureOptions& options) {
     return options.at.empty() ? open(options.common) : open_course(options.common, Access::read);
 }
 
 template <class Reply>
-int give(const Options& options, const Reply& reply, std::string (*drawn)(const Reply&)) {
+int give(const PictureOptions& options, const Reply& reply, std::string (*drawn)(const Reply&)) {
     if (options.common.json) return print(show::json_text(reply)) ? done : failed;
     return give(options, drawn(reply));
 }
 
-int spectrum(const Options& options) {
+int spectrum(const PictureOptions& options) {
     v1::Query query;
     auto& ask = *query.mutable_spectrum_picture();
     ask.set_pilot(options.pilot);
@@ -138,7 +138,7 @@ int spectrum(const Options& options) {
     return give(options, reply, show::spectrum_picture);
 }
 
-int field(const Options& options) {
+int field(const PictureOptions& options) {
     v1::Query query;
     query.mutable_field_picture()->set_basis(basis(options));
     *query.mutable_field_picture()->mutable_paper() = paper(options);
@@ -147,7 +147,7 @@ int field(const Options& options) {
     return answer ? give(options, answer->field_picture(), show::field_picture) : status;
 }
 
-int reach(const Options& options) {
+int reach(const PictureOptions& options) {
     v1::Query query;
     query.mutable_reach_picture()->set_pilot(options.pilot);
     query.mutable_reach_picture()->set_basis(basis(options));
@@ -157,7 +157,7 @@ int reach(const Options& options) {
     return answer ? give(options, answer->reach_picture(), show::reach_picture) : status;
 }
 
-int timeline(const Options& options) {
+int timeline(const PictureOptions& options) {
     v1::Query query;
     *query.mutable_timeline_picture()->mutable_paper() = paper(options);
     int status = done;
@@ -165,18 +165,18 @@ int timeline(const Options& options) {
     return answer ? give(options, answer->timeline_picture(), show::timeline_picture) : status;
 }
 
-void add_out(Verb& verb, Options& options) {
+void add_out(Verb& verb, PictureOptions& options) {
     verb.value("--out", options.out, "into this file; default: standard output").type_name("FILE");
     verb.value("--png", options.png, "drawn by rsvg-convert, into this file").type_name("FILE");
     verb.flag("--phone", options.phone, "for a phone's screen instead of paper");
 }
 
-void add_at(Verb& verb, Options& options) {
+void add_at(Verb& verb, PictureOptions& options) {
     verb.value("--at", options.at, "as it was: 14:32, 2026-09-19 14:32, or #120 of the log")
         .type_name("TIME");
 }
 
-void add_moment(Verb& verb, Options& options) {
+void add_moment(Verb& verb, PictureOptions& options) {
     add_day(verb, options.common);
     add_as(verb, options.common);
     add_at(verb, options);
@@ -188,7 +188,7 @@ void add_moment(Verb& verb, Options& options) {
 }  // namespace
 
 void add_picture(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<PictureOptions>();
     auto picture = program.verb("picture", "The dial, the field, the reach, the day, as SVG");
     picture.needs_verb();
     auto dial = picture.verb("spectrum", "What one receiver hears: emissions, filter, products");

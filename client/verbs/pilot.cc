@@ -6,7 +6,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct PilotOptions {
     Common common;
     std::string name, file, place, area, kit, relay_place;
     TransmitterFlags video;
@@ -25,7 +25,7 @@ v1::Answer ask_day(const Common& common, int& status) {
     return answer;
 }
 
-int list(const Options& options) {
+int list(const PilotOptions& options) {
     int status = done;
     const auto answer = ask_day(options.common, status);
     if (status != done) return status;
@@ -36,7 +36,7 @@ int list(const Options& options) {
 }
 
 /// Where one stands who said nothing: the first place of the field, and its first area.
-bool settle(Options& options, int& status) {
+bool settle(PilotOptions& options, int& status) {
     if (!options.place.empty() && !options.area.empty()) return true;
     const auto answer = ask_day(options.common, status);
     if (status != done) return false;
@@ -47,7 +47,7 @@ bool settle(Options& options, int& status) {
 }
 
 /// Where a kit brings the gear only what is said goes beside it.
-std::optional<book::PilotText> pilot_text(const Options& options) {
+std::optional<book::PilotText> pilot_text(const PilotOptions& options) {
     book::PilotText pilot;
     pilot.name = options.name;
     pilot.place = options.place;
@@ -75,7 +75,7 @@ std::optional<book::PilotText> pilot_text(const Options& options) {
     return pilot;
 }
 
-int add(Options options) {
+int add(PilotOptions options) {
     if (!options.file.empty()) {
         const auto text = read_text(options.file);
         return text ? put(options.common, *text, options.file) : bad_input;
@@ -88,7 +88,7 @@ int add(Options options) {
     return put(options.common, book::toml_of(*pilot), true);
 }
 
-int change(const Options& options) {
+int change(const PilotOptions& options) {
     v1::Command command;
     auto& ask = *command.mutable_change_pilot();
     ask.set_pilot(options.name);
@@ -118,7 +118,7 @@ int change(const Options& options) {
     return tell_and_print(options.common, command);
 }
 
-void add_change(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
+void add_change(Verb& pilot, const std::shared_ptr<PilotOptions>& options, Run& run) {
     auto verb = pilot.verb("change", "Change one thing of a pilot's gear; all else stays");
     verb.value("NAME", options->name, "who; default: yourself");
     verb.value("--place", options->place, "where they stand").type_name("PLACE");
@@ -153,13 +153,13 @@ void add_change(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) 
 }
 
 template <class Set>
-int with_name(const Options& options, Set set) {
+int with_name(const PilotOptions& options, Set set) {
     v1::Command command;
     set(command, options.name);
     return tell_and_print(options.common, command);
 }
 
-void add_add(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
+void add_add(Verb& pilot, const std::shared_ptr<PilotOptions>& options, Run& run) {
     auto verb = pilot.verb("add", "Enter a pilot who is not on the day yet");
     verb.value("NAME", options->name, "how they are called on the field");
     verb.value("--file", options->file,
@@ -195,7 +195,7 @@ void add_add(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
     verb.callback([options, &run] { run = [options] { return add(*options); }; });
 }
 
-void add_nod(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
+void add_nod(Verb& pilot, const std::shared_ptr<PilotOptions>& options, Run& run) {
     auto verb = pilot.verb("nod", "The marshal says: whoever joined under this name is them");
     verb.value("NAME", options->name, "who").required();
     verb.flag("--refuse", options->is_refused, "it is somebody else: their key is dropped");
@@ -216,7 +216,7 @@ void add_nod(Verb& pilot, const std::shared_ptr<Options>& options, Run& run) {
 }  // namespace
 
 void add_pilot(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<PilotOptions>();
     auto pilot = program.verb("pilot", "Who is on this day, with what");
     pilot.needs_verb();
     auto listing = pilot.verb("list", "Everybody, their gear, and who has joined");

@@ -7,14 +7,14 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct PlanOptions {
     Common common;
     PlanFlags flags;
     std::optional<unsigned> moves, group, most;
     std::string like;
 };
 
-int room(const Options& options) {
+int room(const PlanOptions& options) {
     v1::Query query;
     auto& ask = *query.mutable_room();
     set_planned(options.flags, ask);
@@ -30,7 +30,7 @@ int room(const Options& options) {
     return printed ? done : failed;
 }
 
-int plan(const Options& options) {
+int plan(const PlanOptions& options) {
     if (!options.like.empty() && (options.flags.apply || options.moves || options.group))
         return say_bad_input("--room",
                              "is a question of its own: without --apply, --moves, --group");
@@ -60,7 +60,7 @@ int plan(const Options& options) {
 }  // namespace
 
 void add_plan(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<PlanOptions>();
     auto verb = program.verb("plan", "The best channels for everybody, and how good any could be");
     add_day(verb, options->common);
     add_as(verb, options->common);

@@ -5,13 +5,13 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct ReachOptions {
     Common common;
     std::string pilot, at;
     bool on_air = false;
 };
 
-int reach(const Options& options) {
+int reach(const ReachOptions& options) {
     const auto [link, status] =
         options.at.empty() ? open(options.common) : open_course(options.common, Access::read);
     if (!link) return status;
@@ -35,7 +35,7 @@ int reach(const Options& options) {
 }  // namespace
 
 void add_reach(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ReachOptions>();
     auto verb =
         program.verb("reach", "How far a pilot's picture carries, by bearing and by height");
     verb.value("PILOT", options->pilot, "whose").required();

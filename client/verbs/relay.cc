@@ -11,7 +11,7 @@ namespace {
 
 const std::string bare_group = "Without a day file";
 
-struct Options {
+struct RelayOptions {
     Common common;
     std::string relay, channel, power;
     double owner_distance_m = 0;
@@ -24,7 +24,7 @@ struct Options {
     bool bare_flags = false;  ///< some flag was given that belongs to the question without a day
 };
 
-int print_reply(const v1::Answer& answer, bool json) {
+int print_answered(const v1::Answer& answer, bool json) {
     if (answer.has_refusal()) return say_refusal(answer.refusal());
     const auto& reply = answer.relay_check();
     if (!print(json ? show::json_text(reply)
@@ -34,7 +34,7 @@ int print_reply(const v1::Answer& answer, bool json) {
     return harms ? refused : done;
 }
 
-int check_of_day(const Options& options) {
+int check_of_day(const RelayOptions& options) {
     if (options.bare_flags)
         return say_bad_input("relay check",
                              "a relay of the day and flags for a question without a day; one of "
@@ -48,10 +48,10 @@ int check_of_day(const Options& options) {
         return bad_input;
     const auto [link, status] = open(options.common);
     if (!link) return status;
-    return print_reply(link->ask(query), options.common.json);
+    return print_answered(link->ask(query), options.common.json);
 }
 
-int check_without_day(const Options& options) {
+int check_without_day(const RelayOptions& options) {
     if (options.channel.empty() || options.power.empty() || options.neighbour_channel.empty() ||
         options.owner_distance_m <= 0 || options.neighbour_distance_m <= 0)
         return say_bad_input("relay check",
@@ -77,13 +77,13 @@ int check_without_day(const Options& options) {
     ask->set_antenna(options.antenna);
     ask->set_neighbour_receiver(options.neighbour_receiver);
     ask->set_neighbour_antenna(options.neighbour_antenna);
-    return print_reply(link::InProcess().ask(query), options.common.json);
+    return print_answered(link::InProcess().ask(query), options.common.json);
 }
 
 }  // namespace
 
 void add_relay(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<RelayOptions>();
     auto relay = program.verb("relay", "Ground relays");
     relay.needs_verb();
     add_relay_course(relay, run);

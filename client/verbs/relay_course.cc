@@ -9,7 +9,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct RelayCourseOptions {
     Common common;
     std::string name, owner, place, file;
     TransmitterFlags transmitter;
@@ -19,7 +19,7 @@ struct Options {
     bool already = false;
 };
 
-int add(const Options& options) {
+int add(const RelayCourseOptions& options) {
     if (!options.file.empty()) {
         const auto text = read_text(options.file);
         return text ? put(options.common, *text, options.file) : bad_input;
@@ -39,7 +39,7 @@ int add(const Options& options) {
 }
 
 /// The power window first, then the question itself.
-int on(const Options& options) {
+int on(const RelayCourseOptions& options) {
     const auto [link, status] = open_course(options.common, Access::write);
     if (!link) return status;
     v1::Query query;
@@ -60,14 +60,14 @@ int on(const Options& options) {
     return print_reply(reply, options.common.json, text);
 }
 
-int off(const Options& options) {
+int off(const RelayCourseOptions& options) {
     v1::Command command;
     command.mutable_off()->set_transmitter(options.name);
     command.mutable_off()->set_yes_anyway(options.yes);
     return tell_and_print(options.common, command);
 }
 
-int remove(const Options& options) {
+int remove(const RelayCourseOptions& options) {
     if (options.name.empty() == options.by.empty())
         return say_bad_input("relay remove", "which? A NAME, or --by NAME: all of one person's");
     v1::Command command;
@@ -76,7 +76,7 @@ int remove(const Options& options) {
     return tell_and_print(options.common, command);
 }
 
-void add_remove(Verb& relay, const std::shared_ptr<Options>& options, Run& run) {
+void add_remove(Verb& relay, const std::shared_ptr<RelayCourseOptions>& options, Run& run) {
     auto verb = relay.verb("remove", "Take a relay off the day; off the air first");
     verb.value("NAME", options->name, "which relay");
     verb.value("--by", options->by, "the marshal: all of this person's that are off")
@@ -92,7 +92,7 @@ void add_remove(Verb& relay, const std::shared_ptr<Options>& options, Run& run) 
 }  // namespace
 
 void add_relay_course(Verb& relay, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<RelayCourseOptions>();
     auto adding = relay.verb("add", "Enter a relay, or change one");
     adding.value("NAME", options->name, "what it is called");
     adding.value("--owner", options->owner, "the pilot whose picture it carries")

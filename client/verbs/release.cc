@@ -3,12 +3,12 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct ReleaseOptions {
     Common common;
     std::string who, reason;
 };
 
-int release(const Options& options) {
+int release(const ReleaseOptions& options) {
     v1::Command command;
     command.mutable_release()->set_transmitter(options.who);
     command.mutable_release()->set_reason(options.reason);
@@ -18,7 +18,7 @@ int release(const Options& options) {
 }  // namespace
 
 void add_release(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ReleaseOptions>();
     auto verb = program.verb("release", "Give a channel back");
     verb.value("NAME", options->who, "a relay of yours; the marshal: anybody; default: yourself");
     verb.value("--because", options->reason, "for the log").type_name("TEXT");

@@ -11,7 +11,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct ReportOptions {
     Common common;
     std::string out;
     bool force = false;
@@ -96,7 +96,7 @@ v1::Refusal gather(link::Link& link, show::ReportSource& source) {
     return refusal;
 }
 
-int report(const Options& options) {
+int report(const ReportOptions& options) {
     const bool to_terminal = options.out.empty() && ::isatty(STDOUT_FILENO) == 1;
     if (to_terminal)
         return say_bad_input("report", "is a page for a browser: --out FILE, or into a pipe");
@@ -113,7 +113,7 @@ int report(const Options& options) {
 }  // namespace
 
 void add_report(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ReportOptions>();
     auto verb = program.verb(
         "report", "The day as one HTML file: pictures, who was where, warnings, gear, the log");
     verb.value("--out", options->out, "into this file; default: standard output").type_name("FILE");

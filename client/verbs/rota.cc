@@ -8,7 +8,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct RotaOptions {
     Common common;
     PlanFlags flags;
     std::optional<unsigned> groups, size;
@@ -43,13 +43,13 @@ bool set_pairs(const char* flag, const std::vector<std::string>& written,
     return true;
 }
 
-std::string text_of(const v1::RotaReply& reply, const Options& options) {
+std::string text_of(const v1::RotaReply& reply, const RotaOptions& options) {
     if (options.common.json) return show::json_text(reply);
     if (options.form == "csv") return show::rota_csv(reply);
     return show::rota_text(reply, show::look_of_stdout());
 }
 
-int rota(const Options& options) {
+int rota(const RotaOptions& options) {
     if (options.round == 0) return say_bad_input("--round", "the first round is 1");
     if (options.size == 0U)
         return say_bad_input("--size", "a group has at least one pilot: from 1, or leave it out");
@@ -83,7 +83,7 @@ int rota(const Options& options) {
 }  // namespace
 
 void add_rota(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<RotaOptions>();
     auto verb = program.verb("rota", "The fewest flight groups, and the channels of each");
     add_day(verb, options->common);
     add_as(verb, options->common);

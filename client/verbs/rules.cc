@@ -3,12 +3,12 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct RulesOptions {
     Common common;
     std::string name;
 };
 
-int rules(const Options& options) {
+int rules(const RulesOptions& options) {
     v1::Command command;
     command.mutable_set_rules()->set_rules(options.name == "none" ? "" : options.name);
     return tell_and_print(options.common, command);
@@ -17,7 +17,7 @@ int rules(const Options& options) {
 }  // namespace
 
 void add_rules(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<RulesOptions>();
     auto verb = program.verb("rules", "Choose the rule set that the day is held against");
     verb.value("NAME", options->name, "from 'fieldpeg gear', or none").required();
     add_course(verb, options->common);

@@ -7,14 +7,14 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct SeenOptions {
     Common common;
     std::string channel, power, emission, place, area, note, gone, by;
     bool is_gone = false;
 };
 
 /// One by its number, or all that somebody entered.
-int take_back(const Options& options) {
+int take_back(const SeenOptions& options) {
     v1::Command command;
     auto& ask = *command.mutable_unsee();
     ask.set_by(options.by);
@@ -31,7 +31,7 @@ int take_back(const Options& options) {
     return tell_and_print(options.common, command);
 }
 
-int seen(const Options& options) {
+int seen(const SeenOptions& options) {
     v1::Command command;
     if (options.is_gone) return take_back(options);
     if (!options.by.empty()) return say_bad_input("--by", "goes with --gone");
@@ -49,7 +49,7 @@ int seen(const Options& options) {
 }  // namespace
 
 void add_seen(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<SeenOptions>();
     auto verb = program.verb("seen", "Report something on the air that did not ask");
     verb.value("CHANNEL", options->channel, "where");
     verb.value("--power", options->power, "as far as known; default 200mW").type_name("POWER");

@@ -9,13 +9,13 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct SweepOptions {
     Common common;
     std::string file, note;
     bool use_floor = false, only_try = false;
 };
 
-int sweep(const Options& options) {
+int sweep(const SweepOptions& options) {
     const auto text = read_text(options.file);
     if (!text) return bad_input;
     book::Problems problems;
@@ -37,7 +37,7 @@ int sweep(const Options& options) {
 }  // namespace
 
 void add_sweep(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<SweepOptions>();
     auto verb = program.verb("sweep", "What a scanner measured, beside what is claimed");
     verb.value("FILE", options->file,
                "a table of frequency and level, units in its header; - for standard input")

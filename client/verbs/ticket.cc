@@ -14,7 +14,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct TicketOptions {
     Common common;
     std::string role = "pilot", pilot, file, host;
 };
@@ -23,7 +23,7 @@ constexpr mode_t mode_of_secrets = 0600;
 
 /// The server that was joined; with --day, the day itself, once it is known how its server is
 /// reached. A refusal leaves everything as it was.
-Opened opened(const Options& options) {
+Opened opened(const TicketOptions& options) {
     if (options.common.day.empty()) {
         if (options.host.empty()) return open_course(options.common, Access::write);
         return {nullptr, say_bad_input("--host", "goes with --day: a server knows its address")};
@@ -38,7 +38,7 @@ Opened opened(const Options& options) {
 }
 
 /// The file is there before the old ticket is no longer good.
-int put_into_file(const Options& options, link::Link& link, const v1::Command& command) {
+int put_into_file(const TicketOptions& options, link::Link& link, const v1::Command& command) {
     auto file = NewFile::make(options.file, mode_of_secrets, wire::ticket_length_max + 1);
     if (!file) return say_refusal(file.error());
     const auto sent = send(link, command, false);
@@ -51,7 +51,7 @@ int put_into_file(const Options& options, link::Link& link, const v1::Command& c
     return done;
 }
 
-int ticket(const Options& options) {
+int ticket(const TicketOptions& options) {
     if (options.file.empty() && ::isatty(STDOUT_FILENO) != 1)
         return say_bad_input("ticket",
                              "a ticket is a secret: it goes to a terminal or, with --file, to a "
@@ -81,7 +81,7 @@ int ticket(const Options& options) {
 }  // namespace
 
 void add_ticket(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<TicketOptions>();
     auto verb = program.verb(
         "ticket", "A new ticket, as text and as QR code for phones; the old one is no longer good");
     verb.value("ROLE", options->role, "marshal, pilot or onlooker")

@@ -10,7 +10,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct ToldOptions {
     Common common;
     std::vector<std::string> numbers;
 };
@@ -22,7 +22,7 @@ std::optional<std::uint64_t> number_of(const std::string& written) {
     return read.ec == std::errc() && read.ptr == end ? std::optional(number) : std::nullopt;
 }
 
-int told(const Options& options) {
+int told(const ToldOptions& options) {
     for (const auto& written : options.numbers) {
         v1::Command command;
         auto& ask = *command.mutable_acknowledge_warning();
@@ -43,7 +43,7 @@ int told(const Options& options) {
 }  // namespace
 
 void add_told(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<ToldOptions>();
     auto verb = program.verb("told", "The marshal has called a warning out: it leaves the board");
     verb.value("NUMBER", options->numbers, "as the board shows it after the sentence, or 'all'")
         .required();

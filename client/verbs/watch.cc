@@ -12,7 +12,7 @@
 namespace fieldpeg::verbs {
 namespace {
 
-struct Options {
+struct WatchOptions {
     Common common;
     bool call = false;
     unsigned changes = 0;
@@ -21,7 +21,7 @@ struct Options {
 /// What is printed of each change.
 class Screen {
 public:
-    Screen(const Options& options, const link::Link& link)
+    Screen(const WatchOptions& options, const link::Link& link)
         : options_(options),
           link_(link),
           self_(link.self()),
@@ -81,7 +81,7 @@ private:
                (sentence.starts_with(self_ + ":") || sentence.starts_with(self_ + ","));
     }
 
-    const Options& options_;
+    const WatchOptions& options_;
     const link::Link& link_;
     std::string self_;
     bool repaints_;
@@ -91,7 +91,7 @@ private:
         false;  ///< since the connection was lost: the whole board says what is so now
 };
 
-int watch(const Options& options) {
+int watch(const WatchOptions& options) {
     const auto [link, status] = open_course(options.common, Access::read);
     if (!link) return status;
     Screen screen(options, *link);
@@ -106,7 +106,7 @@ int watch(const Options& options) {
 }  // namespace
 
 void add_watch(Verb& program, Run& run) {
-    const auto options = std::make_shared<Options>();
+    const auto options = std::make_shared<WatchOptions>();
     auto verb = program.verb(
         "watch",
         "The board, live: repainted on a terminal, else a line for each thing that happens");

@@ -10,7 +10,7 @@ namespace fieldpeg::day {
 namespace {
 
 template <class List>
-auto named(const List& list, const std::string& name) -> decltype(&*list.begin()) {
+auto find_named(const List& list, const std::string& name) -> decltype(&*list.begin()) {
     const auto found =
         std::ranges::find_if(list, [&](const auto& one) { return one.name() == name; });
     return found == list.end() ? nullptr : &*found;
@@ -55,10 +55,10 @@ private:
     }
 
     void place(const std::string& who, const std::string& name) {
-        if (!name.empty() && !named(sheet_.field().places(), name)) tell(who, "which is at", name);
+        if (!name.empty() && !find_named(sheet_.field().places(), name)) tell(who, "which is at", name);
     }
     void area(const std::string& who, const std::string& name) {
-        if (!name.empty() && !named(sheet_.field().areas(), name))
+        if (!name.empty() && !find_named(sheet_.field().areas(), name))
             tell(who, "which flies in", name);
     }
 

@@ -5,7 +5,7 @@
 namespace fieldpeg::log {
 namespace {
 
-constexpr std::int64_t format_version = 1;
+constexpr std::int64_t tables_version = 1;
 
 // docs/formats.md, section 12. A day's own number instead of its id keeps tables and indexes small.
 constexpr const char* tables = R"sql(
@@ -114,14 +114,14 @@ Result<std::int64_t> version_of(Database& database) {
 Result<void> has_tables(Database& database) {
     const auto version = version_of(database);
     if (!version) return version.error();
-    if (*version == format_version) return {};
+    if (*version == tables_version) return {};
     if (*version == 0)
         return Refusal{Refusal::Kind::not_found, database.shown(), "has no days in it",
                        "is it another database of that name?"};
     return Refusal{
         Refusal::Kind::malformed, database.shown(),
-        fmt::format("has tables of format {}, this program knows {}", *version, format_version),
-        *version > format_version ? "use a later version of the program"
+        fmt::format("has tables of format {}, this program knows {}", *version, tables_version),
+        *version > tables_version ? "use a later version of the program"
                                   : "use the version of the program that made them"};
 }
 

@@ -18,11 +18,11 @@
 namespace fieldpeg::board {
 namespace {
 
-const Site site{{"pegs.example.org"},
+const Site our_site{{"pegs.example.org"},
                 "A <day> & \"@SCRIPT@\"",
                 std::string(32, '\x5a'),
                 "http://192.168.4.1:7324/hello"};
-const Pages pages(site);
+const Pages pages(our_site);
 
 Request asking(http::field field, const std::string& value) {
     Request r(http::verb::get, "/", 11);
@@ -145,7 +145,7 @@ TEST(Pages, HaveAWorkerThatKnowsWhatBelongsToThem) {
     for (const auto& path : asked_for())
         EXPECT_NE(worker.text.find('"' + path + '"'), std::string::npos) << path;
     EXPECT_EQ(worker.text.find('@'), std::string::npos) << worker.text;
-    auto other = site;
+    auto other = our_site;
     other.day = "Another day";
     EXPECT_NE(Pages(other).at("/sw.js")->text, worker.text);
 }
@@ -160,13 +160,13 @@ TEST(Pages, HaveACodeThatLeadsHere) {
     EXPECT_EQ(reply.body(), code_picture("http://192.168.4.1:7324/hello"));
     // 29 characters are in version 2, of 25 modules [ISO.18004, 7.1]; 8 more are quiet.
     EXPECT_NE(code.text.find("viewBox=\"0 0 33 33\""), std::string::npos);
-    auto mute = site;
+    auto mute = our_site;
     mute.hello = std::string(4000, 'x');
     EXPECT_EQ(Pages(mute).at("/code.svg"), nullptr);
 }
 
 TEST(Pages, HaveOtherTagsWhereTheySayOtherThings) {
-    auto other = site;
+    auto other = our_site;
     other.day = "Another day";
     const Pages others(other);
     EXPECT_NE(others.at("/")->tag, at("/").tag);

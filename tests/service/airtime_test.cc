@@ -21,7 +21,7 @@ using testing::on_already;
 using testing::one_of;
 using testing::whole;
 
-constexpr std::int64_t minute_ms = 60'000;
+constexpr std::int64_t minute_in_ms = 60'000;
 
 v1::AirtimeReply airtime(KeptDay& day, const v1::AirtimeQuery& ask = {},
                          std::uint64_t version = 0) {
@@ -34,7 +34,7 @@ v1::AirtimeReply airtime(KeptDay& day, const v1::AirtimeQuery& ask = {},
 }
 
 void wait(KeptDay& day, std::int64_t minutes) {
-    day.set_now_ms(day.now_ms() + minutes * minute_ms);
+    day.set_now_ms(day.now_ms() + minutes * minute_in_ms);
 }
 
 v1::Command down(const std::string& who) {
@@ -92,7 +92,7 @@ TEST(Airtime, HasNoEndWhileSomebodyFlies) {
     // As it was then, and as long as whoever asks has it last.
     EXPECT_DOUBLE_EQ(airtime(day, {}, on_air).flights(0).minutes(), 0);
     v1::AirtimeQuery ask;
-    ask.set_until_ms(day.now_ms() - 2 * minute_ms);
+    ask.set_until_ms(day.now_ms() - 2 * minute_in_ms);
     EXPECT_DOUBLE_EQ(airtime(day, ask, on_air).flights(0).minutes(), 10);
 }
 
@@ -220,7 +220,7 @@ Boards boards(KeptDay& day) {
     std::int64_t last_ms = 0;
     const auto pass_to = [&](std::int64_t at_ms) {
         for (const auto& [who, is_up] : up)
-            if (is_up) all.minutes[who] += static_cast<double>(at_ms - last_ms) / minute_ms;
+            if (is_up) all.minutes[who] += static_cast<double>(at_ms - last_ms) / minute_in_ms;
         last_ms = at_ms;
     };
     const auto versions = day.keeper().state().version();

@@ -20,7 +20,7 @@ using testing::KeptDay;
 using testing::on;
 using testing::on_already;
 
-constexpr std::int64_t minute_ms = 60'000;
+constexpr std::int64_t one_minute_ms = 60'000;
 
 v1::Query near_query(double mhz, std::int64_t at_ms) {
     v1::Query query;
@@ -47,7 +47,7 @@ protected:
         moment_ms_ = day_.now_ms();
     }
 
-    void later(std::int64_t minutes) { day_.set_now_ms(moment_ms_ + minutes * minute_ms); }
+    void later(std::int64_t minutes) { day_.set_now_ms(moment_ms_ + minutes * one_minute_ms); }
     v1::NearReply asked(double mhz = 5732) {
         const auto answer = day_.keeper().answer(near_query(mhz, moment_ms_), day_.now_ms());
         EXPECT_FALSE(answer.has_refusal()) << answer.refusal().why();
@@ -106,7 +106,7 @@ TEST_F(Near, CountsWhatWasFoundOutSoonAfterwards) {
 }
 
 TEST_F(Near, DoesNotCountWhatWasFoundOutMuchLater) {
-    later(found_out_ms / minute_ms + 1);
+    later(found_out_ms / one_minute_ms + 1);
     day_.take(seen("R3"));
     EXPECT_EQ(asked().radiating_size(), 2);
     EXPECT_TRUE(asked().later().empty());

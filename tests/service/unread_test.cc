@@ -17,7 +17,7 @@ using testing::KeptDay;
 
 constexpr auto not_permitted = v1::Refusal::not_permitted;
 
-v1::Command put(const std::string& toml) {
+v1::Command put_words(const std::string& toml) {
     v1::Command command;
     command.mutable_put()->set_toml(toml);
     return command;
@@ -60,7 +60,7 @@ TEST_F(Unread, IsWhatAnOnlookerPuts) {
     std::string deep;
     for (int i = 0; i < 50'000; ++i) deep += "a.";
     for (const auto& toml : {std::string("no TOML at all"), deep + "a = 1", std::string()}) {
-        const auto reply = take(put(toml), 'o');
+        const auto reply = take(put_words(toml), 'o');
         EXPECT_EQ(reply.refusal().kind(), not_permitted) << reply.DebugString();
         EXPECT_NE(reply.refusal().why().find("onlookers"), std::string::npos);
     }
@@ -83,7 +83,7 @@ TEST_F(Unread, AreMoreAssignmentsThanADayHasTransmitters) {
 
 TEST_F(Unread, StaysWhatAMayPutWhoseTextIsWrong) {
     for (const char key : {'a', 'm'}) {
-        const auto reply = take(put("[[pilot]]\nname = \"Ann\"\nplace = \"nowhere\"\n"), key);
+        const auto reply = take(put_words("[[pilot]]\nname = \"Ann\"\nplace = \"nowhere\"\n"), key);
         EXPECT_EQ(reply.refusal().kind(), v1::Refusal::malformed) << reply.DebugString();
         EXPECT_NE(reply.refusal().why().find("parts:3: "), std::string::npos);
     }
@@ -93,7 +93,7 @@ TEST_F(Unread, IsWhatGoesTooDeepWhoeverPutsIt) {
     std::string deep = "# of a key\n";
     for (int i = 0; i < 50'000; ++i) deep += "a.";
     for (const char key : {'a', 'm'}) {
-        const auto reply = take(put(deep + "a = 1"), key);
+        const auto reply = take(put_words(deep + "a = 1"), key);
         EXPECT_EQ(reply.refusal().kind(), v1::Refusal::malformed) << reply.DebugString();
         EXPECT_NE(reply.refusal().why().find("parts:2: "), std::string::npos);
         EXPECT_NE(reply.refusal().why().find("at most "), std::string::npos);
@@ -101,7 +101,7 @@ TEST_F(Unread, IsWhatGoesTooDeepWhoeverPutsIt) {
 }
 
 TEST_F(Unread, AreThePartsThatSomebodySendsWithAPut) {
-    auto command = put("");
+    auto command = put_words("");
     v1::PartsPut parts;
     parts.add_pilots()->set_name("Eve");
     add_unknown(*command.mutable_put(), 2, parts);

@@ -17,5 +17,6 @@ if [ "$1" = changed ]; then
     base=$(git rev-list -1 --before="$((newest - 2 * 3600))" HEAD)
     sources() { git diff --name-only --diff-filter=d "${base:-HEAD}" -- '*.cc' | grep -E '^(server|client)/' | grep -v 'main.cc$' | grep -Ev "$left_out" || true; }
 fi
-sources | xargs -r -n 4 -P "$(nproc)" clang-tidy-14 -p build/dev --quiet --checks="$checks" 2> >(grep -v 'warnings generated' >&2)
+node tests/tidy/each_source.mjs build/dev build/dev/tidy
+sources | xargs -r -n 4 -P "$(nproc)" clang-tidy-14 -p build/dev/tidy --quiet --checks="$checks" 2> >(grep -v 'warnings generated' >&2)
 echo "clang-tidy: nothing to say of $(sources | wc -l) sources"
