@@ -81,12 +81,13 @@ private:
     std::unique_ptr<log::DayLog> taken_;
 };
 
-/// Until there is one, or we are told to stop.
-asio::awaitable<void> until_identity(std::string path, bool& appeared) {
+asio::awaitable<void> until_told_to_stop() {
     asio::signal_set stop(co_await asio::this_coro::executor, SIGTERM, SIGINT);
-    bool is_stopped = false;
-    stop.async_wait([&](const boost::system::error_code& error, int) { is_stopped = !error; });
-    while (!is_stopped && !appeared) {
+    co_await stop.async_wait(wire::quietly);
+}
+
+asio::awaitable<void> until_there(std::string path, bool& appeared) {
+    while (!appeared) {
         co_await wire::pause(looks_each);
         appeared = std::filesystem::exists(path);
     }
@@ -116,7 +117,7 @@ Result<std::unique_ptr<log::DayLog>> follow(const std::string& place, const wire
         std::optional<asio::ssl::context> tls;
         const bool has_identity = std::filesystem::exists(identity);
         bool appeared = false;
-        asio::awaitable<void> serving = until_identity(identity, appeared);
+        auto serving = wire::first_to_end(until_there(identity, appeared), until_told_to_stop());
         if (has_identity) {
             const auto own = wire::identity_at(identity);
             if (!own) return own.error();
