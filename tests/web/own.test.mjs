@@ -157,10 +157,15 @@ test('back closes a sheet and stays on the page', async () => {
   await row(gil, 'Ben').getByText('min').waitFor();
   await row(gil, 'Ben').locator('button').click();
   await press(gil.locator('#sheet'), 'Why?');
-  await sheet(gil, 'Why ');
+  await sheet(gil, 'In decibels');
   await gil.goBack();
   await sheet(gil, 'Ben');
   await gil.goBack();
+  await noSheet(gil);
+  await row(gil, 'Ben').locator('button').click();
+  await press(gil.locator('#sheet'), 'Why?');
+  await gil.goBack();   // sooner than the answer comes
+  await gil.waitForTimeout(1000);
   await noSheet(gil);
   assert.equal(new URL(gil.url()).pathname, '/');
   await view(gil, 'mine');

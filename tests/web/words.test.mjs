@@ -63,6 +63,7 @@ const parts = {
   'q.*': [...questions, 'area', 'hand', 'channels'], 'q.*.unknown': questions,
   'gear.*': ['picture', 'goggles', 'aerial', 'hand', 'powers', 'channels', 'place', 'area'],
   'kit.*': ['long-range-1g3-relay', 'long-range-1g3-goggles', 'long-range-2g4', 'ground-station-5g8'],
+  'setup.*': ['name', 'field', 'lost'], 'setup.*.ask': ['name', 'field', 'lost'],
   '*.*': [],   // an answer to a question of gear: picture.*, goggles.*, aerial.*
 };
 

@@ -4,7 +4,7 @@ import {el} from './nodes.js';
 import {t} from './texts.js';
 import {decibelText, levelText, mhzText, number, percent} from './figures.js';
 import {page, sayRefusal} from './page.js';
-import {openSheet} from './sheets.js';
+import {openSheet, topSheet} from './sheets.js';
 import {isTrouble, sentence} from './standing.js';
 import {bandEdges, dialFor, heard} from './hearing.js';
 
@@ -38,9 +38,10 @@ function decibels(receiver) {
 }
 
 export async function openWhy(row) {
-  const pilot = row.owner || row.transmitter;
+  const pilot = row.owner || row.transmitter, from = topSheet();
   const [answer, picture, band] = await Promise.all([
     page.ask({explain: {pilot, basis: 'on_air', contributions: 6}}), heard(row), bandEdges(row)]);
+  if (topSheet() !== from) return;   // whoever asked has gone back since
   if (answer.refusal) return sayRefusal(answer.refusal);
   const receivers = answer.explain.receivers || [];
   const result = answer.explain.pilot || {};
