@@ -2,6 +2,7 @@
 # The long forms, in parts of at most an hour each. Run by hand: bash tests/long.sh PART ..., or 'all'.
 #   tidy         all of clang-tidy with the static analyser, and every header by itself
 #   fuzz         fifteen minutes of fuzzing for each of what meets the outside, two at a time
+#   sessions     whole sessions, under the sanitizers
 #   release      every test as g++ builds it
 #   threads      what has threads, under the thread sanitizer
 #   standby      two servers and one database: 300 rounds of each fault
@@ -16,7 +17,7 @@
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,16s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,17s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -29,6 +30,10 @@ part_tidy() {
 part_fuzz() {
     build dev --target command_fuzz day_file_fuzz log_fuzz page_fuzz parts_fuzz reply_fuzz text_fuzz
     bash tests/fuzz/run.sh all 870
+}
+part_sessions() {
+    build dev --target fieldpeg fieldpegd
+    ctest --preset dev -j "$(nproc)" -R '^sessions'
 }
 part_release() {
     build release
@@ -80,7 +85,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz release threads standby install database races simulation damage monte_carlo faults bench
+[ "$1" = all ] && set -- tidy fuzz sessions release threads standby install database races simulation damage monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done
