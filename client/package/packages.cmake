@@ -41,8 +41,6 @@ foreach(part client server)
     install(TARGETS ${package} COMPONENT ${part})
     install(FILES ${described}/copyright ${described}/changelog.gz
         DESTINATION ${share}/doc/${package} COMPONENT ${part})
-    install(FILES client/package/${package}.lintian-overrides RENAME ${package}
-        DESTINATION ${share}/lintian/overrides COMPONENT ${part} OPTIONAL)
 endforeach()
 
 # The programs carry their data with them; what is installed beside them is to be read.
@@ -89,14 +87,14 @@ set(CPACK_DEBIAN_SERVER_PACKAGE_DEPENDS adduser)
 set(CPACK_DEBIAN_SERVER_PACKAGE_RECOMMENDS fieldpeg)
 set(CPACK_DEBIAN_SERVER_PACKAGE_SUGGESTS postgresql)
 set(CPACK_COMPONENT_CLIENT_DESCRIPTION "Keep the video channels of a flying day apart
- Reckons who can see, who cannot and why, from declared gear and places; plans
- channels and flight groups; checks ground relays before they are switched on;
- and speaks with the server of the day. It advises: a good verdict is no
- promise and no clearance to launch.")
+Reckons who can see, who cannot and why, from declared gear and places; plans
+channels and flight groups; checks ground relays before they are switched on;
+and speaks with the server of the day. It advises: a good verdict is no
+promise and no clearance to launch.")
 set(CPACK_COMPONENT_SERVER_DESCRIPTION "Server of a flying day, for clients and phones
- Keeps the log of a club flying day, gives channels and leave to switch on, and
- serves the page for phones. It advises: a good verdict is no promise and no
- clearance to launch.")
+Keeps the log of a club flying day, gives channels and leave to switch on, and
+serves the page for phones. It advises: a good verdict is no promise and no
+clearance to launch.")
 set(CPACK_DEBIAN_SERVER_PACKAGE_CONTROL_EXTRA
     "${PROJECT_SOURCE_DIR}/server/package/postinst;${PROJECT_SOURCE_DIR}/server/package/prerm;${PROJECT_SOURCE_DIR}/server/package/postrm")
 set(CPACK_DEBIAN_SERVER_PACKAGE_CONTROL_STRICT_PERMISSION ON)

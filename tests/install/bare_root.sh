@@ -21,10 +21,12 @@ appstreamcli validate --no-net build/release/described/*.metainfo.xml
 man --warnings -l build/release/described/fieldpeg.1 2>&1 > /dev/null | grep . && fail "the manual page has warnings"
 
 root=$(mktemp -d)
+chmod 755 "$root"   # it is the root of others too
 trap 'umount -l "$root/proc" 2> /dev/null || true; rm -rf "$root"' EXIT
 # From wherever this machine has its packages.
 mirror=$(apt-get indextargets --format '$(REPO_URI) $(RELEASE)' | awk '$2 == "bookworm" { print $1; exit }')
 debootstrap --variant=minbase bookworm "$root" "$mirror" > "$root.log" 2>&1 || { tail -5 "$root.log"; exit 1; }
+rm -f "$root/etc/apt/sources.list"
 cp -a /etc/apt/. "$root/etc/apt/"
 cp /etc/resolv.conf "$root/etc/" 2> /dev/null || true
 mount -t proc proc "$root/proc"
