@@ -197,14 +197,17 @@ Result<void> Archive::add_entries(std::int64_t no, const std::vector<Entry>& ent
 Result<void> Archive::add_rest(std::int64_t no, const DayLog& log, const AboutDay& about) {
     const auto names = log.names();
     if (!names) return names.error();
+    std::vector<std::string> ids, called;
     for (const auto& [id, name] : *names) {
-        const auto added = ask(
-            "INSERT INTO name SELECT $1::bigint, $2::bigint, $3 WHERE NOT EXISTS (SELECT FROM "
-            "forgotten WHERE day = $1::bigint AND id = $2::bigint) ON CONFLICT (day, id) DO UPDATE "
-            "SET name = excluded.name",
-            Values().add(no).add(std::int64_t{id}).add(name));
-        if (!added) return added.error();
+        ids.push_back(std::to_string(id));
+        called.push_back(name);
     }
+    const auto added = ask(
+        "INSERT INTO name SELECT $1::bigint, one.id, one.name FROM unnest($2::text::bigint[], "
+        "$3::text::text[]) AS one(id, name) WHERE NOT EXISTS (SELECT FROM forgotten WHERE day = "
+        "$1::bigint AND id = one.id) ON CONFLICT (day, id) DO UPDATE SET name = excluded.name",
+        Values().add(no).add(array_text(ids)).add(array_text(called)));
+    if (!added) return added.error();
     std::string flights, air;
     for (const auto& f : about.flights)
         flights += fmt::format("{}\t{}\t{}\t{}\t{}\t{}\n", no, f.subject, copy_text(f.channel),

@@ -370,6 +370,19 @@ Refusal Database::refusal(const DatabaseError& error) const {
             "nothing of this was recorded"};
 }
 
+std::string array_text(const std::vector<std::string>& elements) {
+    std::string array;
+    for (const auto& element : elements) {
+        array += array.empty() ? "\"" : ",\"";
+        for (const char c : element) {
+            if (c == '"' || c == '\\') array += '\\';
+            array += c;
+        }
+        array += '"';
+    }
+    return "{" + array + "}";
+}
+
 std::string copy_text(std::string_view text) {
     std::string copied;
     for (const char c : text) switch (c) {

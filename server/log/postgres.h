@@ -141,5 +141,7 @@ private:
 /// Bytes as they stand in the text form of COPY.
 std::string copy_bytes(std::string_view bytes);
 std::string copy_text(std::string_view text);
+/// As the text form of an array has them, whatever is in them.
+std::string array_text(const std::vector<std::string>& elements);
 
 }  // namespace fieldpeg::log
