@@ -7,6 +7,7 @@
 #   threads      what has threads, under the thread sanitizer
 #   standby      two servers and one database: 300 rounds of each fault
 #   install      packages in a bare Debian 12: installed, a short day, purged; the README's commands
+#   arm64        built for arm64 by the cross toolchain, and tried as this machine can play it
 #   database     both forms of the log beside each other; an archive of 10,000 days
 #   races        10 000 races for a channel, a hundred kills of the server, and of its first start
 #   simulation   10 000 days by chance on a network, a clock and a disk that fail
@@ -17,7 +18,7 @@
 # Each prints what it counted.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-[ $# -gt 0 ] || { sed -n '2,17s/^# \?//p' "$0"; exit 2; }
+[ $# -gt 0 ] || { sed -n '2,18s/^# \?//p' "$0"; exit 2; }
 
 step() { printf '\n== %s (%d s)\n' "$1" "$SECONDS"; }
 build() { cmake --preset "$1" -DBUILD_TESTING=ON >/dev/null && cmake --build --preset "$@"; }
@@ -60,6 +61,9 @@ part_database() {
 part_install() {
     bash tests/install/bare_root.sh
 }
+part_arm64() {
+    bash tests/install/arm64.sh
+}
 part_simulation() {
     build release --target simulation
     build/release/tests/simulation 1 10000
@@ -85,7 +89,7 @@ part_bench() {
 }
 
 bash .ci/setup test
-[ "$1" = all ] && set -- tidy fuzz sessions release threads standby install database races simulation damage monte_carlo faults bench
+[ "$1" = all ] && set -- tidy fuzz sessions release threads standby install arm64 database races simulation damage monte_carlo faults bench
 for part in "$@"; do
     declare -F "part_$part" >/dev/null || { echo "long.sh: no part is called '$part'" >&2; exit 2; }
 done

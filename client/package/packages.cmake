@@ -3,18 +3,17 @@
 set(FIELDPEG_DATE "2026-11-29")  # of the last change that users see; client/package/changelog
 
 # Manual pages and completion come from the one definition of the command lines. Where programs are
-# built for another machine than this one, FIELDPEG_DESCRIBE names the tool as this one runs it.
+# built for another machine than this one, CMAKE_CROSSCOMPILING_EMULATOR runs the tool.
 add_executable(fieldpeg_describe client/describe.cc)
 target_link_libraries(fieldpeg_describe PRIVATE
     fieldpeg::verbs fieldpegd_options CLI11::CLI11 fieldpeg_flags)
 target_compile_definitions(fieldpeg_describe PRIVATE
     FIELDPEG_VERSION="${PROJECT_VERSION}" FIELDPEG_DATE="${FIELDPEG_DATE}")
-set(FIELDPEG_DESCRIBE "$<TARGET_FILE:fieldpeg_describe>" CACHE STRING "The tool that writes manual pages")
 set(described ${PROJECT_BINARY_DIR}/described)
 set(pages fieldpeg.1 fieldpegd.8 fieldpegd.bash fieldpegd.zsh fieldpegd.fish)
 list(TRANSFORM pages PREPEND ${described}/)
 add_custom_command(OUTPUT ${pages}
-    COMMAND ${FIELDPEG_DESCRIBE} ${described}
+    COMMAND fieldpeg_describe ${described}
     COMMAND gzip -9nkf ${described}/fieldpeg.1 ${described}/fieldpegd.8
     DEPENDS fieldpeg_describe VERBATIM)
 add_custom_target(described ALL DEPENDS ${pages})

@@ -96,6 +96,20 @@ TEST_F(ArchiveOfDays, GivesBackWhatWasPushed) {
     expect_same(file);
 }
 
+TEST_F(ArchiveOfDays, KeepsNamesAsTheyAre) {
+    const std::map<std::uint32_t, std::string> names = {
+        {3, "NULL"}, {4, R"(a "b", {c}\)"}, {5, "J\u00f6rg's"}, {6, " d "}, {7, "e\tf"}};
+    const auto file = folder_.at("names.daylog");
+    Batch batch = testing::batch_of(1);
+    batch.names = names;
+    ASSERT_TRUE(DayLog::open(file, DayLog::Access::write).value()->append(batch));
+    ASSERT_TRUE(push(*archive(), file));
+    expect_same(file);
+    const auto out = folder_.at("out.daylog");
+    ASSERT_TRUE(archive()->pull(hex(archive()->days(always).value().at(0).id), out));
+    EXPECT_EQ(DayLog::open(out, DayLog::Access::read).value()->names().value(), names);
+}
+
 // In any order, again and again, over lines that are cut: the archive has the longest that came.
 TEST_F(ArchiveOfDays, HasTheLongestOfADayHoweverItCame) {
     std::vector<std::string> copies;

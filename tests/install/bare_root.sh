@@ -4,13 +4,8 @@
 # Usage: bare_root.sh [packages|all]: 'packages' leaves the README's commands out.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-[ "$(id -u)" -eq 0 ] || { echo "bare_root: only root can make a root of its own" >&2; exit 1; }
-fail() { echo "bare_root: $1" >&2; exit 1; }
-missing=()
-for package in debootstrap lintian dpkg-dev fakeroot appstream man-db; do
-    dpkg-query -W -f '${Status}' "$package" 2> /dev/null | grep -q 'install ok installed' || missing+=("$package")
-done
-[ ${#missing[@]} -eq 0 ] || DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" > /dev/null
+. tests/install/root.sh
+install_missing lintian dpkg-dev fakeroot appstream man-db
 
 cmake --preset release -DBUILD_TESTING=ON > /dev/null
 cmake --build --preset release --target fieldpeg fieldpegd described
@@ -20,18 +15,7 @@ lintian --fail-on error,warning build/release/*.deb || fail "lintian has somethi
 appstreamcli validate --no-net build/release/described/*.metainfo.xml
 man --warnings -l build/release/described/fieldpeg.1 2>&1 > /dev/null | grep . && fail "the manual page has warnings"
 
-root=$(mktemp -d)
-chmod 755 "$root"   # it is the root of others too
-trap 'umount -l "$root/proc" 2> /dev/null || true; rm -rf "$root"' EXIT
-# From wherever this machine has its packages.
-mirror=$(apt-get indextargets --format '$(REPO_URI) $(RELEASE)' | awk '$2 == "bookworm" { print $1; exit }')
-debootstrap --variant=minbase bookworm "$root" "$mirror" > "$root.log" 2>&1 || { tail -5 "$root.log"; exit 1; }
-rm -f "$root/etc/apt/sources.list"
-cp -a /etc/apt/. "$root/etc/apt/"
-cp /etc/resolv.conf "$root/etc/" 2> /dev/null || true
-mount -t proc proc "$root/proc"
-inside() { chroot "$root" env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LANG=C.UTF-8 DEBIAN_FRONTEND=noninteractive \
-    http_proxy="${http_proxy:-}" https_proxy="${https_proxy:-}" "$@"; }
+make_root
 inside apt-get update -qq
 
 begun=$SECONDS
