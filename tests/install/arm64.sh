@@ -9,19 +9,19 @@ make_root
 inside dpkg --add-architecture arm64
 inside apt-get update -qq
 libraries=$(bash .ci/setup packages | grep -E '^lib.*-dev$')
-inside apt-get install -y -qq --no-install-recommends crossbuild-essential-arm64 cmake ninja-build mold pkgconf protobuf-compiler esbuild \
+inside apt-get install -y -qq --no-install-recommends crossbuild-essential-arm64 cmake ninja-build pkgconf protobuf-compiler esbuild \
     qemu-user-static dpkg-dev tzdata $(sed 's/$/:arm64/' <<< "$libraries") > /dev/null
 
 git archive --prefix=fieldpeg/ HEAD | tar -x -C "$root/root"
 begun=$SECONDS
 inside sh -ec 'cd /root/fieldpeg
     export PKG_CONFIG_LIBDIR=/usr/lib/aarch64-linux-gnu/pkgconfig:/usr/share/pkgconfig
-    cmake --preset release -DBUILD_TESTING=OFF -DCMAKE_SYSTEM_NAME=Linux -DCMAKE_SYSTEM_PROCESSOR=aarch64 \
+    cmake --preset release -DBUILD_TESTING=OFF -DCMAKE_EXE_LINKER_FLAGS_INIT= -DCMAKE_SYSTEM_NAME=Linux -DCMAKE_SYSTEM_PROCESSOR=aarch64 \
         -DCMAKE_CXX_COMPILER=aarch64-linux-gnu-g++ -DCMAKE_STRIP=/usr/bin/aarch64-linux-gnu-strip -DCMAKE_LIBRARY_ARCHITECTURE=aarch64-linux-gnu \
         -DCMAKE_CROSSCOMPILING_EMULATOR="/usr/bin/qemu-aarch64-static" > /dev/null
     cmake --build --preset release --target fieldpeg fieldpegd described > build/said
     cd build/release && DEB_HOST_ARCH=arm64 cpack -G DEB -D CPACK_DEBIAN_PACKAGE_ARCHITECTURE=arm64 > cpack.log' ||
-    { tail -30 "$root/root/fieldpeg/build/said" "$root/root/fieldpeg/build/release/cpack.log"; fail "does not build for arm64"; }
+    { tail -n 30 "$root/root/fieldpeg/build/said" "$root/root/fieldpeg/build/release/cpack.log"; fail "does not build for arm64"; }
 echo "arm64: built in $((SECONDS - begun)) s"
 
 inside sh -ec 'cd /root && apt-get install -y -qq --no-install-recommends adduser > /dev/null
