@@ -198,6 +198,8 @@ Result<void> Archive::add_rest(std::int64_t no, const DayLog& log, const AboutDa
     const auto names = log.names();
     if (!names) return names.error();
     std::vector<std::string> ids, called;
+    ids.reserve(names->size());
+    called.reserve(names->size());
     for (const auto& [id, name] : *names) {
         ids.push_back(std::to_string(id));
         called.push_back(name);
@@ -321,6 +323,7 @@ Result<std::vector<ArchivedDay>> Archive::days(const Span& begun) {
                            span(begun));
     if (!found) return found.error();
     std::vector<ArchivedDay> all;
+    all.reserve(static_cast<std::size_t>(found->size()));
     for (int i = 0; i < found->size(); ++i) all.push_back(day_in(*found, i));
     return all;
 }
