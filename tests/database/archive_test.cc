@@ -162,6 +162,21 @@ TEST_F(ArchiveOfDays, SaysWhereItHasALongerOne) {
     EXPECT_EQ(shorter.day.entries, 9U);
 }
 
+// The database reckons the chain of what it has, not of what it was sent.
+TEST_F(ArchiveOfDays, TakesNothingThatItHasOtherwiseThanItWasSent) {
+    ASSERT_TRUE(archive()->days(always));
+    Cluster::shared().run(
+        address_,
+        "CREATE FUNCTION fieldpeg.another() RETURNS trigger LANGUAGE plpgsql AS $body$ BEGIN IF "
+        "new.version = 4 THEN new.record := 'another'; END IF; RETURN new; END $body$; CREATE "
+        "TRIGGER another BEFORE INSERT ON fieldpeg.event FOR EACH ROW EXECUTE FUNCTION "
+        "fieldpeg.another()");
+    const auto pushed = push(*archive(), day(9));
+    ASSERT_FALSE(pushed);
+    EXPECT_NE(pushed.error().why.find("entry 4"), std::string::npos) << pushed.error().why;
+    EXPECT_TRUE(archive()->days(always).value().empty());
+}
+
 // Of what was changed there later a pull gives nothing.
 TEST_F(ArchiveOfDays, GivesNothingOutThatWasChangedInIt) {
     ASSERT_TRUE(push(*archive(), day(9)));
