@@ -19,9 +19,11 @@
 #include <atomic>
 #include <chrono>
 #include <functional>
+#include <iterator>
 #include <map>
 #include <mutex>
 #include <set>
+#include <stdexcept>
 #include <string>
 #include <thread>
 #include <vector>
@@ -34,9 +36,9 @@ using namespace std::chrono_literals;
 
 constexpr int clients = 4;
 
+/// Thrown, so that servers and database end too.
 [[noreturn]] void fail(const std::string& why) {
-    std::cerr << "standby: " << why << '\n';
-    std::exit(1);
+    throw std::runtime_error(why);
 }
 
 void must(bool holds, const std::string& what) {
@@ -206,6 +208,8 @@ public:
         fail("nobody waits:\n" + one_.said() + "\n" + two_.said());
     }
     std::size_t check() {
+        std::vector<Yes> told;  // before the log is read: it goes on
+        for (const auto& one : asking_) std::ranges::copy(one->all(), std::back_inserter(told));
         const auto log = log::DayLog::open(place_, log::DayLog::Access::read).value();
         std::map<std::string, std::pair<int, std::uint64_t>> found;
         const auto read = log->each(0, UINT64_MAX, [&](const log::Entry& e) {
@@ -217,20 +221,16 @@ public:
             return true;
         });
         must(read.has_value(), "the chain does not hold");
-        std::size_t answered = 0;
-        for (const auto& one : asking_)
-            for (const auto& yes : one->all()) {
-                const auto& [count, version] = found[yes.words];
-                must(count == 1,
-                     fmt::format("'{}' was answered with yes and is in the log {} times", yes.words,
-                                 count));
-                must(version <= yes.version, "answered before it was written");
-                ++answered;
-            }
+        for (const auto& yes : told) {
+            const auto& [count, version] = found[yes.words];
+            must(count == 1, fmt::format("'{}' was answered with yes and is in the log {} times",
+                                         yes.words, count));
+            must(version <= yes.version, "answered before it was written");
+        }
         must(sql("SELECT count(*) FROM (SELECT term, max(term) OVER (ORDER BY version) m FROM "
                  "event) x WHERE term < m") == "0",
              "written under a term that was over");
-        return answered;
+        return told.size();
     }
     std::string sql(const std::string& text) {
         return cluster_.run(address_, "SET search_path TO fieldpeg; " + text);
@@ -343,8 +343,13 @@ int main(int argc, char** argv) {
     std::set<int> wanted;
     for (int i = 3; i < argc; ++i) wanted.insert(std::atoi(argv[i]));
     int number = 0;
-    for (const auto& fault : faults)
-        if (++number; wanted.empty() || wanted.contains(number))
-            play(argv[1], std::atoi(argv[2]), fault);
+    try {
+        for (const auto& fault : faults)
+            if (++number; wanted.empty() || wanted.contains(number))
+                play(argv[1], std::atoi(argv[2]), fault);
+    } catch (const std::exception& failure) {
+        std::cerr << "standby: " << failure.what() << '\n';
+        return 1;
+    }
     return 0;
 }
