@@ -53,8 +53,8 @@ int take_away(const FieldOptions& options, const char* what, std::vector<std::st
 }
 
 /// Where the first two of so many numbers may be said as a point of the map instead.
-std::optional<std::optional<book::MapPoint>> map_point(const FieldOptions& options, std::size_t numbers,
-                                                       const char* what) {
+std::optional<std::optional<book::MapPoint>> map_point(const FieldOptions& options,
+                                                       std::size_t numbers, const char* what) {
     const auto wanted = numbers - (options.at.empty() ? 0 : 2);
     if (options.numbers.size() != wanted) {
         say_bad_input("METRES", fmt::format("are {}, not {}: {}{}", wanted, options.numbers.size(),

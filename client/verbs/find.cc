@@ -40,8 +40,8 @@ void add_find(Verb& program, Run& run) {
     auto verb = program.verb(
         "find", "Who has to be silent so that one that is down is heard by its own receiver");
     verb.value("NAME", options->who, "who is down").required();
-    const auto walk = verb.flag("--walk", options->walk,
-                                "somebody walks out: nobody switches on to fly there");
+    const auto walk =
+        verb.flag("--walk", options->walk, "somebody walks out: nobody switches on to fly there");
     verb.flag("--back", options->back, "they are back on the line").excludes(walk);
     add_course(verb, options->common);
     verb.footer(

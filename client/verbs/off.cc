@@ -49,8 +49,8 @@ void add_off(Verb& program, Run& run) {
     verb.flag("--yes", options->yes, "even if a picture on the air goes with this relay");
     verb.value("--near", options->near, "with --down: where it lies, as far as anybody saw")
         .type_name("TEXT");
-    verb.flag("--not-after-all", options->not_after_all,
-              "it was told to switch on and was not").excludes(down);
+    verb.flag("--not-after-all", options->not_after_all, "it was told to switch on and was not")
+        .excludes(down);
     add_course(verb, options->common);
     verb.footer(
         "Examples:\n"

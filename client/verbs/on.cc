@@ -67,8 +67,9 @@ int in_steps(const OnOptions& options) {
     const auto opened = open_course(options.common, Access::write);
     if (!opened.link) return opened.status;
     auto& link = *opened.link;
-    if (!enter(fmt::format("Look first: tune to {}. Snow: Enter. A picture: Ctrl-C, and say 'seen'.",
-                           channel_held(link, options.who))))
+    if (!enter(
+            fmt::format("Look first: tune to {}. Snow: Enter. A picture: Ctrl-C, and say 'seen'.",
+                        channel_held(link, options.who))))
         return refused;
     auto command = command_of(options);
     command.mutable_on()->set_in_steps(true);

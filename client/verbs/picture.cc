@@ -96,8 +96,8 @@ v1::Paper paper(const PictureOptions& options) {
 }
 
 /// Asks on a link, about a moment of the past if one is given. A refusal has been said.
-std::optional<v1::Answer> asked(const PictureOptions& options, const Opened& opened, v1::Query query,
-                                int& status) {
+std::optional<v1::Answer> asked(const PictureOptions& options, const Opened& opened,
+                                v1::Query query, int& status) {
     status = opened.status;
     if (!opened.link) return std::nullopt;
     if (!options.at.empty()) {

@@ -31,7 +31,8 @@ int told(const ToldOptions& options) {
             const auto number = number_of(written);
             if (!number)
                 return say_bad_input("NUMBER", fmt::format("'{}' is no number of a warning: 17, or "
-                                                           "all", written));
+                                                           "all",
+                                                           written));
             ask.set_warning(*number);
         }
         const int status = tell_and_print(options.common, command);

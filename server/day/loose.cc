@@ -55,7 +55,8 @@ private:
     }
 
     void place(const std::string& who, const std::string& name) {
-        if (!name.empty() && !find_named(sheet_.field().places(), name)) tell(who, "which is at", name);
+        if (!name.empty() && !find_named(sheet_.field().places(), name))
+            tell(who, "which is at", name);
     }
     void area(const std::string& who, const std::string& name) {
         if (!name.empty() && !find_named(sheet_.field().areas(), name))

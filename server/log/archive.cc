@@ -361,10 +361,10 @@ Result<Archive::Forgotten> Archive::expire(std::optional<int> after_years, std::
 
 /// Days that a server holds are its own.
 Result<Archive::Forgotten> Archive::expire_what_is_due(std::int64_t now_ms) {
-    const auto due = ask(
-        "SELECT (extract(epoch FROM to_timestamp($1::bigint / 1000.0) - make_interval(years => "
-        "names_for_years)) * 1000)::bigint FROM setting",
-        Values().add(now_ms));
+    const auto due =
+        ask("SELECT (extract(epoch FROM to_timestamp($1::bigint / 1000.0) - make_interval(years => "
+            "names_for_years)) * 1000)::bigint FROM setting",
+            Values().add(now_ms));
     if (!due) return due.error();
     if (due->is_null(0, 0)) return Forgotten{};  // every push asks: most archives keep names
     return taken_out(

@@ -19,9 +19,9 @@ namespace fieldpeg::board {
 namespace {
 
 const Site our_site{{"pegs.example.org"},
-                "A <day> & \"@SCRIPT@\"",
-                std::string(32, '\x5a'),
-                "http://192.168.4.1:7324/hello"};
+                    "A <day> & \"@SCRIPT@\"",
+                    std::string(32, '\x5a'),
+                    "http://192.168.4.1:7324/hello"};
 const Pages pages(our_site);
 
 Request asking(http::field field, const std::string& value) {
