@@ -103,12 +103,16 @@ Result<Acceptors> listening(asio::io_context& io, const Endpoints& at) {
     return Acceptors{*std::move(wire), *std::move(board)};
 }
 
-wire::Reach reach_of(const Options& options, const Acceptors& acceptors) {
-    const auto listens = acceptors.wire.local_endpoint();
-    const auto host = options.host.empty() ? wire::own_address(listens) : options.host;
-    const std::uint16_t board_port =
-        acceptors.board ? acceptors.board->local_endpoint().port() : std::uint16_t{0};
-    return {host, listens.port(), board_port};
+/// With the ports that the system gave where none was asked for.
+Endpoints endpoints_of(const Acceptors& acceptors) {
+    Endpoints at{acceptors.wire.local_endpoint(), std::nullopt};
+    if (acceptors.board) at.board = acceptors.board->local_endpoint();
+    return at;
+}
+
+wire::Reach reach_of(const Options& options, const Endpoints& at) {
+    return {options.host.empty() ? wire::own_address(at.wire) : options.host, at.wire.port(),
+            at.board ? at.board->port() : std::uint16_t{0}};
 }
 
 /// What the page shows of itself: of a club's own certificate, or of the server's.
@@ -142,13 +146,17 @@ asio::awaitable<void> serve_both(Acceptors acceptors, wire::Endpoint& wire, boar
     co_await (std::move(clients) && std::move(browsers));
 }
 
+bool is_ours(const service::Desk& desk) {
+    return !desk.is_over() && desk.keeper().hold() != log::Hold::lost;
+}
+
 /// A log that cannot be found again is said here when it happens, not only to who asks next. Ends
 /// when the day is another server's.
 asio::awaitable<void> watch_log(const service::Desk& desk) {
     const auto& keeper = desk.keeper();
     asio::steady_timer look(co_await asio::this_coro::executor);
     std::string said;
-    while (!desk.is_over() && keeper.hold() != log::Hold::lost) {
+    while (is_ours(desk)) {
         look.expires_after(log_looked_at_each);
         const auto [stopped] = co_await look.async_wait(asio::as_tuple(asio::use_awaitable));
         if (stopped) co_return;
@@ -246,11 +254,11 @@ bool serve_day(asio::io_context& io, service::Keeper& keeper, Acceptors acceptor
     say_where(reach, page_identity.fingerprint, keeper.state());
     keeper.answered_at(wire::elsewhere_text(reach));
     io.run();
-    const bool is_ours = !desk.is_over() && keeper.hold() != log::Hold::lost;
+    const bool is_ours_still = is_ours(desk);
     std::cerr << fmt::format("fieldpegd: {} version {} of the log\n",
-                             is_ours ? "stopped at" : "the day is not ours any more, after",
+                             is_ours_still ? "stopped at" : "the day is not ours any more, after",
                              keeper.state().version());
-    return is_ours;
+    return is_ours_still;
 }
 
 /// Instead of serving the day.
@@ -259,9 +267,7 @@ int renew(const Options& options, const Endpoints& at, service::Keeper& keeper,
     if (at.wire.port() == 0 || (at.board && at.board->port() == 0))
         return say({Refusal::Kind::malformed, "--listen", "has no port for the tickets to name",
                     "as the server will be started: --listen ADDRESS:PORT"});
-    const auto host = options.host.empty() ? wire::own_address(at.wire) : options.host;
-    const wire::Reach reach{host, at.wire.port(), at.board ? at.board->port() : std::uint16_t{0}};
-    const auto renewed = renew_secrets(keeper, files, reach, now_ms());
+    const auto renewed = renew_secrets(keeper, files, reach_of(options, at), now_ms());
     return renewed ? 0 : say(renewed.error());
 }
 
@@ -297,7 +303,7 @@ Ended serve(const Options& options, const Endpoints& at, const service::DayFiles
     asio::io_context io{1};
     auto acceptors = listening(io, at);
     if (!acceptors) return fail(acceptors.error());
-    const auto reach = reach_of(options, *acceptors);
+    const auto reach = reach_of(options, endpoints_of(*acceptors));
     keeper->write_ticket = [&](const std::string& secret, v1::TicketReply& ticket) {
         write_ticket(reach, identity->fingerprint, secret, ticket);
     };
@@ -312,9 +318,9 @@ Ended serve(const Options& options, const Endpoints& at, const service::DayFiles
     keeper->started_anew(now_ms());
     say_of_restart(keeper->state());
     raise_descriptors();
-    const bool is_ours = serve_day(io, *keeper, *std::move(acceptors), reach, *identity,
-                                   *page_identity, !options.no_discovery);
-    return is_ours ? Ended::stopped : Ended::lost;
+    const bool is_ours_still = serve_day(io, *keeper, *std::move(acceptors), reach, *identity,
+                                         *page_identity, !options.no_discovery);
+    return is_ours_still ? Ended::stopped : Ended::lost;
 }
 
 /// Waits for the day, has it, and waits again when another has taken it.
@@ -326,8 +332,7 @@ int follow_and_serve(const Options& options, const Endpoints& at, const service:
     if (at.wire.port() == 0)
         return say({Refusal::Kind::malformed, "--listen", "has no port to be found at",
                     "--listen ADDRESS:PORT"});
-    const auto host = options.host.empty() ? wire::own_address(at.wire) : options.host;
-    const wire::Reach reach{host, at.wire.port(), at.board ? at.board->port() : std::uint16_t{0}};
+    const auto reach = reach_of(options, at);
     while (true) {
         auto taken = follow(files.log, reach, at.wire, files.identity);
         if (!taken) return say(taken.error());

@@ -1,8 +1,8 @@
 #include "server/renewal.h"
 
+#include "server/service/private_file.h"
 #include "server/tickets.h"
 #include "server/wire/identity.h"
-#include "server/wire/private_file.h"
 
 #include <filesystem>
 #include <fstream>
@@ -23,7 +23,7 @@ bool is_there(const std::string& file) {
     return std::filesystem::exists(file, none);
 }
 
-/// With what one left that was killed while it wrote them (wire::write_private).
+/// With what one left that was killed while it wrote them (service::write_private).
 void drop(const service::DayFiles& files) {
     std::error_code none;
     for (const auto& file : {files.identity, files.tickets})
@@ -34,7 +34,7 @@ void drop(const service::DayFiles& files) {
 Result<void> put_in_place(const service::DayFiles& files) {
     for (const auto& file : {files.identity, files.tickets})
         if (is_there(next(file)))
-            if (auto moved = wire::move_private(next(file), file); !moved) return moved;
+            if (auto moved = service::move_private(next(file), file); !moved) return moved;
     return {};
 }
 
@@ -69,8 +69,8 @@ Result<void> renew_secrets(service::Keeper& keeper, const service::DayFiles& fil
     std::vector<v1::TicketReply> given;
     auto renewed = keeper.renew_secrets(now_ms, [&](const auto& tickets) {
         given = tickets;
-        return wire::write_private(next(files.tickets), tickets_text(tickets),
-                                   wire::Existing::goes);
+        return service::write_private(next(files.tickets), tickets_text(tickets),
+                                      service::Existing::goes);
     });
     if (!renewed) {
         drop(files);

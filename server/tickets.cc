@@ -1,6 +1,6 @@
 #include "server/tickets.h"
 
-#include "server/wire/private_file.h"
+#include "server/service/private_file.h"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -75,7 +75,8 @@ Result<void> give_tickets(service::Keeper& keeper, const service::DayFiles& file
     std::vector<v1::TicketReply> given;
     auto begun = keeper.give_tickets([&](const auto& tickets) {
         given = tickets;
-        return wire::write_private(files.tickets, tickets_text(tickets), wire::Existing::goes);
+        return service::write_private(files.tickets, tickets_text(tickets),
+                                      service::Existing::goes);
     });
     if (!begun) return begun;
     show_tickets(given);

@@ -5,11 +5,11 @@
 #include "server/book/names.h"
 #include "server/planning/plan.h"
 #include "server/service/answer.h"
+#include "server/service/private_file.h"
 #include "server/wire/addresses.h"
 #include "server/wire/authority.h"
 #include "server/wire/identity.h"
 #include "server/wire/listener.h"
-#include "server/wire/private_file.h"
 #include "server/wire/ticket.h"
 
 #include <fmt/format.h>
@@ -70,7 +70,7 @@ Result<wire::Authority> address_in(const std::string& tickets) {
                           "say how others reach it: --host ADDRESS:PORT"};
     std::error_code none;
     if (!std::filesystem::exists(tickets, none)) return unknown;
-    const auto all = wire::read_private(tickets);
+    const auto all = service::read_private(tickets);
     if (!all) return all.error();
     std::istringstream lines(*all);
     for (std::string line; std::getline(lines, line);)

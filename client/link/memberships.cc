@@ -1,7 +1,7 @@
 #include "client/link/memberships.h"
 
 #include "server/book/names.h"
-#include "server/wire/private_file.h"
+#include "server/service/private_file.h"
 
 #include "fieldpeg/v1/json.h"
 
@@ -35,7 +35,7 @@ std::string memberships_path() {
 Result<v1::Memberships> read_memberships() {
     const auto path = memberships_path();
     if (!std::filesystem::exists(path)) return v1::Memberships();
-    const auto text = wire::read_private(path);
+    const auto text = service::read_private(path);
     if (!text) return text.error();
     v1::Memberships all;
     if (!v1::read_json(*text, all))
@@ -49,7 +49,7 @@ Result<void> write_memberships(const v1::Memberships& all) {
     std::error_code error;
     std::filesystem::create_directories(path.parent_path(), error);
     const auto text = v1::json_text(all, {.on_lines = true, .with_zeros = false});
-    return wire::write_private(path.string(), text, wire::Existing::goes);
+    return service::write_private(path.string(), text, service::Existing::goes);
 }
 
 Result<v1::Membership> membership(const std::string& as) {

@@ -4,6 +4,7 @@
 #include "client/show/archive.h"
 #include "client/show/json.h"
 #include "client/show/times.h"
+#include "client/verbs/parts.h"
 #include "client/verbs/verb.h"
 
 #include <fmt/format.h>
@@ -23,7 +24,8 @@ struct ArchiveOptions {
     std::string archive, file, to, day, who, near, from, until, form = "table";
     double within_mhz = 10;
     unsigned last = 100, years = 0;
-    bool json = false, keep = false;
+    Common common;
+    bool keep = false;
 };
 
 using Shared = std::shared_ptr<ArchiveOptions>;
@@ -38,11 +40,11 @@ std::string archive_of(const ArchiveOptions& options) {
 /// A day of the calendar as a moment of the local clock.
 bool read_date(const char* flag, const std::string& written, const char* clock, std::int64_t& ms) {
     if (written.empty()) return true;
-    const auto moment = show::read_moment(written + clock, 0, link::local_ms());
-    if (moment && written.size() == std::string_view("2026-09-19").size()) {
-        ms = moment->at_ms();
-        return true;
-    }
+    if (is_date(written))
+        if (const auto moment = show::read_moment(written + clock, 0, link::local_ms())) {
+            ms = moment->at_ms();
+            return true;
+        }
     say_bad_input(flag, fmt::format("'{}' is no date: write 2026-09-19", written));
     return false;
 }
@@ -60,7 +62,7 @@ template <class Reply>
 int show(const Result<Reply>& reply, const ArchiveOptions& options,
          std::string (*text)(const Reply&, const show::Look&), std::string (*csv)(const Reply&)) {
     if (!reply) return say_refusal(reply.error());
-    const auto shown = options.json            ? show::json_text(*reply)
+    const auto shown = options.common.json     ? show::json_text(*reply)
                        : options.form == "csv" ? csv(*reply)
                                                : text(*reply, show::look_of_stdout());
     return print(shown) ? done : failed;
@@ -69,16 +71,18 @@ int show(const Result<Reply>& reply, const ArchiveOptions& options,
 int push(const ArchiveOptions& options) {
     const auto reply = link::push(options.file, archive_of(options));
     if (!reply) return say_refusal(reply.error());
-    return print(options.json ? show::json_text(*reply) : show::pushed_text(*reply)) ? done
-                                                                                     : failed;
+    return print(options.common.json ? show::json_text(*reply) : show::pushed_text(*reply))
+               ? done
+               : failed;
 }
 
 int pull(const ArchiveOptions& options) {
     const auto reply = link::pull(options.day, archive_of(options), options.to);
     if (!reply) return say_refusal(reply.error());
-    return print(options.json ? show::json_text(*reply)
-                              : fmt::format("{}: {} entries, head {}\n", options.to,
-                                            reply->entries(), reply->head_hash().substr(0, 16)))
+    return print(options.common.json
+                     ? show::json_text(*reply)
+                     : fmt::format("{}: {} entries, head {}\n", options.to, reply->entries(),
+                                   reply->head_hash().substr(0, 16)))
                ? done
                : failed;
 }
@@ -86,9 +90,10 @@ int pull(const ArchiveOptions& options) {
 int close(const ArchiveOptions& options) {
     const auto reply = link::archive_close(archive_of(options), options.day);
     if (!reply) return say_refusal(reply.error());
-    return print(options.json ? show::json_text(*reply)
-                              : fmt::format("'{}' is closed: {} entries, head {}\n", reply->title(),
-                                            reply->entries(), reply->head_hash().substr(0, 16)))
+    return print(options.common.json
+                     ? show::json_text(*reply)
+                     : fmt::format("'{}' is closed: {} entries, head {}\n", reply->title(),
+                                   reply->entries(), reply->head_hash().substr(0, 16)))
                ? done
                : failed;
 }
@@ -125,10 +130,11 @@ int channels(const ArchiveOptions& options) {
 
 int say_forgotten(const Result<v1::ArchiveForgotten>& reply, const ArchiveOptions& options) {
     if (!reply) return say_refusal(reply.error());
-    return print(options.json ? show::json_text(*reply)
-                              : fmt::format("{} names of {} days taken out; no later push brings "
-                                            "them back\n",
-                                            reply->names(), reply->days()))
+    return print(options.common.json
+                     ? show::json_text(*reply)
+                     : fmt::format("{} names of {} days taken out; no later push brings "
+                                   "them back\n",
+                                   reply->names(), reply->days()))
                ? done
                : failed;
 }
@@ -156,10 +162,6 @@ void add_address(Verb& verb, const char* flag, const Shared& options) {
         .type_name("postgresql://HOST/DATABASE");
 }
 
-void add_json(Verb& verb, const Shared& options) {
-    verb.flag("--json", options->json, "print the reply as JSON");
-}
-
 void add_span(Verb& verb, const Shared& options, const char* otherwise) {
     verb.value("--from", options->from,
                fmt::format("from this day on, as 2026-09-19; {}", otherwise))
@@ -168,7 +170,7 @@ void add_span(Verb& verb, const Shared& options, const char* otherwise) {
     verb.value("--form", options->form, "table, or csv for a spreadsheet (times in local time)")
         .type_name("FORM")
         .one_of({"table", "csv"});
-    add_json(verb, options);
+    add_json(verb, options->common);
 }
 
 void does(Verb& verb, const Shared& options, Run& run, int (*act)(const ArchiveOptions&)) {
@@ -222,7 +224,7 @@ void add_close(Verb& archive, Run& run) {
     verb.value("DAY", options->day, "by what 'archive days' calls it, or the name of its day file")
         .required();
     add_address(verb, "--at", options);
-    add_json(verb, options);
+    add_json(verb, options->common);
     verb.footer("Its keys, tickets and answers go. Exit status 3: a server has it still.");
     does(verb, options, run, close);
 }
@@ -236,7 +238,7 @@ void add_names(Verb& archive, Run& run) {
         verb.value("--day", options->day, "of this day alone, by what 'archive days' calls it")
             .type_name("DAY");
         add_address(verb, "--at", options);
-        add_json(verb, options);
+        add_json(verb, options->common);
         verb.footer(
             "The entries stay, and the chain holds: they have numbers in the place of names. Two\n"
             "people of one name are one to it. What is left outside its tables until the database\n"
@@ -251,7 +253,7 @@ void add_names(Verb& archive, Run& run) {
             .type_name("YEARS");
         verb.flag("--never", options->keep, "names are kept from now on");
         add_address(verb, "--at", options);
-        add_json(verb, options);
+        add_json(verb, options->common);
         does(verb, options, run, expire);
     }
 }
@@ -274,7 +276,7 @@ void add_log_archived(Verb& log, Run& run) {
         auto verb = log.verb("push", "A day's log into an archive");
         verb.value("FILE", options->file, "the log itself: saturday.daylog").required();
         add_address(verb, "--to", options);
-        add_json(verb, options);
+        add_json(verb, options->common);
         verb.footer(
             "The log is held against itself first, and again in the archive. What is there "
             "already\n"
@@ -292,7 +294,7 @@ void add_log_archived(Verb& log, Run& run) {
             .type_name("NEW")
             .required();
         add_address(verb, "--from", options);
-        add_json(verb, options);
+        add_json(verb, options->common);
         does(verb, options, run, pull);
     }
 }

@@ -14,15 +14,15 @@ namespace fieldpeg::verbs {
 namespace {
 
 struct LogFileOptions {
+    Common common;
     std::string file, to;
-    bool json = false;
 };
 
 int verify(const LogFileOptions& options) {
     const auto reply = link::verified(options.file);
     if (!reply) return say_refusal(reply.error());
-    const auto text = options.json ? show::json_text(*reply)
-                                   : show::log_standing_text(*reply, show::look_of_stdout());
+    const auto text = options.common.json ? show::json_text(*reply)
+                                          : show::log_standing_text(*reply, show::look_of_stdout());
     if (!print(text)) return failed;
     if (reply->verified()) return done;
     std::cerr << fmt::format(
@@ -49,7 +49,7 @@ void add_verify(Verb& log, Run& run) {
     const auto options = std::make_shared<LogFileOptions>();
     auto verb = log.verb("verify", "Whether a log is what was written, from first to last");
     verb.value("FILE", options->file, "the log itself: saturday.daylog").required();
-    verb.flag("--json", options->json, "print the reply as JSON");
+    add_json(verb, options->common);
     verb.footer(
         "Holds the chain of hashes, what stands beside the records (time, kind, who, frequency,\n"
         "power) against them, and the file. Works beside a running server, and on a copy.\n"

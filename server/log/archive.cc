@@ -68,38 +68,27 @@ auto Archive::together(Work work) -> decltype(work()) {
 
 namespace {
 
-struct Read {
-    std::vector<Entry> entries;
-    std::vector<std::string> hashes;  ///< of entry 1, 2, ...
-};
-
-Result<Read> all_of(const DayLog& log) {
-    Read all;
+Result<std::vector<Entry>> all_of(const DayLog& log) {
+    std::vector<Entry> all;
     const auto read = log.each(0, UINT64_MAX, [&](const Entry& e) {
-        all.entries.push_back(e);
-        all.hashes.push_back(e.hash);
+        all.push_back(e);
         return true;
     });
     if (!read) return read.error();
-    if (!all.entries.empty()) return all;
+    if (!all.empty()) return all;
     return Refusal{Refusal::Kind::malformed, log.path(), "has no entries: nothing was pushed", ""};
 }
 
 }  // namespace
 
 Result<Archive::Pushed> Archive::push(const DayLog& log, const AboutDay& about) {
+    const auto entries = all_of(log);
+    if (!entries) return entries.error();
     return together([&]() -> Result<Pushed> {
-        std::string id;
-        std::int64_t begun_ms = 0;
-        const auto first = log.each(0, 1, [&](const Entry& e) {
-            id = e.hash;
-            begun_ms = e.at_ms;
-            return true;
-        });
-        if (!first) return first.error();
+        const auto& id = entries->front().hash;
         const auto made = ask(
             "INSERT INTO day (id, begun_ms) VALUES ($1, $2::bigint) ON CONFLICT (id) DO NOTHING",
-            Values().add(id).add(begun_ms));
+            Values().add(id).add(entries->front().at_ms));
         if (!made) return made.error();
         const auto row =
             ask("SELECT no, version, held_as FROM day WHERE id = $1 FOR UPDATE", Values().add(id));
@@ -108,45 +97,44 @@ Result<Archive::Pushed> Archive::push(const DayLog& log, const AboutDay& about) 
             return Refusal{Refusal::Kind::conflict, log.path(),
                            "is held by servers in this database, and so in it already",
                            "once it has ended: fieldpeg archive close DAY"};
-        ArchivedDay there;
-        there.entries = static_cast<std::uint64_t>(row->number(0, 1));
-        return push_into(row->number(0, 0), log, about, there);
+        return push_into(row->number(0, 0), *entries, static_cast<std::uint64_t>(row->number(0, 1)),
+                         log, about);
     });
 }
 
-Result<Archive::Pushed> Archive::push_into(std::int64_t no, const DayLog& log,
-                                           const AboutDay& about, const ArchivedDay& there) {
-    auto all = all_of(log);
-    if (!all) return all.error();
-    if (auto agreed = agree(no, all->hashes, there.entries); !agreed) return agreed.error();
-    const bool has_more = there.entries > all->entries.size();
+Result<Archive::Pushed> Archive::push_into(std::int64_t no, const std::vector<Entry>& entries,
+                                           std::uint64_t were_there, const DayLog& log,
+                                           const AboutDay& about) {
+    if (auto agreed = agree(no, entries, were_there); !agreed) return agreed.error();
+    const bool has_more = were_there > entries.size();
     if (!has_more) {
-        if (auto added = add_entries(no, all->entries, there.entries); !added) return added.error();
+        if (auto added = add_entries(no, entries, were_there); !added) return added.error();
         const auto known =
             ask("UPDATE day SET version = $2::bigint, head = $3, title = $4, field = $5 WHERE no = "
                 "$1::bigint",
                 Values()
                     .add(no)
-                    .add(static_cast<std::int64_t>(all->entries.size()))
-                    .add(all->hashes.back())
+                    .add(static_cast<std::int64_t>(entries.size()))
+                    .add(entries.back().hash)
                     .add(about.title)
                     .add(about.field));
         if (!known) return known.error();
-        if (auto added = add_rest(no, log, about); !added) return added.error();
+        if (auto added = add_names(no, log); !added) return added.error();
+        if (auto added = add_flown(no, about); !added) return added.error();
     }
     const auto now_ms = std::chrono::duration_cast<std::chrono::milliseconds>(
                             std::chrono::system_clock::now().time_since_epoch())
                             .count();
     if (const auto expired = expire_what_is_due(now_ms); !expired) return expired.error();
-    auto day = this->day(hex(all->hashes.front()));
+    auto day = this->day(hex(entries.front().hash));
     if (!day) return day.error();
-    return Pushed{*std::move(day), there.entries, has_more};
+    return Pushed{*std::move(day), were_there, has_more};
 }
 
 /// A day whose first entry is this one is this day; it may have gone two ways.
-Result<void> Archive::agree(std::int64_t no, const std::vector<std::string>& hashes,
-                            std::uint64_t entries_there) {
-    const auto both = std::min<std::uint64_t>(entries_there, hashes.size());
+Result<void> Archive::agree(std::int64_t no, const std::vector<Entry>& entries,
+                            std::uint64_t were_there) {
+    const auto both = std::min<std::uint64_t>(were_there, entries.size());
     if (both == 0) return {};
     const auto there =
         ask("SELECT hash FROM event WHERE day = $1::bigint AND version <= $2::bigint ORDER BY "
@@ -155,7 +143,7 @@ Result<void> Archive::agree(std::int64_t no, const std::vector<std::string>& has
     if (!there) return there.error();
     std::uint64_t same = 0;
     while (same < both && static_cast<int>(same) < there->size() &&
-           there->bytes(static_cast<int>(same), 0) == hashes[same])
+           there->bytes(static_cast<int>(same), 0) == entries[same].hash)
         ++same;
     if (same == both) return {};
     return Refusal{Refusal::Kind::conflict, database_->shown(),
@@ -194,7 +182,7 @@ Result<void> Archive::add_entries(std::int64_t no, const std::vector<Entry>& ent
                    "push again"};
 }
 
-Result<void> Archive::add_rest(std::int64_t no, const DayLog& log, const AboutDay& about) {
+Result<void> Archive::add_names(std::int64_t no, const DayLog& log) {
     const auto names = log.names();
     if (!names) return names.error();
     std::vector<std::string> ids, called;
@@ -209,7 +197,11 @@ Result<void> Archive::add_rest(std::int64_t no, const DayLog& log, const AboutDa
         "$3::text::text[]) AS one(id, name) WHERE NOT EXISTS (SELECT FROM forgotten WHERE day = "
         "$1::bigint AND id = one.id) ON CONFLICT (day, id) DO UPDATE SET name = excluded.name",
         Values().add(no).add(array_text(ids)).add(array_text(called)));
-    if (!added) return added.error();
+    return added ? Result<void>() : Result<void>(added.error());
+}
+
+/// In the place of what was there.
+Result<void> Archive::add_flown(std::int64_t no, const AboutDay& about) {
     std::string flights, air;
     for (const auto& f : about.flights)
         flights += fmt::format("{}\t{}\t{}\t{}\t{}\t{}\n", no, f.subject, copy_text(f.channel),
@@ -256,9 +248,7 @@ Result<ArchivedDay> Archive::close(const ArchivedDay& day, const AboutDay& about
                     Values().add(day.no));
             if (!gone) return gone.error();
         }
-        const auto log = log_of(day);
-        if (!log) return log.error();
-        if (auto added = add_rest(day.no, **log, about); !added) return added.error();
+        if (auto added = add_flown(day.no, about); !added) return added.error();
         return this->day(hex(day.id));
     });
 }
@@ -273,7 +263,7 @@ Result<ArchivedDay> Archive::pull(const std::string& called, const std::string& 
     auto names = (*log)->names();
     if (!names) return names.error();
     Batch batch;
-    batch.entries = std::move(all->entries);
+    batch.entries = *std::move(all);
     batch.names = *std::move(names);
     if (auto written = write_new(to, batch); !written) return written.error();
     day->entries = batch.entries.size();  // of one that goes on, so many

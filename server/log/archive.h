@@ -130,13 +130,14 @@ private:
     Result<Forgotten> expire_what_is_due(std::int64_t now_ms);
     template <class Work>
     auto together(Work work) -> decltype(work());
-    Result<Pushed> push_into(std::int64_t no, const DayLog& log, const AboutDay& about,
-                             const ArchivedDay& there);
-    Result<void> agree(std::int64_t no, const std::vector<std::string>& hashes,
-                       std::uint64_t entries_there);
+    Result<Pushed> push_into(std::int64_t no, const std::vector<Entry>& entries,
+                             std::uint64_t were_there, const DayLog& log, const AboutDay& about);
+    Result<void> agree(std::int64_t no, const std::vector<Entry>& entries,
+                       std::uint64_t were_there);
     Result<void> add_entries(std::int64_t no, const std::vector<Entry>& entries,
                              std::uint64_t were_there);
-    Result<void> add_rest(std::int64_t no, const DayLog& log, const AboutDay& about);
+    Result<void> add_names(std::int64_t no, const DayLog& log);
+    Result<void> add_flown(std::int64_t no, const AboutDay& about);
 
     std::unique_ptr<Database> database_;
 };

@@ -24,6 +24,10 @@ constexpr const char* waits_for_the_row = "SET lock_timeout = '500ms'";
 constexpr const char* lock_timed_out = "55P03";
 constexpr const char* fenced_off = "FP001";
 
+/// Whom to end, should we stall.
+constexpr const char* known_backend =
+    "UPDATE day SET backend = pg_backend_pid() WHERE no = $1::bigint AND term = $2::bigint";
+
 struct Prepared {
     const char* name;
     const char* sql;
@@ -48,6 +52,7 @@ constexpr Prepared statements[] = {
     {"ticket",
      "INSERT INTO ticket VALUES ($1::bigint, $2::bigint, $3::bigint, $4) ON CONFLICT (day, role, "
      "pilot) DO UPDATE SET hash = excluded.hash"},
+    {"backend", known_backend},
 };
 
 Result<std::unique_ptr<Database>> opened(const std::string& place, const char* what_for) {
@@ -191,9 +196,7 @@ Result<void> PostgresLog::connect_writer() {
     auto database = Database::connect(address_, "fieldpeg log");
     if (!database) return database.error();
     auto& db = **database;
-    const auto known = db.ask(
-        "UPDATE day SET backend = pg_backend_pid() WHERE no = $1::bigint AND term = $2::bigint",
-        Values().add(day_).add(now_.term), finds_out_within);
+    const auto known = db.ask(known_backend, Values().add(day_).add(now_.term), finds_out_within);
     if (!known) return db.refusal(known.error());
     if (known->changed() == 0) {
         lease_->lose();
@@ -297,13 +300,8 @@ std::optional<PostgresLog::Stands> PostgresLog::stands() {
 /// all.
 bool PostgresLog::is_durable() {
     Database::Together all(*writer_);
-    return all.done(finds_out_within).has_value() &&
-           writer_
-               ->ask(
-                   "UPDATE day SET backend = pg_backend_pid() WHERE no = $1::bigint AND term = "
-                   "$2::bigint",
-                   Values().add(day_).add(now_.term), finds_out_within)
-               .has_value();
+    all.add("backend", Values().add(day_).add(now_.term));
+    return all.done(finds_out_within).has_value();
 }
 
 /// Of a batch that was sent over a connection that was lost, what became of it; none: it cannot be

@@ -1,10 +1,7 @@
 #include "server/log/database_place.h"
 #include "server/service/keeper.h"
+#include "server/service/private_file.h"
 
-#include <fmt/format.h>
-
-#include <cerrno>
-#include <cstring>
 #include <filesystem>
 #include <fstream>
 
@@ -27,17 +24,6 @@ std::string noted(const std::string& day_file) {
     std::string place;
     std::getline(note, place);
     return log::is_database(place) ? place : "";
-}
-
-/// Only for its owner: a password may be in it.
-Result<void> keep_note(const std::string& path, const std::string& place) {
-    std::ofstream note(path);
-    std::error_code error;
-    fs::permissions(path, fs::perms::owner_read | fs::perms::owner_write, error);
-    note << place << '\n' << std::flush;
-    if (note && !error) return {};
-    return Refusal{Refusal::Kind::unavailable, path, "cannot be written",
-                   "who opens the day later finds its log by it"};
 }
 
 }  // namespace
@@ -67,7 +53,9 @@ Result<DayFiles> files_of(const std::string& day_file, const std::string& log) {
     if (fs::exists(files.log, none))
         return Refusal{Refusal::Kind::conflict, files.log, "is there: the day has begun in a file",
                        "a day goes on where it began; --log is for one that begins"};
-    if (auto kept = keep_note(note_of(day_file), place); !kept) return kept.error();
+    // Only for its owner: a password may be in it.
+    if (auto kept = write_private(note_of(day_file), place + '\n', Existing::goes); !kept)
+        return kept.error();
     files.log = place;
     return files;
 }

@@ -1,6 +1,6 @@
 #include "server/wire/identity.h"
 
-#include "server/wire/private_file.h"
+#include "server/service/private_file.h"
 
 #include <fmt/format.h>
 #include <openssl/evp.h>
@@ -100,9 +100,10 @@ Result<Identity> read(const std::string& path, const std::string& text) {
     return written_out(certificate.get(), key.get());
 }
 
-Result<Identity> made_at(const std::string& path, Existing existing) {
+Result<Identity> made_at(const std::string& path, service::Existing existing) {
     auto identity = made();
-    const auto written = write_private(path, identity.certificate_pem + identity.key_pem, existing);
+    const auto written =
+        service::write_private(path, identity.certificate_pem + identity.key_pem, existing);
     if (!written) return written.error();
     return identity;
 }
@@ -110,12 +111,12 @@ Result<Identity> made_at(const std::string& path, Existing existing) {
 }  // namespace
 
 Result<Identity> new_identity_at(const std::string& path) {
-    return made_at(path, Existing::goes);
+    return made_at(path, service::Existing::goes);
 }
 
 Result<Identity> identity_at(const std::string& path) {
-    if (!std::filesystem::exists(path)) return made_at(path, Existing::stays);
-    const auto text = read_private(path);
+    if (!std::filesystem::exists(path)) return made_at(path, service::Existing::stays);
+    const auto text = service::read_private(path);
     if (!text) return text.error();
     return read(path, *text);
 }

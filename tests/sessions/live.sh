@@ -12,15 +12,7 @@ cp "$here/../../client/demo_day.toml" "$work/day.toml"
 cd "$work"
 export XDG_CONFIG_HOME=$work/config TZ=UTC
 
-fail() { echo "live: $1" >&2; cat out.txt >&2 || true; exit 1; }
-# expect STATUS 'TEXT' ARGUMENTS...: the text must be in what is printed, on stdout or stderr.
-expect() {
-    local status=$1 text=$2 got=0
-    shift 2
-    "$fieldpeg" "$@" > out.txt 2>&1 < /dev/null || got=$?
-    [ "$got" -eq "$status" ] || fail "'$*': exit status $got, expected $status"
-    grep -qF -- "$text" out.txt || fail "'$*': '$text' is missing"
-}
+source "$here/../support/expect.sh"
 source "$here/../support/server.sh"
 
 # Nobody has joined, nothing runs.

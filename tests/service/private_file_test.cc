@@ -1,4 +1,4 @@
-#include "server/wire/private_file.h"
+#include "server/service/private_file.h"
 
 #include "tests/support/processes.h"
 #include "tests/support/temporary.h"
@@ -11,7 +11,7 @@
 #include <set>
 #include <string>
 
-namespace fieldpeg::wire {
+namespace fieldpeg::service {
 namespace {
 
 namespace fs = std::filesystem;
@@ -82,4 +82,4 @@ TEST(PrivateFile, ThatThereIsNoRoomForIsNotThere) {
 }
 
 }  // namespace
-}  // namespace fieldpeg::wire
+}  // namespace fieldpeg::service

@@ -5,7 +5,7 @@
 #include <string>
 
 /// Files that only their owner reads: keys, tickets, certificates.
-namespace fieldpeg::wire {
+namespace fieldpeg::service {
 
 /// What becomes of a file that is there already.
 enum class Existing { stays, goes };
@@ -21,4 +21,4 @@ Result<void> move_private(const std::string& from, const std::string& to);
 /// The whole of such a file. Refuses one that others may read.
 Result<std::string> read_private(const std::string& path);
 
-}  // namespace fieldpeg::wire
+}  // namespace fieldpeg::service

@@ -1,4 +1,4 @@
-#include "server/wire/private_file.h"
+#include "server/service/private_file.h"
 
 #include <fmt/format.h>
 
@@ -12,7 +12,7 @@
 #include <fstream>
 #include <iterator>
 
-namespace fieldpeg::wire {
+namespace fieldpeg::service {
 namespace {
 
 Refusal cannot_be_written(const std::string& path) {
@@ -90,4 +90,4 @@ Result<std::string> read_private(const std::string& path) {
     return std::string(std::istreambuf_iterator<char>(in), {});
 }
 
-}  // namespace fieldpeg::wire
+}  // namespace fieldpeg::service
