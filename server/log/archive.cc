@@ -306,16 +306,12 @@ Result<ArchivedDay> Archive::day(const std::string& called) {
 }
 
 Result<std::vector<ArchivedDay>> Archive::days(const Span& begun) {
-    const auto found = ask(fmt::format("{} begun_ms BETWEEN $1::bigint AND $2::bigint ORDER BY "
-                                       "begun_ms DESC",
-                                       day_columns)
-                               .c_str(),
-                           span(begun));
-    if (!found) return found.error();
-    std::vector<ArchivedDay> all;
-    all.reserve(static_cast<std::size_t>(found->size()));
-    for (int i = 0; i < found->size(); ++i) all.push_back(day_in(*found, i));
-    return all;
+    return each_of<ArchivedDay>(
+        ask(fmt::format("{} begun_ms BETWEEN $1::bigint AND $2::bigint ORDER BY begun_ms DESC",
+                        day_columns)
+                .c_str(),
+            span(begun)),
+        day_in);
 }
 
 Result<Archive::Forgotten> Archive::taken_out(const char* sql, const Values& values) {

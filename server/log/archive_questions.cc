@@ -17,19 +17,11 @@ Values near(double mhz, double within_mhz, const Archive::Span& when) {
         .add(when.to_ms);
 }
 
-template <class Row, class Make>
-Result<std::vector<Row>> all_of(const Result<Rows>& rows, Make make) {
-    if (!rows) return rows.error();
-    std::vector<Row> all;
-    for (int i = 0; i < rows->size(); ++i) all.push_back(make(*rows, i));
-    return all;
-}
-
 }  // namespace
 
 Result<std::vector<Archive::NearBy>> Archive::who_was_near(double mhz, double within_mhz,
                                                            const Span& when) {
-    return all_of<NearBy>(
+    return each_of<NearBy>(
         ask("SELECT " WHO("e.subject") ", sum(e.times)::bigint, max(e.last_ms) FROM (SELECT day, "
                                        "subject, count(*) AS times, max(from_ms) AS last_ms FROM "
                                        "air WHERE frequency_mhz "
@@ -46,25 +38,25 @@ Result<std::vector<Archive::NearBy>> Archive::who_was_near(double mhz, double wi
 
 Result<std::vector<Archive::Near>> Archive::last_near(double mhz, double within_mhz,
                                                       const Span& when, std::int64_t at_most) {
-    return all_of<Near>(ask("SELECT e.from_ms, e.to_ms, " WHO(
-                                "e.subject") ", e.kind, e.frequency_mhz, e.power_dbm, "
-                                             "encode(d.id, 'hex'), d.title FROM (SELECT * FROM air "
-                                             "WHERE frequency_mhz BETWEEN $1 "
-                                             "AND $2 AND from_ms BETWEEN $3::bigint AND $4::bigint "
-                                             "ORDER BY from_ms DESC LIMIT "
-                                             "$5::bigint) AS e JOIN day d ON d.no = e.day LEFT "
-                                             "JOIN name n ON n.day = e.day AND n.id "
-                                             "= e.subject ORDER BY e.from_ms DESC",
-                            near(mhz, within_mhz, when).add(at_most)),
-                        [](const Rows& rows, int i) {
-                            return Near{rows.number(i, 0), rows.number(i, 1), rows.bytes(i, 2),
-                                        rows.bytes(i, 3),  rows.real(i, 4),   rows.real(i, 5),
-                                        rows.bytes(i, 6),  rows.bytes(i, 7)};
-                        });
+    return each_of<Near>(
+        ask("SELECT e.from_ms, e.to_ms, " WHO(
+                "e.subject") ", e.kind, e.frequency_mhz, e.power_dbm, "
+                             "encode(d.id, 'hex'), d.title FROM (SELECT * FROM air "
+                             "WHERE frequency_mhz BETWEEN $1 "
+                             "AND $2 AND from_ms BETWEEN $3::bigint AND $4::bigint "
+                             "ORDER BY from_ms DESC LIMIT "
+                             "$5::bigint) AS e JOIN day d ON d.no = e.day LEFT "
+                             "JOIN name n ON n.day = e.day AND n.id "
+                             "= e.subject ORDER BY e.from_ms DESC",
+            near(mhz, within_mhz, when).add(at_most)),
+        [](const Rows& rows, int i) {
+            return Near{rows.number(i, 0), rows.number(i, 1), rows.bytes(i, 2), rows.bytes(i, 3),
+                        rows.real(i, 4),   rows.real(i, 5),   rows.bytes(i, 6), rows.bytes(i, 7)};
+        });
 }
 
 Result<std::vector<Archive::FlownBy>> Archive::flown_by(const std::string& who, const Span& when) {
-    return all_of<FlownBy>(
+    return each_of<FlownBy>(
         ask("SELECT " WHO("f.subject") ", count(DISTINCT f.day), count(*), max(f.from_ms), "
                                        "sum(f.minutes) FROM flight f LEFT JOIN name n ON n.day = "
                                        "f.day AND n.id = f.subject "
@@ -79,7 +71,7 @@ Result<std::vector<Archive::FlownBy>> Archive::flown_by(const std::string& who, 
 }
 
 Result<std::vector<Archive::Flown>> Archive::flights_of(const std::string& who, const Span& when) {
-    return all_of<Flown>(
+    return each_of<Flown>(
         ask("SELECT n.name, f.channel, f.power_dbm, f.minutes, f.from_ms, encode(d.id, 'hex'), "
             "d.title FROM name n JOIN flight f ON f.day = "
             "n.day AND f.subject = n.id JOIN day d ON d.no = f.day WHERE lower(n.name) = lower($3) "
@@ -92,7 +84,7 @@ Result<std::vector<Archive::Flown>> Archive::flights_of(const std::string& who, 
 }
 
 Result<std::vector<Archive::Use>> Archive::channels(const Span& when) {
-    return all_of<Use>(
+    return each_of<Use>(
         ask("SELECT f.channel, count(*), count(DISTINCT " WHO(
                 "f.subject") "), sum(f.minutes) FROM "
                              "flight f LEFT JOIN name n ON n.day = f.day AND n.id = f.subject "

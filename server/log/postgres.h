@@ -138,6 +138,16 @@ private:
     bool was_left_alone_ = false;
 };
 
+/// Each row as what it stands for.
+template <class One, class Make>
+Result<std::vector<One>> each_of(const Result<Rows>& rows, Make make) {
+    if (!rows) return rows.error();
+    std::vector<One> all;
+    all.reserve(static_cast<std::size_t>(rows->size()));
+    for (int i = 0; i < rows->size(); ++i) all.push_back(make(*rows, i));
+    return all;
+}
+
 /// Bytes as they stand in the text form of COPY.
 std::string copy_bytes(std::string_view bytes);
 std::string copy_text(std::string_view text);

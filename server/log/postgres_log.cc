@@ -402,35 +402,29 @@ Result<std::map<std::uint32_t, std::string>> PostgresLog::names() const {
 }
 
 Result<std::vector<Answered>> PostgresLog::answers() const {
-    const auto rows =
-        read("SELECT person, once, reply FROM answer WHERE day = $1::bigint", Values().add(day_));
-    if (!rows) return rows.error();
-    std::vector<Answered> all;
-    for (int i = 0; i < rows->size(); ++i)
-        all.push_back(
-            {static_cast<std::uint32_t>(rows->number(i, 0)), rows->bytes(i, 1), rows->bytes(i, 2)});
-    return all;
+    return each_of<Answered>(
+        read("SELECT person, once, reply FROM answer WHERE day = $1::bigint", Values().add(day_)),
+        [](const Rows& rows, int i) {
+            return Answered{static_cast<std::uint32_t>(rows.number(i, 0)), rows.bytes(i, 1),
+                            rows.bytes(i, 2)};
+        });
 }
 
 Result<std::vector<Key>> PostgresLog::keys() const {
-    const auto rows =
-        read("SELECT hash, person FROM key WHERE day = $1::bigint", Values().add(day_));
-    if (!rows) return rows.error();
-    std::vector<Key> all;
-    for (int i = 0; i < rows->size(); ++i)
-        all.push_back({rows->bytes(i, 0), static_cast<std::uint32_t>(rows->number(i, 1))});
-    return all;
+    return each_of<Key>(
+        read("SELECT hash, person FROM key WHERE day = $1::bigint", Values().add(day_)),
+        [](const Rows& rows, int i) {
+            return Key{rows.bytes(i, 0), static_cast<std::uint32_t>(rows.number(i, 1))};
+        });
 }
 
 Result<std::vector<Ticket>> PostgresLog::tickets() const {
-    const auto rows =
-        read("SELECT hash, role, pilot FROM ticket WHERE day = $1::bigint", Values().add(day_));
-    if (!rows) return rows.error();
-    std::vector<Ticket> all;
-    for (int i = 0; i < rows->size(); ++i)
-        all.push_back({rows->bytes(i, 0), static_cast<int>(rows->number(i, 1)),
-                       static_cast<std::uint32_t>(rows->number(i, 2))});
-    return all;
+    return each_of<Ticket>(
+        read("SELECT hash, role, pilot FROM ticket WHERE day = $1::bigint", Values().add(day_)),
+        [](const Rows& rows, int i) {
+            return Ticket{rows.bytes(i, 0), static_cast<int>(rows.number(i, 1)),
+                          static_cast<std::uint32_t>(rows.number(i, 2))};
+        });
 }
 
 Result<void> PostgresLog::in_its_place() const {
